@@ -3,27 +3,40 @@
 from __future__ import annotations
 
 import asyncio
+import os
 import signal
 import traceback
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
 from rich.text import Text
 from textual import events, work
 from textual.binding import Binding, BindingType
+from textual.filter import Monochrome, NoColor
 from textual.screen import ModalScreen
 from textual.widgets import Input
 
 from floor.batch.command import Refused
+from floor.batch.tag import PREFIX
 from floor.batch.worklist.due_alarms import DueAlarms
 from floor.ledger import LedgerError
 from floor.screens.forms.dialogs import ConfirmDialog, is_anything_typed
 from floor.screens.frame.app_services import Program
-from floor.screens.frame.key_guard import ACTING, BURST, GAP, HELD_KEY, READ_KEY, KeyGuard
+from floor.screens.frame.key_guard import ACTING, AT_ONCE, BURST, GAP, HELD_KEY, READ_KEY, SLOW, KeyGuard
 from floor.screens.frame.news_queue import NewsQueue
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.terminal import LossTolerantDriver, is_terminal_lost
+from floor.screens.frame.terminal_looks import (
+    FewColors,
+    PlainSigns,
+    choose_theme,
+    find_depth,
+    keep_colors,
+    needs_plain_signs,
+    read_kept_colors,
+)
 from floor.screens.frame.theme import DAY, NIGHT
 from floor.shop import Shop
 from floor.text import format_clock
@@ -34,7 +47,7 @@ if TYPE_CHECKING:
     from textual.timer import Timer
 
 
-LEAST_WIDTH, LEAST_HEIGHT = 80, 24
+LEAST_WIDTH, LEAST_HEIGHT = 40, 16
 LOOK_SECONDS = 0.25
 """Seconds between checks for entries of other terminals: one read of two bytes per open batch."""
 BACKUP_AFTER = 30.0
@@ -43,6 +56,9 @@ BACKUP_LOOK = 1800.0
 """How often an open terminal checks whether a new day's copy is due."""
 SHORTEST_LEFT = 60.0
 """Seconds without a key before the shop's own time is looked up."""
+TAG_PAUSE = 1.0
+"""Seconds after which the rest of a tag does not come any more."""
+LONGEST_TAG = 200
 TICK_LOOKS = 4
 MINUTE_LOOKS = 60 * TICK_LOOKS
 """Clocks on screen move once per this many checks."""
@@ -71,12 +87,13 @@ class FloorApp(Program):
         Binding("ctrl+t", "toggle_day", "Day, night", show=False, id="day", tooltip="other colors"),
     ]
 
-    def __init__(self, shop: Shop, who: str = "", ticking: bool = True) -> None:
+    def __init__(self, shop: Shop, who: str = "", ticking: bool = True, colors_file: Path | None = None) -> None:
         """Open on a shop.
 
         Args:
             who: initials of the person signed in at the start, for the demo.
             ticking: tests move time themselves and switch the tick off; their keys come faster than a hand's.
+            colors_file: keeps which colors this person chose last.
         """
         super().__init__(driver_class=LossTolerantDriver)
         self.session = Session(shop, who)
@@ -87,6 +104,9 @@ class FloorApp(Program):
         self._read: list[events.Key] = []
         """Keys in quick succession, or the one waiting to see whether another follows."""
         self._read_ends: Timer | None = None
+        self._tag = ""
+        """What a scanner has typed so far of a tag."""
+        self._tag_ends: Timer | None = None
         self.news = NewsQueue()
         self.ended_by = 0
         """Number of the signal that ended the program; 0 if a person did."""
@@ -97,10 +117,22 @@ class FloorApp(Program):
 
         self.register_theme(NIGHT)
         self.register_theme(DAY)
-        self.theme = "floor-night"
+        self.colors_file = colors_file
+        self.theme = choose_theme(os.environ, read_kept_colors(colors_file))
+        self._fit_terminal()
         self.stylesheet.set_variables(self.get_css_variables())
         self._styled = False
         """Whether the styles have been read once, in the colors that the program starts with."""
+
+    def _fit_terminal(self) -> None:
+        """Signs and colors that the terminal has; Textual's own filter for NO_COLOR would still send grays."""
+        depth = find_depth(os.environ, self.console.color_system)
+        kept = [one for one in self._filters if not isinstance(one, Monochrome | NoColor)]
+        self._filters = [*kept, FewColors(depth), PlainSigns(needs_plain_signs(os.environ))]
+
+    def get_theme_variable_defaults(self) -> dict[str, str]:
+        """The styles are read once before a theme is set; they name these."""
+        return NIGHT.variables
 
     def get_default_screen(self) -> Screen[None]:
         """The opening screen is the bottom of the stack: no blank one is drawn before it."""
@@ -170,10 +202,53 @@ class FloorApp(Program):
             return
         if isinstance(self.screen, FloorScreen):
             self.screen.clear_reply()
+        if self._is_of_tag(event) or self._is_of_scan(event):
+            return
         if isinstance(self.focused, Input):
             await super().on_event(event)
         else:
             await self._take_key(event)
+
+    def _is_of_tag(self, event: events.Key) -> bool:
+        """Whether a scanner types a tag of Floor where no field is open; with its Enter, the screen of it opens."""
+        if not self._tag and (event.character != PREFIX or isinstance(self.focused, Input)):
+            return False
+        if self._tag_ends is not None:
+            self._tag_ends.stop()
+        if event.key == "enter":
+            text, self._tag = self._tag, ""
+            if isinstance(self.screen, FloorScreen):
+                from floor.screens.frame.scan import open_tagged
+
+                open_tagged(self.screen, text)
+            else:
+                self.bell()  # a question is answered first
+            return True
+        self._tag = (self._tag + (event.character or ""))[:LONGEST_TAG]
+        self._tag_ends = self.set_timer(TAG_PAUSE, self._drop_tag)
+        return True
+
+    def _drop_tag(self) -> None:
+        """Its end did not come: it was no tag, or was read in part."""
+        self._tag = ""
+        if isinstance(self.screen, FloorScreen):
+            self.screen.action_read()
+
+    def _is_of_scan(self, event: events.Key) -> bool:
+        """Whether a slow scanner goes on after a letter: a question that the letter opened goes away unanswered."""
+        if self._read or not (event.is_printable or event.key == "enter") or not self.held.goes_on(event.time):
+            return False
+        asked, screen = isinstance(self.screen, ModalScreen), self.screen
+        if not (asked or self.held.scanning or (event.key == "enter" and self._confirms(event.key))):
+            return False
+        self.held.note_letter(event.time)
+        self.held.scanning = True
+        if asked and screen.is_active:
+            screen.dismiss(None)
+        below = next((one for one in reversed(self.screen_stack) if isinstance(one, FloorScreen)), None)
+        if below is not None:
+            below.action_read()
+        return True
 
     async def _take_key(self, event: events.Key) -> None:
         """A key that no field takes: not again while held down, and a letter only if no scanner is reading."""
@@ -182,9 +257,10 @@ class FloorApp(Program):
         elif self.held.gap and (self._read or event.is_printable):
             # A letter waits only as long as a scanner takes to send the next one.
             self._read.append(event)
+            self.held.note_letter(event.time)
             if self._read_ends is not None:
                 self._read_ends.stop()
-            self._read_ends = self.set_timer(BURST, self._take_read)
+            self._read_ends = self.set_timer(SLOW if self._acts_at_once(event.key) else BURST, self._take_read)
         else:
             await super().on_event(event)
 
@@ -195,8 +271,15 @@ class FloorApp(Program):
 
     def _confirms(self, key: str) -> bool:
         """Whether a key makes an entry on the top screen, whichever key the shop's file assigns."""
+        return self._find_action(key) in ACTING
+
+    def _acts_at_once(self, key: str) -> bool:
+        """Whether a letter makes an entry by itself, or answers a question."""
+        return isinstance(self.screen, ModalScreen) or self._find_action(key) in AT_ONCE
+
+    def _find_action(self, key: str) -> str:
         found = self.screen.active_bindings.get(key)
-        return found is not None and found.binding.action.partition("(")[0].removeprefix("screen.") in ACTING
+        return "" if found is None else found.binding.action.partition("(")[0].removeprefix("screen.")
 
     def install_signal_handlers(self) -> None:
         """Exit cleanly on a signal, and leave the terminal as it was."""
@@ -419,4 +502,5 @@ class FloorApp(Program):
             self.mention([f"{person.set_by} set your PIN {when}. Choose your own: p on What next, then s"])
 
     def action_toggle_day(self) -> None:
-        self.theme = "floor-day" if self.theme == "floor-night" else "floor-night"
+        self.theme = DAY.name if self.theme == NIGHT.name else NIGHT.name
+        keep_colors(self.colors_file, self.theme)

@@ -17,7 +17,7 @@ __all__ = [
     "loading",
     "model",
     "operation",
-    "reason_letters",
+    "reason_keys",
     "rules",
     "schema",
     "material_required",

@@ -18,6 +18,7 @@ from floor.cli.base import (
     find_demo_folder,
     find_shop_folder,
     format_error,
+    get_data_folder,
     open_shop,
     parse_path,
     parse_whole_number,
@@ -38,6 +39,8 @@ if TYPE_CHECKING:
     _Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
+COLORS = "colors"
+"""File in the user's own folder: which colors they chose last."""
 EXAMPLES = """examples:
   floor                               open the shop
   floor demo                          open a demo shop, a half-done batch in it
@@ -205,7 +208,7 @@ def _show(shop: Shop, who: str = "") -> int:
 
     wanted: str | None = AGAIN
     while wanted == AGAIN:
-        app = FloorApp(shop, who)
+        app = FloorApp(shop, who, colors_file=get_data_folder() / COLORS)
         wanted = app.run()
         who = app.session.who
     shop.close()

@@ -71,6 +71,8 @@ def cost(batch: Batch, entry: Entry) -> Cost:
         return _count(batch, entry)
     if entry.kind == "disturbed":
         return Cost(3, 3, STAMP + len(entry.body["what"]))
+    if entry.kind in ("load_formed", "run_begun", "cycle_started"):
+        return Cost(2, 1, STAMP)  # Enter opens or asks, y records
     return Cost(1, 1, STAMP)
 
 

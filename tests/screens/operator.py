@@ -24,7 +24,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.station_walk import Line
 from floor.entry import Entry
-from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
+from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
@@ -230,10 +230,19 @@ class Operator:
             self.act(getattr(line.step, "gate", line.kind))
         else:
             await self.press("enter")
+            if line.kind == "start":
+                await self._say_yes()
             self.act(getattr(line.step, "gate", line.kind) if line.kind == "gate" else line.kind)
 
+    async def _say_yes(self) -> None:
+        """To the question that Enter put; nothing is recorded before."""
+        if isinstance(self.app.screen, ConfirmDialog):
+            asked = self.app.screen
+            await self.press("y")
+            await self.until(lambda: self.app.screen is not asked, "the answer")
+
     async def count(self, marks: list[tuple[str, str]] | None = None) -> None:
-        """Count the run on screen: what is marked at its places by cursor and letter, all else good."""
+        """Count the run on screen: what is marked at its places by cursor and digit, all else good."""
         self.keys = []
         await self.press("enter")
         await self.until(lambda: isinstance(self.app.screen, CountScreen) and self.app.screen.is_mounted, "the count")
@@ -244,8 +253,8 @@ class Operator:
             self.keys = []
             if place:
                 await self._to_place(screen, place)
-            letter = next(screen.letter(reason) for reason in screen.codes if reason.code == code)
-            await self.press(letter)
+            digit = next(screen.key_of(reason) for reason in screen.codes if reason.code == code)
+            await self.press(digit)
             self.act("mark")
         self.keys = before
         walk = self.app.screen_stack[-2]
@@ -351,11 +360,14 @@ class Operator:
                 await self.press("down" if screen.table.cursor_row < row else "up")
             await self.press("enter")
             if due.go == "form":
+                await self._say_yes()
                 self.act("form")
                 return True
-            await self.until(lambda: isinstance(self.app.screen, WalkScreen), "the walk")
             if due.go == "begin":
+                await self.press("y")
+                await self.until(lambda: isinstance(self.app.screen, WalkScreen), "the walk")
                 self.act("begin")
+            await self.until(lambda: isinstance(self.app.screen, WalkScreen), "the walk")
             await self.work(marks, stop)
             recorded = self.app.session.batch(due.batch).seq > before
             assert recorded or self.stands_at(stop), f"sent to where nothing can be done: {due}\n{words(self.app)}"

@@ -404,7 +404,7 @@ async def test_loose_pieces_are_counted_by_number(place: Place) -> None:
         await keys.line()
         await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, CountScreen) and app.screen.is_mounted, "the count")
-        await keys.press("a", "a", "space")
+        await keys.press("1", "1", "space")
         reasons = place.batch.operation(50).reasons
         assert f"+ 1 {reasons[0].to}" in words(app)
         await keys.press("enter")

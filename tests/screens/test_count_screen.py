@@ -9,13 +9,14 @@ import pytest
 
 from floor.batch.counting.commands import MarkedPieces
 from floor.screens.forms.dialogs import FormDialog
+from floor.screens.frame.key_line import KeyLine
 from floor.screens.walk.count_form import CountScreen
 from tests.screens.conftest import Open
-from tests.screens.keys import words
+from tests.screens.keys import fill, words
 from tests.screens.operator import Operator, Place
 
 SIZE = (80, 24)
-DIGITS, MOVES = "0123456789", ("up", "down", "left", "right")
+CLEAR, MOVES = ("0", "backspace", "space"), ("up", "down", "left", "right", "+", "-")
 
 
 async def counting(keys: Operator, place: Place, load: int) -> CountScreen:
@@ -28,18 +29,22 @@ async def counting(keys: Operator, place: Place, load: int) -> CountScreen:
     return keys.app.screen
 
 
-async def test_backspace_takes_back_a_digit_and_no_mark(open_app: Open, place: Place) -> None:
+async def test_the_own_count_of_the_good_ones_and_the_marks_do_not_touch_each_other(
+    open_app: Open, place: Place
+) -> None:
     """A piece with a fault must not be released as good because a number was typed wrong."""
     app = open_app("AA")
     keys = Operator(app, place.clock, second="BB")
     async with app.run_test(size=SIZE) as pilot:
         screen = await counting(keys, place, place.load())
-        await pilot.press("a", "4", "backspace")
-        assert (list(screen.marks), screen.good_typed, screen.good) == (["A1"], "", 3)
-        await pilot.press("backspace", "1", "3", "backspace")
-        assert (list(screen.marks), screen.good) == (["A1"], 1)
-        await pilot.press("space")
-        assert (list(screen.marks), screen.good) == ([], 1), "a mark taken back leaves the number that was counted"
+        await pilot.press("1", ".")
+        await fill(pilot, "2")
+        assert (list(screen.marks), screen.good) == (["A1"], 2)
+        assert "1 too few" in words(app)
+        await pilot.press("0")
+        assert (list(screen.marks), screen.good) == ([], 2), "a mark taken back leaves the number that was counted"
+        await pilot.press(".", "backspace", "enter")
+        assert screen.good == 4, "the rest again"
 
 
 async def test_a_mark_that_is_given_up_leaves_what_stood_there(open_app: Open, place: Place) -> None:
@@ -48,17 +53,44 @@ async def test_a_mark_that_is_given_up_leaves_what_stood_there(open_app: Open, p
     keys = Operator(app, place.clock, second="BB")
     async with app.run_test(size=SIZE) as pilot:
         screen = await counting(keys, place, place.load())
-        await pilot.press("a", "b")
+        await pilot.press("1", "9")
         assert isinstance(app.screen, FormDialog)
         await pilot.press("escape")
         assert app.screen is screen
         assert {where: reason.code for where, reason in screen.marks.items()} == {"A1": "deep"}
 
 
+async def test_the_numeric_keypad_alone_counts_a_load(open_app: Open, place: Place) -> None:
+    """Gloves: + to the third piece, a digit, Enter records."""
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        screen = await counting(keys, place, place.load())
+        run = screen.current_run
+        await pilot.press("+", "+", "1", "+", "+", "+", "1", "0", "-", "1", "enter")
+        marked = place.batch.runs[run.number].count.marks
+        assert [place.batch.format_slot(screen.load, piece) for mark in marked for piece in mark.pieces] == ["B1", "B2"]
+
+
+async def test_the_mouse_alone_counts_a_load(open_app: Open, place: Place) -> None:
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        screen = await counting(keys, place, place.load())
+        cell, step = screen.places.cell, screen.places.step  # type: ignore[attr-defined]
+        await pilot.click("#places", offset=(4 + cell + 1, 2 * step))
+        await pilot.click("#reasons", offset=(5, 1))
+        assert list(screen.marks) == ["B2"]
+        line = app.screen.query_one(KeyLine)
+        at = next(n for n in range(80) if (key := line.find_key_at(n)) and key.action == "count")
+        await pilot.click(KeyLine, offset=(at + 1, 0))
+        assert screen.current_run.count is not None
+
+
 @pytest.mark.parametrize("places", [True, False], ids=["in places", "loose"])
 @pytest.mark.parametrize("seed", range(2))
 async def test_marks_change_by_their_own_keys_alone(open_app: Open, place: Place, places: bool, seed: int) -> None:
-    """Whatever digits, moves and corrections come in between; and the number only by digits and backspace."""
+    """Whatever digits, moves and corrections come in between."""
     load = place.load()
     if not places:
         place.through(load, 10, 20, 30)
@@ -69,27 +101,24 @@ async def test_marks_change_by_their_own_keys_alone(open_app: Open, place: Place
     async with app.run_test(size=SIZE) as pilot:
         screen = await counting(keys, place, load)
         assert screen.has_places is places
-        letters = [screen.letter(reason) for reason in screen.codes]
+        digits = [screen.key_of(reason) for reason in screen.codes]
         screen.notes = {reason.code: "a dent" for reason in screen.codes}
-        typed, marks, heap, last = "", {}, Counter(), ""
-        for key in random.choices([*DIGITS, "backspace", "backspace", "space", *letters * 2, *MOVES], k=60):
+        marks: dict[str, str] = {}
+        heap: list[str] = []
+        for key in random.choices([*digits * 3, *CLEAR, *MOVES, "7", "a"], k=60):
             await pilot.press(key)
-            if key in letters and (not places or screen.here in screen.names):
-                code = last = screen.codes[letters.index(key)].code
-                heap[code] += 1
+            if key in digits and (not places or screen.here in screen.names):
+                code = screen.codes[digits.index(key)].code
+                heap.append(code)
                 marks[screen.here] = code
-            elif key == "space":
+            elif key in CLEAR:
                 marks.pop(screen.here, None)
-                heap[last] -= bool(heap[last])
-            elif key == "backspace":
-                typed = typed[:-1]
-            elif key in DIGITS:
-                typed = (typed + key)[-4:].lstrip("0") or "0"
+                heap = heap[:-1]
             if places:
                 assert {where: reason.code for where, reason in screen.marks.items()} == marks, key
             else:
-                assert Counter(screen.heap) == heap, key
-            assert screen.good_typed == typed, key
+                assert {code: many for code, many in screen.heap.items() if many} == Counter(heap), key
+            assert screen.good_typed is None
 
 
 async def test_a_released_run_without_a_good_piece_says_what_became_of_them(open_app: Open, place: Place) -> None:

@@ -28,7 +28,7 @@ from floor.screens.handover.screen import HandoverScreen
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.shop.order_form import OpenBatchScreen
 from floor.screens.shop.what_next import NextScreen
-from floor.screens.walk.begin_run import WaitingScreen
+from floor.screens.walk.begin_run import BeginScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.screen import WalkScreen
@@ -291,9 +291,9 @@ async def test_a_load_that_is_looked_at_while_it_waits(open_app: Open, place: Pl
     }
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
-        app.go(WaitingScreen(app.session, place.id, load))
+        app.go(BeginScreen(app.session, place.id, load))
         await pilot.pause()
-        assert isinstance(app.screen, WaitingScreen)
+        assert isinstance(app.screen, BeginScreen)
         elsewhere(place, *acts[how])
         if how == "gone on":
             place.through(load, 20)

@@ -19,7 +19,7 @@ from floor.ledger.verify import verify_journal
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.shop.what_next import NextScreen
-from floor.screens.walk.begin_run import WaitingScreen
+from floor.screens.walk.begin_run import BeginScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
@@ -64,7 +64,7 @@ async def _look_at_what_cures(app: FloorApp, operator: Operator, batch: str) -> 
     screen.table.move_cursor(row=row)
     before = app.session.shop.batch(batch).seq
     await operator.press("enter")
-    assert isinstance(app.screen, WaitingScreen), words(app)
+    assert isinstance(app.screen, BeginScreen), words(app)
     assert "Ready " in words(app)
     assert app.session.shop.batch(batch).seq == before, "nothing is written by looking"
     await operator.back()

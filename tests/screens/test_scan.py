@@ -23,7 +23,7 @@ from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.handover.screen import HandoverScreen
 from floor.screens.shop.gauges import GaugesScreen
 from floor.screens.shop.what_next import NextScreen
-from floor.screens.walk.begin_run import WaitingScreen
+from floor.screens.walk.begin_run import BeginScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.find_tagged import NoPlace, Why
@@ -78,7 +78,7 @@ async def test_a_waiting_load_shows_what_it_waits_for(shop: Shop, half: str, ope
     async with app.run_test(size=SIZE) as pilot:
         scan(app, batch_tag(shop, "load", half, waiting.number))
         await pilot.pause()
-        assert isinstance(app.screen, WaitingScreen)
+        assert isinstance(app.screen, BeginScreen)
         assert shop.batch(half).format_load(2) in words(app)
     assert count_entries(shop) == before
 

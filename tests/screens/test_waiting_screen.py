@@ -10,7 +10,7 @@ from floor.batch.walk.commands import BeginRun
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.shop.what_next import NextScreen
-from floor.screens.walk.begin_run import WaitingScreen
+from floor.screens.walk.begin_run import BeginScreen
 from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
@@ -44,13 +44,13 @@ async def test_enter_on_a_load_that_cures_enters_nothing(open_app: Open, place: 
         before = place.batch.seq
         stand_at(app, load)
         await pilot.press("enter")
-        assert isinstance(app.screen, WaitingScreen)
+        assert isinstance(app.screen, BeginScreen)
         assert "cure needs 11 h 59 more. Ready 19:28" in words(app)
         assert "at Mill" in words(app)
         await pilot.press("enter")
         assert "Ready " in said(app)
         await pilot.press("escape")
-        assert not isinstance(app.screen, WaitingScreen)
+        assert not isinstance(app.screen, BeginScreen)
         assert place.batch.seq == before
         other = place.load()
         place.hand.do(BeginRun(other))  # the mill is free for it

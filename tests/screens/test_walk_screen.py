@@ -707,10 +707,10 @@ async def test_a_count_that_does_not_add_up_is_refused_with_the_difference(place
         await keys.line()
         await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, CountScreen) and app.screen.is_mounted, "the count")
-        await keys.press("3", "enter")
+        await keys.press(".", "3", "enter", "enter")
         assert "1 piece too few" in said(app)
         assert place.batch.runs[run].count is None
-        await keys.press("a", "enter")
+        await keys.press("1", "enter")
         await keys.until(lambda: place.batch.runs[run].count is not None, "the count taken")
     count = place.batch.runs[run].count
     assert count is not None
@@ -727,7 +727,7 @@ async def test_scrapping_the_piece_under_the_cursor_takes_three_keys_with_its_co
         keys.keys = []
         await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, CountScreen) and app.screen.is_mounted, "the count")
-        await keys.press("a", "enter")
+        await keys.press("1", "enter")
         await keys.until(lambda: place.batch.runs[run].count is not None, "the count")
         assert len(keys.keys) == 3
     mark = place.batch.entries[-1].body["marks"][0]
@@ -747,15 +747,15 @@ async def test_something_else_takes_a_note_and_escape_takes_the_mark_back(place:
         await keys.until(lambda: isinstance(app.screen, CountScreen) and app.screen.is_mounted, "the count")
         screen = app.screen
         assert isinstance(screen, CountScreen)
-        await keys.press("right", "b")
+        await keys.press("right", "9")
         assert isinstance(app.screen, FormDialog)
         await keys.press("escape")
         await keys.until(lambda: not screen.marks, "the mark taken back")
-        await keys.press("b")
+        await keys.press("9")
         await keys.type("dent")
         await keys.press("enter")
         await keys.until(lambda: app.screen is screen, "the count")
-        await keys.press("down", "a", "space", "enter")
+        await keys.press("down", "1", "space", "enter")
         await keys.until(lambda: place.batch.runs[run].count is not None, "the count")
     marks = place.batch.entries[-1].body["marks"]
     assert [(mark["places"], mark["note"]) for mark in marks] == [(["A2"], "dent")]
@@ -773,7 +773,7 @@ async def test_a_place_is_chosen_with_the_mouse(place: Place) -> None:
         cell, step = screen.places.cell, screen.places.step  # type: ignore[attr-defined]
         assert cell * step >= 6, "a target of about 3 cells by 2 rows (WCAG 2.2, 2.5.8)"
         await pilot.click("#places", offset=(4 + cell + 2, 2 * step))
-        await pilot.press("a", "enter")
+        await pilot.press("1", "enter")
     assert place.batch.entries[-1].body["marks"][0]["places"] == ["B2"]
 
 

@@ -22,7 +22,7 @@ from floor.ledger.verify import verify_journal
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.handover.screen import HandoverScreen
 from floor.screens.shop.open_batch import ChecklistsScreen
-from floor.screens.walk.begin_run import WaitingScreen
+from floor.screens.walk.begin_run import BeginScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import conserved, went_through
@@ -83,7 +83,7 @@ async def _refused_before_the_cure(pilot: Any, app: FloorApp, operator: Operator
     assert screen.due[row].urgency == "later", "it is not offered before its time"
     screen.table.move_cursor(row=row)
     await operator.press("enter")
-    assert isinstance(app.screen, WaitingScreen), "it is looked at, not started"
+    assert isinstance(app.screen, BeginScreen), "it is looked at, not started"
     before = shop.batch(batch).seq
     await pilot.press("enter", "space", "enter")
     assert "needs 23 h" in words(app)

@@ -18,13 +18,13 @@ from floor.dataclass import dataclass
 from floor.entry import Draft, format_time
 
 CONDITIONS: Mapping[Condition, str] = {
+    "lock on": "locked or tagged out: someone is working in it",
     "guard off": "a guard or shield is off",
     "interlock bypassed": "an interlock is bypassed",
-    "lock on": "locked or tagged out: someone is working in it",
     "safety equipment out": "exhaust, emergency stop or extinguisher is out of order",
     "temporary fix": "a temporary fix is in place",
 }
-"""Each in words, as the form offers them."""
+"""Each in words, as the form offers them, the gravest first."""
 HOLDS_STARTS: Collection[Condition] = ("guard off", "interlock bypassed", "lock on")
 """No cycle starts at a station while one of these stands."""
 

@@ -96,6 +96,9 @@ class DueTask:
     """form: what can be loaded now."""
     entry: int | None = None
     """unproved: the strike. out: the reading. gauge: the report."""
+    needs_lead: bool = False
+    over_since: datetime | None = None
+    """Since when its cycle has been over by the plan, with nobody there."""
 
     @property
     def sentence(self) -> str:
@@ -154,9 +157,17 @@ def _of_batch(batch: Batch, context: Context) -> list[DueTask]:
     ]
 
 
-def _batch_due(batch: Batch, what: str, go: Destination, where: str = "batch", entry: int | None = None) -> DueTask:
+def _batch_due(
+    batch: Batch,
+    what: str,
+    go: Destination,
+    where: str = "batch",
+    entry: int | None = None,
+    *,
+    lead: bool = False,
+) -> DueTask:
     """What the whole batch waits for, now."""
-    return DueTask("now", None, batch.id, what, where, go=go, entry=entry)
+    return DueTask("now", None, batch.id, what, where, go=go, entry=entry, needs_lead=lead)
 
 
 def _decisions_due(batch: Batch, hidden: frozenset[str]) -> Iterator[DueTask]:
@@ -168,17 +179,19 @@ def _decisions_due(batch: Batch, hidden: frozenset[str]) -> Iterator[DueTask]:
         yield _batch_due(batch, what, "difference")
     for one in find_open_unproved_work(batch):
         what = f"Decide (lead): {format_unproved_work(batch, one)}"
-        yield _batch_due(batch, what, "unproved", entry=one.strike)
+        yield _batch_due(batch, what, "unproved", entry=one.strike, lead=True)
     for out in list_undecided_readings(batch):
         lead = "" if out.gate.of_piece else " (lead)"
-        yield _batch_due(batch, f"Decide{lead}: {say_open(batch, out)}", "out", entry=out.seq)
+        yield _batch_due(
+            batch, f"Decide{lead}: {say_open(batch, out)}", "out", entry=out.seq, lead=not out.gate.of_piece
+        )
     for gauge in batch.list_open_suspect_gauges():
         what = f"Decide (lead): {describe_suspect_gauge(batch, gauge)}"
-        yield _batch_due(batch, what, "gauge", entry=gauge.seq)
+        yield _batch_due(batch, what, "gauge", entry=gauge.seq, lead=True)
     held = batch.total("hold")
     if held:
         held_pieces = "the held pieces" if hides_total(batch, "hold", hidden) else format_count(held, "held piece")
-        yield _batch_due(batch, f"Decide on {held_pieces} (lead)", "hold", "hold")
+        yield _batch_due(batch, f"Decide on {held_pieces} (lead)", "hold", "hold", lead=True)
 
 
 def _loads_due(batch: Batch, context: Context, hidden: frozenset[str]) -> Iterator[DueTask]:
@@ -251,6 +264,7 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
         title=batch.format_op_title(load, run.op),
         closes=_closes(walked),
         at_once=run.running and current.kind != "end",
+        over_since=_find_overrun(batch, run, current, now),
     )
     verdict = current.verdict
     if verdict is not None and verdict.decide:
@@ -264,6 +278,11 @@ def _run_due(batch: Batch, load: Load, run: Run, now: Moment, hidden: frozenset[
         or _held_up_here(batch, run, current, due, now)
         or due
     )
+
+
+def _find_overrun(batch: Batch, run: Run, current: Line, now: Moment) -> datetime | None:
+    ends = compute_planned_end(batch, run, now) if run.running and current.kind == "end" else None
+    return ends if ends is not None and ends < now.at else None
 
 
 def _comes_later(batch: Batch, walked: Walk, due: DueTask, now: Moment) -> DueTask | None:
@@ -445,6 +464,8 @@ def say_when(due: DueTask, now: datetime, long: bool = True) -> str:
         return f"closes {format_clock(due.closes, now)}"
     if missed:
         return "missed"
+    if due.over_since is not None and due.urgency == "now":
+        return f"over {format_span((now - due.over_since).total_seconds())}"
     if due.when is not None:
         left = format_span((due.when - now).total_seconds())
         return f"{format_clock(due.when, now)} in {left}" if long else format_clock(due.when, now)

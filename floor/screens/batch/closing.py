@@ -12,7 +12,7 @@ from floor.screens.frame.screen import FloorScreen
 
 SETTLES: dict[PointKind, str] = {
     "loads": "Enter: the load under the cursor",
-    "waiver": "v: waivers",
+    "waiver": "d: waivers",
     "difference": "o: handover",
     "question": "o: handover",
     "handover": "o: handover",

@@ -17,7 +17,7 @@ from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, format_pla
 from floor.batch.state import Batch
 from floor.ledger import LedgerError
 from floor.screens.batch.enter_half_done import ask_half_done_row, ask_proof, format_proof
-from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
@@ -26,23 +26,26 @@ from floor.shop.second_signature import PinToken
 from floor.text import format_clock, format_count
 from floor.wall import describe_wrong_time, parse_typed_time
 
+TOLD = {
+    "load": "pieces on a carrier, for this operation",
+    "waiting": "pieces waiting loose for it",
+    "scrap": "scrap that this operation found",
+    "hold": "pieces that it put on hold",
+    "rework": "pieces that it sent back, loose",
+    "finished": "finished pieces",
+    "proof": "what the papers prove for this operation",
+    "time": "as of what time, and who else saw the papers",
+}
 Open = Callable[[EnterLate, tuple[PinToken, ...]], None]
 
 
 class HalfDoneScreen(FloorScreen):
-    """Question 3: where is every piece? Under each operation stands what was told of it; only k writes."""
+    """Question 3: where is every piece? Under each operation stands what was told of it; only y writes."""
 
     BINDINGS: ClassVar = [
-        Binding("l", "tell('load')", "Load", id="told_load", tooltip="pieces on a carrier, for this operation"),
-        Binding("w", "tell('waiting')", "Waiting", id="told_waiting", tooltip="pieces waiting loose for it"),
-        Binding("s", "tell('scrap')", "Scrap", id="told_scrap", tooltip="scrap that this operation found"),
-        Binding("h", "tell('hold')", "Hold", id="told_hold", tooltip="pieces that it put on hold"),
-        Binding("r", "tell('rework')", "Rework", id="told_rework", tooltip="pieces that it sent back, loose"),
-        Binding("f", "tell('finished')", "Finished", id="told_finished"),
-        Binding("p", "prove", "Proved", id="told_proved", tooltip="what the papers prove for this operation"),
-        Binding("t", "time", "As of, 2nd person", id="told_time", tooltip="as of what time; who else saw the papers"),
-        Binding("delete,d", "drop", "Take out", key_display="d", id="told_drop"),
-        Binding("k", "record", "Open with this", id="told_record"),
+        Binding("a", "add", "Add", id="told_add", tooltip="pieces, a check from the papers, the time it holds for"),
+        Binding("delete", "drop", "Take out", key_display="Del", id="told_drop", tooltip="the row under the cursor"),
+        Binding("y", "record", "Yes, open", id="told_record", tooltip="open the batch with this"),
     ]
     DEFAULT_CSS = """
     HalfDoneScreen #told-sum { height: auto; max-height: 6; border-top: solid $panel; padding: 0 1; }
@@ -117,18 +120,18 @@ class HalfDoneScreen(FloorScreen):
         self.total.update("\n".join(self._said()))
 
     def _said(self) -> list[str]:
-        """What ``k`` will record, or why it will not yet."""
+        """What ``y`` will record, or why it will not yet."""
         missing, started = self.missing, self.command.start
         told = f"{format_count(started, 'piece')} started, accounted for: {say_sum(self.rows)}."
         if missing:
             many = f"{missing} missing: {LOST}." if missing > 0 else f"{-missing} too many: count again."
-            return [told, many, "To add: cursor on the operation, then l w s h r or f. Times like 14:30; ? not known."]
+            return [told, many, "a: add what is at the operation under the cursor. Times like 14:30; ? not known."]
         seen = f", {self.second} saw the papers" if self.second else ""
         law = "cures count from the times entered"
-        law = law if self.second else "cures count from now; with a second person (t), from the times entered"
+        law = law if self.second else "cures count from now; with a second person (a), from the times entered"
         return [
             told,
-            f"k opens the batch with this, entered late by {self.session.who}, as of "
+            f"y opens the batch with this, entered late by {self.session.who}, as of "
             f"{format_clock(self.at, self.session.now().at)}{seen}; {law}.",
             self.table.cut_off().strip() or "What is not entered is not known; you are asked at the next load.",
         ]
@@ -143,7 +146,23 @@ class HalfDoneScreen(FloorScreen):
 
     # --- keys --------------------------------------------------------------------------------------------------
 
-    def action_tell(self, what: str) -> None:
+    def action_add(self) -> None:
+        """What is at the operation under the cursor, what the papers prove of it, and as of when."""
+
+        def picked(what: str | None) -> None:
+            if what == "proof":
+                self._prove()
+            elif what == "time":
+                self._ask_time()
+            elif what is not None:
+                self._tell(what)
+
+        op, _ = self.here
+        choices = [Choice(what, said) for what, said in TOLD.items() if op or what not in ("load", "proof")]
+        title = f"Op {op} {self.command.checklist.ops[op].title}" if op else "Finished pieces"
+        self.floor.push_screen(ChoiceDialog(title, choices), picked)
+
+    def _tell(self, what: str) -> None:
         op = self.here[0] or self.command.checklist.operations[-1].op
 
         def told(row: PlacedPieces) -> None:
@@ -152,7 +171,7 @@ class HalfDoneScreen(FloorScreen):
 
         ask_half_done_row(self, what, op, told)
 
-    def action_prove(self) -> None:
+    def _prove(self) -> None:
         op, row = self.here
         load = row if isinstance(row, PlacedPieces) and row.what == "load" else None
         loads = [one for one in self.rows if one.what == "load" and one.op == op]
@@ -184,7 +203,7 @@ class HalfDoneScreen(FloorScreen):
             return
         self.keep()
 
-    def action_time(self) -> None:
+    def _ask_time(self) -> None:
         now = self.session.now().at
 
         def attempt(values: Values) -> Errors:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 from textual import getters
@@ -30,6 +31,14 @@ from floor.screens.widgets.entry_lines import EntryDetail, EntryLines, list_entr
 from floor.text import cut, format_count
 
 ALL = "all"
+FINDS = {
+    "all": "all of them again",
+    "words": "with certain words",
+    "load": "of one load",
+    "op": "of one operation",
+    "who": "of one person",
+    "kind": "of one kind",
+}
 
 
 class HistoryScreen(ClosedFrame):
@@ -46,14 +55,9 @@ class HistoryScreen(ClosedFrame):
     """
     BINDINGS = [
         Binding("enter", "open", "Open", id="open", show=False),
-        Binding("l", "load", "Load", id="load"),
-        Binding("o", "op", "Op", id="op"),
-        Binding("w", "who", "Who", id="by"),
-        Binding("k", "kind", "Kind", id="kind"),
-        Binding("slash", "text", "Find", key_display="/", id="find"),
-        Binding("c", "clear", "All", id="clear"),
-        Binding("t", "trace", "Trace", id="trace"),
-        Binding("x", "strike", "Strike out", id="strike"),
+        Binding("slash", "find", "Find", key_display="/", id="find", tooltip="only some: words, load, op, who, kind"),
+        Binding("t", "trace", "Trace", id="trace", tooltip="the piece of the entry"),
+        Binding("delete", "strike", "Strike out", key_display="Del", id="strike", tooltip="with a reason"),
         PAPERS,
     ]
     AUTO_FOCUS = "#entries"
@@ -96,7 +100,7 @@ class HistoryScreen(ClosedFrame):
         self.lines.refresh()
         many = f"{len(self.lines.entries)} of {format_count(len(batch.entries), 'entry').replace('entrys', 'entries')}"
         said = self.wanted.said()
-        self.found.update(f"Only {said}: {many}   c: all again" if said else f"{many}, {len(batch.struck)} struck out")
+        self.found.update(f"Only {said}: {many}   /: all again" if said else f"{many}, {len(batch.struck)} struck out")
         self._show_side()
 
     def on_entry_lines_moved(self) -> None:
@@ -133,13 +137,29 @@ class HistoryScreen(ClosedFrame):
         field = FieldSpec(name, title, hint=f"{shown or 'none yet'}; blank: all")
         self.floor.push_screen(FormDialog(f"Only entries of one {title.lower()}", [field], attempt))
 
-    def action_load(self) -> None:
+    def action_find(self) -> None:
+        """Which entries to show."""
+        goes: dict[str, Callable[[], None]] = {
+            "words": self._find_words,
+            "load": self._find_load,
+            "op": self._find_op,
+            "who": self._find_person,
+            "kind": self._find_kind,
+        }
+        if self.wanted != Filter():
+            goes = {"all": self._find_all} | goes
+        choices = [Choice(key, FINDS[key]) for key in goes]
+        self.floor.push_screen(
+            ChoiceDialog("Show which entries", choices), lambda key: goes[key]() if key is not None else None
+        )
+
+    def _find_load(self) -> None:
         self._number("Load", "load", sorted(self.current_batch.loads))
 
-    def action_op(self) -> None:
+    def _find_op(self) -> None:
         self._number("Operation", "op", sorted(self.current_batch.checklist.ops))
 
-    def action_who(self) -> None:
+    def _find_person(self) -> None:
         people = sorted({entry.by for entry in self.current_batch.entries})
         choices = [Choice(ALL, "everybody"), *(Choice(person, person) for person in people)]
 
@@ -149,7 +169,7 @@ class HistoryScreen(ClosedFrame):
 
         self.floor.push_screen(ChoiceDialog("Only entries of one person", choices), picked)
 
-    def action_kind(self) -> None:
+    def _find_kind(self) -> None:
         choices = [Choice(ALL, "everything"), *(Choice(group, group) for group in GROUPS)]
 
         def picked(key: str | None) -> None:
@@ -158,7 +178,7 @@ class HistoryScreen(ClosedFrame):
 
         self.floor.push_screen(ChoiceDialog("Only entries of one kind", choices), picked)
 
-    def action_text(self) -> None:
+    def _find_words(self) -> None:
         def attempt(given: Values) -> Errors:
             self._only(says=given["text"].strip())
             return {}
@@ -166,7 +186,7 @@ class HistoryScreen(ClosedFrame):
         field = FieldSpec("text", "Words", self.wanted.says, hint="blank: all")
         self.floor.push_screen(FormDialog("Text contains", [field], attempt))
 
-    def action_clear(self) -> None:
+    def _find_all(self) -> None:
         self.wanted = Filter()
         self.say("")
         self.update_all()
@@ -261,9 +281,9 @@ class HistoryScreen(ClosedFrame):
 
         def held(entries: list[Entry]) -> None:
             self.say(
-                f"{format_count(len(entries[0].body['pieces']), 'piece')} on hold. x: the other runs of entry {seq}"
+                f"{format_count(len(entries[0].body['pieces']), 'piece')} on hold. Del: the other runs of entry {seq}"
             )
 
         title = f"These runs went on because of entry {seq}. Hold their pieces?"
-        later = "Esc: leave them; x on the struck entry comes back here."
+        later = "Esc: leave them; Del on the struck entry comes back here."
         self.floor.push_screen(ChoiceDialog(title, choices, later), picked)

@@ -47,9 +47,9 @@ class HoldScreen(BatchFrame):
 
     BINDINGS: ClassVar = [
         Binding("space", "mark", "Mark", id="hold_mark"),
-        Binding("a", "mark_all", "All or none", id="hold_all", tooltip="mark all, or none"),
+        Binding("asterisk", "mark_all", "All or none", key_display="*", id="hold_all", tooltip="mark all, or none"),
         Binding("enter", "decide", "Decide (lead)", id="hold_decide", priority=True),
-        Binding("o", "take_off", "Taken off", id="hold_off", tooltip="the marked pieces lie apart now"),
+        Binding("h", "take_off", "Move", id="hold_off", tooltip="taken off: the marked pieces lie apart now"),
     ]
     DEFAULT_CSS = """
     HoldScreen #why { height: auto; max-height: 5; padding: 0 1; border-top: solid $panel; }
@@ -115,7 +115,7 @@ class HoldScreen(BatchFrame):
             measured = f"Measured on its load: {one.measured}" if one.measured else ""
             owes = f"Still to be reworked: {one.owes}" if one.owes else ""
             sits = "Still on its carrier: used as it is, it goes on from there" if one.sits else ""
-            sits = "Still on its carrier; press o when it has been taken off" if one.scrap else sits
+            sits = "Still on its carrier; press h when it has been taken off" if one.scrap else sits
             self.why.update(join_sentences(said, set_aside, *filter(None, (sits, measured, owes))))
 
     @property
@@ -169,7 +169,7 @@ class HoldScreen(BatchFrame):
         if self.undecided:
             self.run_signed_in(self._choose)
         elif self.selected:
-            self.say("Scrap is already decided. Press o when it has been taken off its carrier", wrong=True)
+            self.say("Scrap is already decided. Press h when it has been taken off its carrier", wrong=True)
 
     def _choose(self) -> None:
         try:
@@ -180,13 +180,13 @@ class HoldScreen(BatchFrame):
         meant = self.undecided
         pieces = tuple(one.piece for one in meant)
         owing = ", ".join(dict.fromkeys(one.owes for one in meant if one.owes))
-        choices = [Choice("use as is", "use as is" + (f", without the rework: {owing}" if owing else ""), "u")]
+        choices = [Choice("use as is", "use as is" + (f", without the rework: {owing}" if owing else ""))]
         routes = self._routes(pieces)
         if len(routes) == 1:
-            choices.append(Choice(routes[0].key, f"rework: {routes[0].text}", "r"))
+            choices.append(Choice(routes[0].key, f"rework: {routes[0].text}"))
         elif routes:
-            choices.append(Choice("rework", f"rework: choose one of {len(routes)} ways", "r"))
-        choices.append(Choice("scrap", "scrap", "s"))
+            choices.append(Choice("rework", f"rework: choose one of {len(routes)} ways"))
+        choices.append(Choice("scrap", "scrap"))
 
         def answered(decision: str | None) -> None:
             if decision == "rework":

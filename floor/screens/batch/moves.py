@@ -34,14 +34,14 @@ def choose_move(screen: FloorScreen, batch_id: str, kind: str, key: int, rework:
         key: the number of the load, or the operation that the pieces wait for.
     """
     if kind in ("spare", "stopped"):
-        screen.say("These are out of process; u: take them back", wrong=True)
+        screen.say("These are out of process; d: take them back", wrong=True)
         return
     batch = screen.session.batch(batch_id)
     load = batch.loads[key] if kind == "load" else None
     acts: dict[str, tuple[Choice, Callable[[], None]]] = {}
 
-    def offer(letter: str, text: str, go: Callable[[], None]) -> None:
-        acts[letter] = Choice(letter, text, letter), go
+    def offer(key: str, text: str, go: Callable[[], None]) -> None:
+        acts[key] = Choice(key, text), go
 
     if load is None:
         carrier = batch.checklist.carrier(batch.operation(key).carrier).name
@@ -62,9 +62,9 @@ def choose_move(screen: FloorScreen, batch_id: str, kind: str, key: int, rework:
             offer("o", "at another station than the list's (a lead)", lambda: go_elsewhere(screen, batch_id, key))
         title = f"Move: {batch.format_load(key)}"
 
-    def chosen(letter: str | None) -> None:
-        if letter is not None:
-            acts[letter][1]()
+    def chosen(key: str | None) -> None:
+        if key is not None:
+            acts[key][1]()
 
     screen.ask(ChoiceDialog(title, [choice for choice, _ in acts.values()], acts=True), chosen)
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -30,7 +32,7 @@ from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec
-from floor.screens.frame.key_line import NEW_LOT
+from floor.screens.frame.key_line import NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
@@ -46,7 +48,7 @@ LOST_ROWS = 15
 PIECES = "pieces"
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
-NOT_NEEDED = "not needed: u decides"
+NOT_NEEDED = "not needed: d decides"
 LEGEND = "✓ done  ▶ under way  ◔ timer  ✕ blocked  ○ next  ↺ rework  · ahead  W waived"
 SITTING_SIGNS: tuple[tuple[Where, str], ...] = (("scrap", "✕"), ("hold", "?"))
 """Of pieces that stay on their carrier although they do not go on."""
@@ -56,28 +58,20 @@ class BatchScreen(BatchFrame):
     """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
 
     BINDINGS = [
-        Binding("enter", "go", "Go", id="open", priority=True, tooltip="open the load, or load waiting pieces"),
+        Binding("enter", "go", "Open", id="open", priority=True, tooltip="open the load, or load waiting pieces"),
         Binding("a", "start_more", "Add", id="add", tooltip="start more pieces"),
-        Binding("d", "hold", "Held", id="held", tooltip="decide on held pieces (a lead)"),
+        Binding("d", "decide", "Decide", id="decide", tooltip="held pieces, waivers, a filled order, the clock"),
         Binding("o", "handover", "Handover", id="handover", tooltip="hand over, or take over"),
-        Binding("y", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
+        Binding("j", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
         Binding("t", "trace", "Trace", id="trace", tooltip="a piece back to its pallet, tools and lots"),
         Binding("g", "plan", "Plan", id="plan", tooltip="finish dates, who is needed where, bottleneck"),
         PAPERS,
-        Binding("x", "station", "Station", id="station", tooltip="a station out of service, or back"),
+        Binding("x", "report", "Report", id="report", tooltip="a station out of service, a guard off, a lock on"),
         NEW_LOT,
-        Binding("v", "waivers", "Waivers", id="waivers", tooltip="close an open waiver (a lead)"),
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
         Binding("h", "move", "Move", id="move", tooltip="choose pieces and carrier; split, join, move; another order"),
-        Binding("j", "clock", "Confirm clock", id="clock", tooltip="it was changed and is right (a lead)"),
-        Binding(
-            "u",
-            "surplus",
-            "Surplus",
-            id="surplus",
-            show=False,
-            tooltip="filled: finish the rest, spares, stop; spares back",
-        ),
+        NOTE,
+        TAKE_BACK,
         Binding("k", "close", "Close batch", id="close", tooltip="close the batch for good"),
     ]
     DEFAULT_CSS = """
@@ -164,15 +158,15 @@ class BatchScreen(BatchFrame):
         """Keys that are wanted only now and then, named while they are."""
         keys = []
         if batch.list_open_waivers():
-            keys.append(f"v: {format_count(len(batch.list_open_waivers()), 'open waiver')}")
+            keys.append(f"d: {format_count(len(batch.list_open_waivers()), 'open waiver')}")
         if self.hidden:
             keys.append("o: take over (? = count first)")
         if is_clock_change_untold(batch):
-            keys.append("j: confirm the clock (a lead)")
+            keys.append("d: confirm the clock (a lead)")
         if find_undecided_surplus(batch):
-            keys.append("u: the order is filled, decide on the rest")
+            keys.append("d: the order is filled, decide on the rest")
         elif batch.total("spare"):
-            keys.append("u: take spares back")
+            keys.append("d: take spares back")
         if batch.closed is None and not open_points(batch):
             keys.append("k: close the batch")
         return keys
@@ -259,7 +253,7 @@ class BatchScreen(BatchFrame):
         waived = " W" if any(there & waiver.pieces for waiver in batch.list_open_waivers()) else ""
         cells = [sign if operation.op == op else "" for operation in batch.checklist.operations]
         if where != "waiting":
-            return self._in_order(where, f"{count:>3}{waived}", cells, f"out of process before op {op}; u: take back")
+            return self._in_order(where, f"{count:>3}{waived}", cells, f"out of process before op {op}; d: take back")
         carrier = batch.checklist.carrier(batch.operation(op).carrier)
         free = list_free_carriers(batch, carrier.id, self.session.context(self.batch_id))
         said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} {with_article(carrier.name)}"
@@ -290,18 +284,20 @@ class BatchScreen(BatchFrame):
             return
         kind, key, rework = self.rows[self.table.cursor_row]
         if kind in ("spare", "stopped"):
-            self.action_surplus()
+            self._decide_surplus()
             return
         if kind == "pool":
-            self.give(self.batch_id, FormLoad(key, rework), lambda made: self._loaded(int(made[0].body["load"])))
+            from floor.screens.batch.load_pieces import ask_load
+
+            ask_load(self, self.batch_id, FormLoad(key, rework), lambda made: self._loaded(int(made[0].body["load"])))
             return
         load = self.current_batch.loads[key]
         if load.run is not None:
             self.floor.go_walk(self.batch_id, load.run)
         else:
-            from floor.screens.walk.begin_run import begin_or_wait
+            from floor.screens.walk.begin_run import BeginScreen
 
-            begin_or_wait(self, self.batch_id, key)
+            self.floor.go(BeginScreen(self.session, self.batch_id, key))
 
     def _loaded(self, number: int) -> None:
         load = self.current_batch.loads[number]
@@ -313,10 +309,37 @@ class BatchScreen(BatchFrame):
 
         ask_start_more(self, self.batch_id)
 
-    def action_hold(self) -> None:
+    def action_decide(self) -> None:
+        """What is open on the batch; the held pieces and the rework where nothing else is."""
+        batch = self.current_batch
+        goes: dict[str, Callable[[], None]] = {"held": self._decide_held}
+        said = {"held": f"{format_count(len(batch.held()), 'held piece')}, and what is in rework"}
+        if batch.list_open_waivers():
+            goes["waivers"], said["waivers"] = self._close_waiver, "waived gates: close one (a lead)"
+        if find_undecided_surplus(batch) or list_pieces_out_of_work(batch) or is_order_filled(batch):
+            goes["surplus"], said["surplus"] = self._decide_surplus, "filled order: the rest, spares, spares back"
+        if is_clock_change_untold(batch):
+            goes["clock"], said["clock"] = self._confirm_clock, "the shop's clock was changed: confirm it (a lead)"
+        if len(goes) == 1:
+            self._decide_held()
+            return
+        choices = [Choice(key, said[key]) for key in goes]
+        self.floor.push_screen(ChoiceDialog("Decide", choices), lambda key: goes[key]() if key is not None else None)
+
+    def _decide_held(self) -> None:
         from floor.screens.batch.hold import HoldScreen
 
         self.floor.go(HoldScreen(self.session, self.batch_id))
+
+    def action_note(self) -> None:
+        from floor.screens.walk.step_actions import add_note
+
+        add_note(self, self.batch_id)
+
+    def action_take_back(self) -> None:
+        from floor.screens.frame.take_back import take_back
+
+        take_back(self, self.batch_id)
 
     def action_handover(self) -> None:
         from floor.screens.handover.screen import HandoverScreen
@@ -350,17 +373,14 @@ class BatchScreen(BatchFrame):
 
         ask_new_lot(self, self.batch_id)
 
-    def action_station(self) -> None:
+    def action_report(self) -> None:
         from floor.screens.walk.disturbances import choose_station
 
         choose_station(self, self.batch_id)
 
-    def action_waivers(self) -> None:
-        """Close an open waiver (lead)."""
+    def _close_waiver(self) -> None:
+        """A lead says what became of it."""
         waivers = self.current_batch.list_open_waivers()
-        if not waivers:
-            self.say("No gate is waived")
-            return
 
         def chosen(key: str | None) -> None:
             if key is not None:
@@ -379,7 +399,7 @@ class BatchScreen(BatchFrame):
 
             kind, key, _ = self.rows[self.table.cursor_row]
             if kind in ("spare", "stopped"):
-                self.say("These are out of process; u: take them back", wrong=True)
+                self.say("These are out of process; d: take them back", wrong=True)
                 return
             choose_set_aside(self, self.batch_id, *((key, None) if kind == "load" else (None, key)))
 
@@ -390,7 +410,7 @@ class BatchScreen(BatchFrame):
 
             choose_move(self, self.batch_id, *self.rows[self.table.cursor_row])
 
-    def action_surplus(self) -> None:
+    def _decide_surplus(self) -> None:
         """What the filled order does not need, all of it or what is under the cursor; and spares to take back."""
         from floor.screens.batch.surplus import decide_surplus
 
@@ -401,25 +421,21 @@ class BatchScreen(BatchFrame):
         else:
             decide_surplus(self, self.batch_id, op=key if kind == "pool" else None, rework=rework)
 
-    def action_clock(self) -> None:
+    def _confirm_clock(self) -> None:
         """A lead has looked at the clock: the jump it made is no longer a doubt."""
-
-        if is_clock_change_untold(self.current_batch, self.session.now()):
-            text = (
-                "Clock change of unknown size. Timers take the clock as right throughout."
-                if is_clock_in_doubt(self.current_batch, self.session.now())
-                else "The size of the change is known; timers leave it out. The notice goes away."
-            )
-            self.ask_and_give(
-                self.batch_id,
-                "Confirm the clock",
-                [FieldSpec("why", "How do you know", needed=True)],
-                lambda given: ConfirmClock(given["why"]),
-                lambda _: self.say("Clock confirmed"),
-                text,
-            )
-        else:
-            self.say("The clock was not changed")
+        text = (
+            "Clock change of unknown size. Timers take the clock as right throughout."
+            if is_clock_in_doubt(self.current_batch, self.session.now())
+            else "The size of the change is known; timers leave it out. The notice goes away."
+        )
+        self.ask_and_give(
+            self.batch_id,
+            "Confirm the clock",
+            [FieldSpec("why", "How do you know", needed=True)],
+            lambda given: ConfirmClock(given["why"]),
+            lambda _: self.say("Clock confirmed"),
+            text,
+        )
 
     def action_close(self) -> None:
         """Close the batch; what stands in the way is said."""

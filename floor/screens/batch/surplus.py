@@ -72,16 +72,16 @@ def _choices(batch: Batch, load: int | None, op: int | None, rework: str) -> lis
     hidden = find_blind_subjects(batch)
     free = len(list_removable_pieces(batch, list_unfinished_pieces(batch)))
     if is_order_filled(batch) and list_unfinished_pieces(batch):
-        choices.append(Choice("on", "finish them all", "f"))
-        choices.append(Choice("until", "go on up to an operation, and stop there", "u"))
+        choices.append(Choice("on", "finish them all"))
+        choices.append(Choice("until", "go on up to an operation, and stop there"))
         if free:
             pieces = "all that can leave" if hidden else format_count(free, "piece")
-            choices.append(Choice("spare", f"keep {pieces} as spares", "k"))
-            choices.append(Choice("stopped", f"stop {pieces} for good (a lead)", "s"))
+            choices.append(Choice("spare", f"keep {pieces} as spares"))
+            choices.append(Choice("stopped", f"stop {pieces} for good (a lead)"))
         if load is not None or op is not None:
             where = batch.format_carrier(batch.loads[load]) if load is not None else f"those waiting for op {op}"
-            choices.append(Choice("spare here", f"only {where}: keep as spares", "o"))
-            choices.append(Choice("stopped here", f"only {where}: stop for good (a lead)", "p"))
+            choices.append(Choice("spare here", f"only {where}: keep as spares"))
+            choices.append(Choice("stopped here", f"only {where}: stop for good (a lead)"))
     for where, at, route, count in list_pieces_out_of_work(batch):
         pieces = "pieces" if where in hidden else format_count(count, "spare" if where == "spare" else "stopped piece")
         on = f" ({route})" if route else ""

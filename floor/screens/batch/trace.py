@@ -90,7 +90,7 @@ class TraceScreen(ClosedFrame):
         if self.piece is None:
             self.text.update("No piece chosen yet. /: by its number, or by load and place")
             return
-        width = min(max((self.box.size.width or self.size.width) - 3, 60), WIDEST)
+        width = min(max((self.box.size.width or self.size.width) - 3, 34), WIDEST)
         shown = (self.piece, self.current_batch.seq, width, self.session.now().at.date())
         if shown == self._shown:
             return

@@ -20,7 +20,7 @@ from floor.screens.frame.theme import draw_signal_panel
 
 COLUMNS = 64
 """Inside a dialog of 70 with its border and padding."""
-NOTHING_CHOSEN = "Nothing chosen. Letter, or ↑ ↓ and Enter    Esc: cancel"
+NOTHING_CHOSEN = "Nothing chosen. Digit, or ↑ ↓ and Enter    Esc: cancel"
 
 
 class TroubleDialog(ModalScreen[None]):
@@ -44,18 +44,41 @@ class TroubleDialog(ModalScreen[None]):
             self.dismiss(None)
 
 
+class TextDialog(ModalScreen[None]):
+    """Something to be read in full; any key of going back puts it away."""
+
+    BINDINGS = [Binding("enter,escape,exclamation_mark", "close", "Back")]
+
+    def __init__(self, title: str, text: str) -> None:
+        super().__init__()
+        self.heading = title
+        self.text = text
+
+    def compose(self) -> ComposeResult:
+        with Vertical(classes="dialog"):
+            yield Static(self.heading, classes="dialog-title", markup=False)
+            yield Static(self.text, markup=False)
+            yield Static("Esc: back", classes="dialog-hint")
+
+    def action_close(self) -> None:
+        if self.is_active:
+            self.dismiss(None)
+
+
 class ConfirmDialog(ModalScreen[bool]):
-    """Yes or no, with no as the answer to everything but the one key."""
+    """Yes or no, with no as the answer to everything but the one key: ``y`` begins, loads, ends; Enter never does."""
 
-    BINDINGS = [Binding("y", "answer(True)", "Yes"), Binding("n,escape", "answer(False)", "No")]
+    BINDINGS = [Binding("y", "answer(True)", "Yes"), Binding("escape", "answer(False)", "No")]
 
-    def __init__(self, question: str, cautions: Sequence[Caution] = ()) -> None:
+    def __init__(self, question: str, cautions: Sequence[Caution] = (), does: str = "yes") -> None:
         """
         Args:
             cautions: to be read with the question, above it.
+            does: what the key does, in a word or two.
         """
         super().__init__()
         self.question = question
+        self.does = does
         self.cautions = tuple(cautions)
 
     def compose(self) -> ComposeResult:
@@ -63,7 +86,7 @@ class ConfirmDialog(ModalScreen[bool]):
             for caution in self.cautions:
                 yield Static(draw_signal_panel(caution, COLUMNS), classes="dialog-caution", markup=False)
             yield Static(self.question, markup=False)
-            yield Static("y: yes    n or Esc: no", classes="dialog-hint")
+            yield Static(f"y: {self.does}    Esc: no", classes="dialog-hint", markup=False)
 
     def action_answer(self, yes: bool) -> None:
         if self.is_active:
@@ -128,18 +151,18 @@ class Choice:
     key: str
     """What is answered."""
     text: str
-    letter: str = ""
-    """The letter that always means this one; without, or where another one has it, the next that is free."""
+    pick: str = ""
+    """The key that always means this one; without, or where another one has it, the next that is free."""
 
 
 class ChoiceDialog(ModalScreen[str | None]):
-    """One of a few: by its letter, by cursor and Enter, or by mouse.
+    """One of a few: by its digit, by cursor and Enter, or by mouse.
 
     Where the choice is an act on the record, Enter alone chooses nothing: no line is marked until somebody marks it.
     """
 
     BINDINGS = [Binding("escape", "cancel", "Cancel")]
-    LETTERS = "abcdefghijklmnopqrstuvwxyz"
+    KEYS = "123456789abcdefghijklmnopqrstuvwxyz"
 
     def __init__(self, title: str, choices: Sequence[Choice], text: str = "", *, acts: bool = False) -> None:
         """
@@ -150,8 +173,8 @@ class ChoiceDialog(ModalScreen[str | None]):
         self.heading = title
         self.text = text
         self.acts = acts
-        self.choices = tuple(choices)[: len(self.LETTERS)]
-        self.letters = self._assign_letters()
+        self.choices = tuple(choices)[: len(self.KEYS)]
+        self.picks = self._assign_picks()
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
@@ -159,28 +182,28 @@ class ChoiceDialog(ModalScreen[str | None]):
             if self.text:
                 yield Static(self.text, markup=False)
             yield OptionList(
-                *(Option(f"{self.letters[n]}  {choice.text}", id=str(n)) for n, choice in enumerate(self.choices)),
+                *(Option(f"{self.picks[n]}  {choice.text}", id=str(n)) for n, choice in enumerate(self.choices)),
                 markup=False,
                 compact=True,
             )
-            yield Static("letter, or ↑ ↓ and Enter    Esc: cancel", classes="dialog-hint")
+            yield Static("digit, or ↑ ↓ and Enter    Esc: cancel", classes="dialog-hint")
 
-    def _assign_letters(self) -> list[str]:
-        letters: list[str] = []
-        kept = {choice.letter for choice in self.choices}
+    def _assign_picks(self) -> list[str]:
+        picks: list[str] = []
+        kept = {choice.pick for choice in self.choices}
         for choice in self.choices:
-            free = (one for one in self.LETTERS if one not in letters and one not in kept)
-            letters.append(choice.letter if choice.letter and choice.letter not in letters else next(free))
-        return letters
+            free = (one for one in self.KEYS if one not in picks and one not in kept)
+            picks.append(choice.pick if choice.pick and choice.pick not in picks else next(free))
+        return picks
 
     def on_mount(self) -> None:
         if self.acts:
             self.query_one(OptionList).highlighted = None
 
     def on_key(self, event: events.Key) -> None:
-        if event.key in self.letters:
+        if event.key in self.picks:
             event.stop()
-            self._answer(self.letters.index(event.key))
+            self._answer(self.picks.index(event.key))
         elif event.key == "enter" and self.query_one(OptionList).highlighted is None:
             event.stop()
             self.query_one(".dialog-hint", Static).update(NOTHING_CHOSEN)

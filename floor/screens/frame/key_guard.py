@@ -10,12 +10,17 @@ GAP = 0.6
 quarter to two thirds of a second (shop decision).
 """
 BURST = 0.04
-"""Seconds within which a scanner, or a paste, sends its next letter, and no hand does (shop decision)."""
+"""Seconds within which a fast scanner, or a paste, sends its next letter, and no hand does (shop decision)."""
+SLOW = 0.22
+"""Seconds within which a slow scanner sends its next letter. So long a key waits that answers a question or takes an
+entry back; and who presses a key, sees the question and answers it takes longer (shop decision)."""
 HELD_KEY, READ_KEY = "held", "read"
 """What a key becomes when it is not taken: held down or pressed twice; read where no field is open. No keyboard sends
 them."""
-ACTING = frozenset({"confirm", "count", "go", "next", "select"})
+ACTING = frozenset({"confirm", "count", "go", "next", "select", "look"})
 """Beginnings of the actions that make an entry, or go on to where the same key makes one."""
+AT_ONCE = frozenset({"take_back", "begin", "record", "answer"})
+"""Beginnings of the actions by which a letter alone makes an entry."""
 
 
 class KeyGuard:
@@ -26,6 +31,19 @@ class KeyGuard:
         self._key = ""
         self._seen = 0.0
         self._taken: float | None = None
+        self._letter: float | None = None
+        """When the last letter or digit came that no field took."""
+        self.scanning = False
+        """Whether the rest of a scan is still coming in."""
+
+    def note_letter(self, time: float) -> None:
+        self._letter = time
+
+    def goes_on(self, time: float) -> bool:
+        """Whether a key comes so soon after a letter that a scanner sends both."""
+        soon = bool(self.gap) and self._letter is not None and time - self._letter < SLOW
+        self.scanning = self.scanning and soon
+        return soon
 
     def again(self, key: str, time: float, confirms: bool) -> bool:
         """Whether this key is the last one held down, or confirms too soon after the last confirming.

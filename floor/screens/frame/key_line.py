@@ -13,6 +13,10 @@ from textual.screen import Screen
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import count_cells
 
+TAKE_BACK = Binding(
+    "u", "take_back", "Take back", id="take_back", show=False, tooltip="your last entry, within a minute"
+)
+NOTE = Binding("n", "note", "Note", id="note", tooltip="a note, also for the next shift")
 NEW_LOT = Binding("i", "new_lot", "New lot", id="new_lot", show=False, tooltip="a new bottle, can, coil, bar or gauge")
 LARGE_VIEW = Binding("f", "afar", "Large", id="afar", tooltip="large letters, to be read from two meters")
 """The same key wherever there is such a view."""

@@ -57,7 +57,7 @@ class KeysDialog(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         rows = [*self.keys, IN_LISTS]
         wide, worded = (max(count_cells(row[n]) for row in rows) for n in (0, 1))
-        room = WIDTH - wide - worded - 4
+        room = max(min(WIDTH, self.app.size.width - 8) - wide - worded - 4, 10)
         with Vertical(classes="dialog"):
             yield Static(f"Keys: {self.heading}", classes="dialog-title", markup=False)
             with VerticalScroll(can_focus=False):

@@ -36,7 +36,7 @@ class PaperScreen(FloorScreen):
     PaperScreen #paper-path { height: auto; max-height: 3; padding: 0 1; background: $surface; }
     """
     BINDINGS = [
-        Binding("p", "print", "Print", id="paper_print", tooltip="on the printer named in shop.toml"),
+        Binding("ctrl+p", "print", "Print", id="paper_print", tooltip="on the printer named in shop.toml"),
         Binding("space", "page", "Next page", id="paper_page"),
     ]
     AUTO_FOCUS = "#paper"

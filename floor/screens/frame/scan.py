@@ -131,14 +131,14 @@ def _open_run(screen: FloorScreen, batch: str, run: int) -> None:
 def _open_waiting(screen: FloorScreen, place: WaitingPlace) -> None:
     """What the load waits for; the batch, where its next run is not what it waits for."""
     from floor.screens.batch.screen import BatchScreen
-    from floor.screens.walk.begin_run import WaitingScreen
+    from floor.screens.walk.begin_run import BeginScreen
 
     batch = screen.session.batch(place.batch)
     load = batch.loads[place.load]
     if load.at is None or batch.handover is not None or not batch.find_next_pieces(load):
         _show(screen, BatchScreen(screen.session, place.batch))
     else:
-        _show(screen, WaitingScreen(screen.session, place.batch, place.load))
+        _show(screen, BeginScreen(screen.session, place.batch, place.load))
 
 
 def _open_batch(screen: FloorScreen, place: BatchPlace) -> None:

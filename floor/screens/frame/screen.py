@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from typing import TypeVar, cast
 
 from textual import events, getters
@@ -20,10 +21,11 @@ from floor.batch.counting.surplus import find_undecided_surplus, format_order_fi
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.stations.conditions import CONDITIONS
 from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.entry import Entry
 from floor.ledger import LedgerError
-from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.dialogs import FormDialog, TextDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, describe_refusal
 from floor.screens.frame.app_services import Program
 from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
@@ -39,6 +41,11 @@ T = TypeVar("T")
 
 REPLY_STANDS = 6.0
 """Seconds for which the answer to a key keeps its line before news."""
+TALL = 40
+"""Rows from which a screen has room for large letters and for several lines of what is wrong."""
+LEAST_ABNORMAL_ROWS, ABNORMAL_ROWS = 2, 4
+USUAL = 80
+"""Columns of a usual terminal; with fewer, as on a phone, what is not needed for the next act is left out."""
 WIDE = 120
 """Columns from which a screen has room for two things side by side."""
 
@@ -48,11 +55,20 @@ class FloorScreen(Screen[None]):
 
     BINDINGS = [
         Binding("escape", "back", "Back", id="back"),
+        Binding(
+            "exclamation_mark",
+            "abnormal",
+            "Out of the ordinary",
+            key_display="!",
+            show=False,
+            id="abnormal",
+            tooltip="all that the lines at the top count, in full",
+        ),
         Binding("f1,question_mark", "all_keys", "Keys", key_display="?", id="keys", tooltip="these keys"),
         Binding(HELD_KEY, "held", show=False, system=True),
         Binding(READ_KEY, "read", show=False, system=True),
     ]
-    HORIZONTAL_BREAKPOINTS = [(0, "-narrow"), (WIDE, "-wide")]
+    HORIZONTAL_BREAKPOINTS = [(0, "-slim"), (USUAL, "-narrow"), (WIDE, "-wide")]
 
     head_left = getters.query_one("#head-left", Static)
     head_right = getters.query_one("#head-right", Static)
@@ -74,8 +90,9 @@ class FloorScreen(Screen[None]):
         return cast(Program, self.app)
 
     def compose(self) -> ComposeResult:
-        wide = self.app.size.width >= WIDE  # known before anything is styled, or all of it would be styled again
-        self.update_classes({"-narrow": not wide, "-wide": wide})
+        width = self.app.size.width  # known before anything is styled, or all of it would be styled again
+        slim, wide = width < USUAL, width >= WIDE
+        self.update_classes({"-slim": slim, "-narrow": not slim and not wide, "-wide": wide})
         with Vertical(id="head"):
             yield DiffStatic(id="head-left", markup=False)
             yield DiffStatic(id="head-right", markup=False)
@@ -85,7 +102,9 @@ class FloorScreen(Screen[None]):
         yield KeyLine()
 
     def _head_right(self) -> str:
-        parts = [self.aside(), self.session.who or "nobody signed in", format_local(self.session.now().at, "%a %H:%M")]
+        slim, now = self.app.size.width < USUAL, self.session.now().at
+        who = self.session.who or ("nobody" if slim else "nobody signed in")
+        parts = [self.aside(), who, format_local(now, "%H:%M" if slim else "%a %H:%M")]
         return "  ".join(part for part in parts if part)
 
     def head_room(self) -> int:
@@ -143,11 +162,15 @@ class FloorScreen(Screen[None]):
             return
         self.head_left.update(self.place())
         self.head_right.update(self._head_right())
-        found = ([self.session.shop.away] if self.session.shop.away else []) + self.abnormal()
-        self.strip.update("\n".join(format_abnormal(found, self.app.size.width - 2)))
+        found = self.list_abnormal()
+        rows = ABNORMAL_ROWS if self.app.size.height >= TALL else LEAST_ABNORMAL_ROWS
+        self.strip.update("\n".join(format_abnormal(found, self.app.size.width - 2, rows)))
         self.strip.set_class(bool(found), "-abnormal")
         self._show_news()
         self.update_body()
+
+    def list_abnormal(self) -> list[str]:
+        return ([self.session.shop.away] if self.session.shop.away else []) + self.abnormal()
 
     def update_for_others(self) -> None:
         """Update for what other terminals recorded."""
@@ -304,6 +327,15 @@ class FloorScreen(Screen[None]):
     def action_read(self) -> None:
         self.say("Scan ignored, nothing entered: open a field first", wrong=True)
 
+    def action_abnormal(self) -> None:
+        """All of it in full, the gravest first; nothing is recorded by reading."""
+        found = self.list_abnormal()
+        if found:
+            text = "\n".join(f"{n}  {one}" for n, one in enumerate(found, 1))
+            self.floor.push_screen(TextDialog(f"! {len(found)} out of the ordinary", text))
+        else:
+            self.say("Nothing is out of the ordinary here")
+
     def action_all_keys(self) -> None:
         from floor.screens.frame.keys import KeysDialog, list_keys
 
@@ -363,18 +395,19 @@ class RunFrame(BatchFrame):
         return super().missing(batch) or describe_missing_run(batch, self.run_)
 
 
-def format_abnormal(found: Sequence[str], width: int) -> list[str]:
-    """What is out of the ordinary in at most two lines: the gravest, and how many more there are."""
+def format_abnormal(found: Sequence[str], width: int, rows: int = LEAST_ABNORMAL_ROWS) -> list[str]:
+    """What is out of the ordinary: how many there are, then the gravest in full as far as the rows go.
+
+    Each further one has a row of its own while there are any; ``!`` shows all of them in full.
+    """
     if not found:
         return []
-    more = f"  (and {len(found) - 1} more)" if len(found) > 1 else ""
-    lines = wrap_text(found[0], "! ", "  ", width)
-    if len(lines) == 1 and count_cells(lines[0] + more) > width:
-        lines.append("")
-    if len(lines) > 1:
-        rest = "  " + " ".join(line.strip() for line in lines[1:])
-        lines = [lines[0], cut(rest, width - count_cells(more)).rstrip()]
-    return [*lines[:-1], lines[-1] + more]
+    count = f"! {len(found)}  " if len(found) > 1 else "! "
+    rest = " " * count_cells(count)
+    lines = wrap_text(found[0], count, rest, width)
+    if len(lines) > rows:
+        lines = [*lines[: rows - 1], cut(rest + " ".join(line.strip() for line in lines[rows - 1 :]), width).rstrip()]
+    return lines + [cut(rest + one, width).rstrip() for one in found[1 : 1 + rows - len(lines)]]
 
 
 def describe_missing_run(batch: Batch, number: int) -> str:
@@ -385,6 +418,13 @@ def describe_missing_run(batch: Batch, number: int) -> str:
     if run.put_back:
         return f"{batch.format_load(run.load)} was put back from op {run.op} by {run.released_by}"
     return ""
+
+
+def list_condition_troubles(batch: Batch, now: datetime) -> list[str]:
+    """What can hurt at the stations of a batch: a lock, a guard, an interlock before a temporary fix."""
+    order = list(CONDITIONS)
+    standing = sorted(batch.conditions.items(), key=lambda one: order.index(one[0].what))
+    return [f"{batch.checklist.station(key.station).name}: {stands.said(now)}" for key, stands in standing]
 
 
 def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
@@ -399,10 +439,7 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
     if batch.gone:
         found.append(f"Transferred to {batch.gone}: read-only here")
     now = session.now().at
-    found += [
-        f"{batch.checklist.station(station).name}: {stands.said(now)}"
-        for (station, *_), stands in batch.conditions.items()
-    ]
+    found += list_condition_troubles(batch, now)
     waivers = batch.list_open_waivers()
     if waivers:
         found.append(

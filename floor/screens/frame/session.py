@@ -56,13 +56,19 @@ class Session:
 
     def do(self, id: str, command: Command, *seconds: PinToken) -> list[Entry]:
         """Carry out a command as the person signed in; see `Shop.do`."""
-        if self.paper is None or not isinstance(command, Act):
+        paper, entered = self.paper, self.as_entered(command)
+        if paper is None or not isinstance(entered, TranscribeAct):
             return self.shop.do(id, command, self.who, *seconds)
-        paper = self.paper
         signed = (*seconds, paper.receipt) if paper.receipt is not None else seconds
-        entries = self.shop.do(id, TranscribeAct(command, paper.at, paper.second), self.who, *signed)
+        entries = self.shop.do(id, entered, self.who, *signed)
         self.paper = None  # each act has its own time
         return entries
+
+    def as_entered(self, command: Command) -> Command:
+        """The command, or its entry from paper, where the next act was done earlier."""
+        if self.paper is None or not isinstance(command, Act):
+            return command
+        return TranscribeAct(command, self.paper.at, self.paper.second)
 
     def context(self, id: str) -> Context:
         return self.shop.context(id, self.who)

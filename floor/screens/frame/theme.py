@@ -1,8 +1,9 @@
 """Colors, marks and signal panels: what the program looks like, in one place.
 
-Normal is quiet: grays and one pale accent. The four signal panels carry the only strong colors, with the letter
-colors that keep their contrast (worked out by the formula of WCAG 2.2: 7.3, 8.4, 14.4 and 6.9 to 1); the hex
-values approximate the safety colors of ANSI Z535.1. Nothing is told by color alone.
+A bare steel plate: grays. The spot to be worked next is brushed with layout blue and scribed; what is wrong hangs on a
+purple tag, the color of overheated steel. The four signal panels carry the only safety colors, with the letter colors
+that keep their contrast (worked out by the formula of WCAG 2.2: 7.3, 8.4, 14.4 and 7.2 to 1); the hex values
+approximate the safety colors of ANSI Z535.1. Nothing is told by color alone.
 """
 
 from __future__ import annotations
@@ -18,46 +19,70 @@ from floor.checklist.step_references import describe_missing_guard
 
 NIGHT = Theme(
     name="floor-night",
-    primary="#9DB4BE",
-    secondary="#7E8B90",
-    accent="#BFD3DB",
-    foreground="#D9DEDC",
-    background="#121517",
-    surface="#191D20",
-    panel="#22282B",
-    success="#9DB4BE",
+    primary="#7D888D",
+    secondary="#BBC3C6",
+    accent="#F5F3FF",
+    foreground="#DDE1E1",
+    background="#15181A",
+    surface="#1C2023",
+    panel="#2A2F33",
+    success="#BBC3C6",
     warning="#FFD100",
-    error="#FF8A80",
+    error="#E0A6E8",
     dark=True,
     variables={
-        "block-cursor-background": "#8AA3AE",
-        "block-cursor-foreground": "#000000",
+        "blued": "#241F5A",
+        "scribed": "#F5F3FF",
+        "scribed-soft": "#CFCBF5",
+        "scribe-line": "#8E8ABF",
+        "hung": "#D08ADB",
+        "hung-ink": "#1A041A",
+        "chalk": "#ECE6D6",
+        "chalk-ink": "#111416",
+        "block-cursor-background": "#8E8ABF",
+        "block-cursor-foreground": "#0C0A22",
         "block-cursor-text-style": "bold",
-        "footer-background": "#191D20",
-        "footer-key-foreground": "#BFD3DB",
-        "input-selection-background": "#35464E",
+        "footer-background": "#15181A",
+        "footer-foreground": "#BBC3C6",
+        "footer-key-foreground": "#F5F3FF",
+        "footer-description-foreground": "#BBC3C6",
+        "input-cursor-background": "#111416",
+        "input-cursor-foreground": "#ECE6D6",
+        "input-selection-background": "#B9AE90",
     },
 )
 DAY = Theme(
     name="floor-day",
-    primary="#2F4B57",
-    secondary="#55646A",
-    accent="#1D3A46",
+    primary="#6B767B",
+    secondary="#373F43",
+    accent="#1B1656",
     foreground="#14181A",
-    background="#F4F5F2",
-    surface="#E9ECE8",
-    panel="#DCE1DD",
-    success="#2F4B57",
+    background="#EEF0EE",
+    surface="#E4E8E5",
+    panel="#D3D9D9",
+    success="#373F43",
     warning="#6B4E00",
-    error="#9B1018",
+    error="#74106B",
     dark=False,
     variables={
-        "block-cursor-background": "#3F5C69",
+        "blued": "#1E1954",
+        "scribed": "#FFFFFF",
+        "scribed-soft": "#D0CCF6",
+        "scribe-line": "#8B87BB",
+        "hung": "#981B8A",
+        "hung-ink": "#FFFFFF",
+        "chalk": "#FFFDF4",
+        "chalk-ink": "#111416",
+        "block-cursor-background": "#1E1954",
         "block-cursor-foreground": "#FFFFFF",
         "block-cursor-text-style": "bold",
-        "footer-background": "#E9ECE8",
-        "footer-key-foreground": "#1D3A46",
-        "input-selection-background": "#B9CBD2",
+        "footer-background": "#EEF0EE",
+        "footer-foreground": "#373F43",
+        "footer-key-foreground": "#1B1656",
+        "footer-description-foreground": "#373F43",
+        "input-cursor-background": "#111416",
+        "input-cursor-foreground": "#FFFDF4",
+        "input-selection-background": "#C9C2A8",
     },
 )
 
@@ -65,7 +90,7 @@ SIGNAL_PANELS: dict[str, tuple[str, str]] = {
     "DANGER": ("#FFFFFF", "#B00020"),
     "WARNING": ("#000000", "#FF8200"),
     "CAUTION": ("#000000", "#FFD100"),
-    "NOTICE": ("#FFFFFF", "#0057B8"),
+    "NOTICE": ("#FFFFFF", "#0054B2"),
 }
 """Signal word → letters and panel."""
 

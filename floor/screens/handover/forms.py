@@ -71,7 +71,7 @@ def ask_question(screen: BatchFrame) -> None:
         "What do you want to know?",
         [FieldSpec("text", "Question", needed=True)],
         lambda given: AskQuestion(given["text"]),
-        lambda _: screen.say("Asked; a: write the answer"),
+        lambda _: screen.say("Asked; d: write the answer"),
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Literal
 
 from textual import events, getters, on
@@ -35,6 +36,7 @@ from floor.batch.handover.page import (
 from floor.batch.open_items import OpenHandover
 from floor.entry import Entry
 from floor.papers.catalog import list_handover_offers
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
@@ -61,13 +63,12 @@ from floor.text import format_clock
 Stage = Literal["prepare", "offered", "read", "count", "read back", "accept"]
 
 STEPS: dict[Stage, str] = {"read": "Read", "count": "Count", "read back": "Read back", "accept": "Ask and accept"}
+TASKED: tuple[Stage, ...] = ("count", "read back", "accept")
+"""Where the taker has something to do beside the page."""
 ONLY: dict[str, tuple[Stage, ...]] = {
     "next": ("prepare", "read", "count", "accept"),
-    "unattended": ("prepare",),
-    "withdraw": ("offered",),
-    "page": ("count", "read back", "accept"),
-    "question": ("count", "read back", "accept"),
-    "note": ("prepare",),
+    "view": TASKED,
+    "note": ("prepare", *TASKED),
 }
 """Keys that have a meaning at some stages only."""
 
@@ -91,13 +92,9 @@ class HandoverScreen(BatchFrame):
     """
     BINDINGS = [
         Binding("enter", "next", "Go on", id="next", show=False),
-        Binding("u", "unattended", "Unattended", id="unattended"),
-        Binding("w", "withdraw", "Withdraw", id="withdraw"),
-        Binding("n", "note", "Note", id="note"),
-        Binding("q", "question", "Question", id="question"),
-        Binding("a", "answer", "Answer", id="answer"),
-        Binding("d", "difference", "Disputed", id="difference"),
-        Binding("p", "page", "Page", id="page"),
+        Binding("d", "decide", "Decide", id="decide", tooltip="answer, settle a count, withdraw, leave unattended"),
+        Binding("n", "note", "Note", id="note", tooltip="for the next shift; or a question to who hands over"),
+        Binding("v", "view", "View", id="view", tooltip="the page, or back to the task"),
         PAPERS,
         Binding("pagedown", "scroll_page(1)", "Down", show=False),
         Binding("pageup", "scroll_page(-1)", "Up", show=False),
@@ -195,11 +192,9 @@ class HandoverScreen(BatchFrame):
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         stages = ONLY.get(action)
-        if action == "answer":
-            return any(not question.answer for question in self.current_batch.questions.values())
-        if action == "difference":
-            return bool(self.current_batch.list_open_differences())
-        if action == "page" and self.has_class("-wide"):
+        if action == "decide":
+            return bool(self._decisions())
+        if action == "view" and self.has_class("-wide"):
             return False
         return stages is None or self.stage in stages
 
@@ -238,13 +233,13 @@ class HandoverScreen(BatchFrame):
         return "   ".join(f"{sign} {STEPS[name]}" for sign, name in zip(signs, names, strict=True))
 
     def _show_page(self) -> None:
-        width = max((self.page_box.size.width or self.size.width) - 3, 40)
+        width = max((self.page_box.size.width or self.size.width) - 3, 34)
         rows = draw_page(self.current_batch, self.session.now(), self.hidden, width)
         self.page_text.update(Content("\n").join(rows))
 
     def _show_task(self, stage: Stage) -> None:
         self.entry.display = stage == "count"
-        width, batch = max(self.task_box.size.width - 2, 40), self.current_batch
+        width, batch = max(self.task_box.size.width - 2, 34), self.current_batch
         if stage == "count":
             chosen = self.chosen()
             self.label.update(f"{chosen.title}: counted" if chosen else "")
@@ -274,7 +269,7 @@ class HandoverScreen(BatchFrame):
 
     def _hint(self, stage: Stage) -> str:
         if self.looking and not self.has_class("-wide") and stage in ("count", "read back", "accept"):
-            return "p: back to the task   PgUp PgDn: scroll"
+            return "v: back to the task   PgUp PgDn: scroll"
         if stage == "count" and self.current_batch.list_open_differences() and not self.list_to_count():
             return "A count does not match: type it again, Enter   Esc, d: have a lead settle it"
         if stage == "count" and not self.list_to_count():
@@ -283,8 +278,8 @@ class HandoverScreen(BatchFrame):
             others = ", ".join(sorted({entry.by for entry in unread}))
             return f"The page has changed since you read it ({others}): read to the end, then Enter"
         return {
-            "prepare": "Enter: add remarks and sign   u: leave unattended   ↑ ↓ PgUp PgDn: scroll",
-            "offered": "Ctrl+L: sign out, then the next person signs in and takes over   w: withdraw",
+            "prepare": "Enter: add remarks and sign   d: leave unattended   ↑ ↓ PgUp PgDn: scroll",
+            "offered": "Ctrl+L: sign out, then the next person signs in and takes over   d: withdraw",
             "read": "↑ ↓ PgUp PgDn: read to the end, then Enter",
             "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",
             "read back": "Read the line aloud, then press its number   ↑: back to the counts",
@@ -313,11 +308,28 @@ class HandoverScreen(BatchFrame):
         elif stage == "accept":
             accept_handover(self, self._accepted)
 
-    def action_unattended(self) -> None:
-        offer_handover(self, self.typed, unattended=True)
+    def _decisions(self) -> dict[str, Callable[[], None]]:
+        """What can be decided at this stage, by what it is."""
+        found: dict[str, Callable[[], None]] = {}
+        batch = self.current_batch
+        if batch.list_open_differences():
+            found["settle a disputed count (a lead)"] = lambda: settle_difference(self)
+        if any(not question.answer for question in batch.questions.values()):
+            found["answer a question"] = lambda: answer_question(self)
+        if self.stage == "prepare":
+            found["leave the batch unattended"] = lambda: offer_handover(self, self.typed, unattended=True)
+        if self.stage == "offered":
+            found["withdraw the handover"] = lambda: withdraw_handover(self)
+        return found
 
-    def action_withdraw(self) -> None:
-        withdraw_handover(self)
+    def action_decide(self) -> None:
+        """The one thing there is to decide, or which of them."""
+        found = self._decisions()
+        if len(found) == 1:
+            next(iter(found.values()))()
+        elif found:
+            choices = [Choice(key, key) for key in found]
+            self.floor.push_screen(ChoiceDialog("Decide", choices), lambda key: found[key]() if key else None)
 
     @on(Input.Submitted, "#ho-number")
     def count_typed(self, event: Input.Submitted) -> None:
@@ -369,17 +381,12 @@ class HandoverScreen(BatchFrame):
         else:
             self.say(f"Line {wanted} is next: read it aloud, then press {wanted}", wrong=True)
 
-    def action_question(self) -> None:
-        ask_question(self)
-
-    def action_answer(self) -> None:
-        answer_question(self)
-
-    def action_difference(self) -> None:
-        settle_difference(self)
-
     def action_note(self) -> None:
-        add_handover_note(self)
+        """For the next shift; or, once one reads, a question to who hands over."""
+        if self.stage == "prepare":
+            add_handover_note(self)
+        else:
+            ask_question(self)
 
     def _accepted(self) -> None:
         self.looking = self.counting = False
@@ -389,7 +396,7 @@ class HandoverScreen(BatchFrame):
         to_count = self.handover is not None and bool(self.hidden)
         choose_paper(self, list_handover_offers(make_paper_source(self.session, self.current_batch), to_count))
 
-    def action_page(self) -> None:
+    def action_view(self) -> None:
         self.looking = not self.looking
         self.set_focus(None)
         self.update_all()

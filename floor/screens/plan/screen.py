@@ -41,7 +41,7 @@ class PlanScreen(FloorScreen):
         Binding("plus,equals_sign", "zoom(-1)", "Zoom in", key_display="+", id="zoom_in"),
         Binding("minus", "zoom(1)", "Zoom out", key_display="-", id="zoom_out"),
         Binding("v", "view", "View", id="view", tooltip="stations, carriers, who is needed when, bottleneck"),
-        Binding("w", "what_if", "What if", id="what_if"),
+        Binding("z", "what_if", "What if", id="what_if", tooltip="more shifts, carriers, people: what it would save"),
         PAPERS,
         Binding("left", "run(-1)", "Run before", show=False),
         Binding("right", "run(1)", "Run after", show=False),

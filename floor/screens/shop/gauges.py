@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import ClassVar
 
 from textual import getters, on
@@ -10,6 +11,7 @@ from textual.binding import Binding
 from textual.widgets import Static
 
 from floor.batch.gauge import Gauge, describe_gauge_state, sort_gauges
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.paper_choice import PAPERS, offer_tags
 from floor.screens.frame.screen import FloorScreen
@@ -29,16 +31,10 @@ class GaugesScreen(FloorScreen):
 
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="gauge_add", tooltip="add a gauge (a lead)"),
-        Binding("d", "change", "Due date", id="gauge_change", tooltip="new due date, calibrated or not (a lead)"),
         Binding(
-            "x",
-            "withdraw",
-            "Withdraw",
-            id="gauge_withdraw",
-            tooltip="dropped, failed a check or suspect",
+            "enter", "change", "Change", id="gauge_change", priority=True, tooltip="due date, withdraw, bring back"
         ),
         PAPERS,
-        Binding("b", "bring_back", "Bring back", id="gauge_back", tooltip="found good: back in use (a lead)"),
     ]
 
     table = getters.query_one("#gauges", TableView)
@@ -114,6 +110,20 @@ class GaugesScreen(FloorScreen):
         )
 
     def action_change(self) -> None:
+        """What to change of the gauge under the cursor."""
+        gauge = self.chosen
+        if gauge is None:
+            return
+        goes: dict[str, tuple[str, Callable[[], None]]] = {
+            "due": ("new due date, calibrated or not (a lead)", self._change_due),
+            "withdraw": ("withdraw: dropped, failed a check or suspect", self._withdraw),
+            "back": ("bring back: found good (a lead)", self._bring_back),
+        }
+        choices = [Choice(key, said) for key, (said, _) in goes.items()]
+        title = f"{gauge.serial} {gauge.name}"
+        self.floor.push_screen(ChoiceDialog(title, choices), lambda key: goes[key][1]() if key is not None else None)
+
+    def _change_due(self) -> None:
         gauge = self.chosen
         if gauge is None:
             return
@@ -134,7 +144,7 @@ class GaugesScreen(FloorScreen):
             lambda: self.ask_form(f"Gauge {gauge.serial}", fields, attempt, lambda: self.say("Changed")),
         )
 
-    def action_withdraw(self) -> None:
+    def _withdraw(self) -> None:
         gauge = self.chosen
         if gauge is None:
             return
@@ -182,7 +192,7 @@ class GaugesScreen(FloorScreen):
         said = f"{checks} in {batches} used it{since}. If suspect, a lead decides on them."
         return f"{said}\nClosed batches: floor find BATCH --text {gauge.serial}"
 
-    def action_bring_back(self) -> None:
+    def _bring_back(self) -> None:
         gauge = self.chosen
         if gauge is None:
             return

@@ -28,7 +28,7 @@ class ChecklistsScreen(FloorScreen):
 
     BINDINGS: ClassVar = [
         Binding("enter", "open", "Open a batch", id="checklist_open", priority=True),
-        Binding("r", "read", "Read again", id="checklist_read"),
+        Binding("ctrl+r", "read", "Read again", id="checklist_read"),
     ]
     DEFAULT_CSS = """
     ChecklistsScreen #checklists { height: auto; max-height: 8; }
@@ -167,7 +167,7 @@ def _warned(one: ChecklistFile) -> list[str]:
 class ProblemsScreen(FloorScreen):
     """Everything that is wrong in a checklist file, so that it can be mended in one go."""
 
-    BINDINGS: ClassVar = [Binding("r", "read", "Read again", id="problems_read")]
+    BINDINGS: ClassVar = [Binding("ctrl+r", "read", "Read again", id="problems_read")]
     DEFAULT_CSS = "ProblemsScreen #problems { height: 1fr; padding: 0 1; }"
 
     text = getters.query_one("#problems-text", Static)

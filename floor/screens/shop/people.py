@@ -12,7 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from floor.batch.command import Refused
-from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
 from floor.screens.frame.paper_choice import PAPERS, offer_tags
 from floor.screens.frame.screen import FloorScreen
@@ -28,10 +28,7 @@ class PeopleScreen(FloorScreen):
 
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="person_add", tooltip="add a person"),
-        Binding("r", "role", "Role", id="person_role", tooltip="lead or operator"),
-        Binding("n", "name", "Name", id="person_name", tooltip="change the name"),
-        Binding("x", "left", "Deactivate", id="person_left", tooltip="no longer works here, or is back"),
-        Binding("s", "pin", "PIN", id="person_pin", tooltip="set a PIN"),
+        Binding("enter", "change", "Change", id="person_change", priority=True, tooltip="PIN, name, role, left"),
         PAPERS,
     ]
 
@@ -78,7 +75,7 @@ class PeopleScreen(FloorScreen):
     @on(TableView.RowSelected)
     def row_selected(self, event: TableView.RowSelected) -> None:
         event.stop()
-        self.action_pin()
+        self.action_change()
 
     # --- keys --------------------------------------------------------------------------------------------------
 
@@ -128,10 +125,24 @@ class PeopleScreen(FloorScreen):
         ]
         self.run_as_lead("Adding a person", lambda: self._put(FormDialog("Add a person", fields, attempt), "Entered"))
 
-    def action_name(self) -> None:
+    def action_change(self) -> None:
+        """What to change of the person under the cursor."""
         person = self.chosen
         if person is None:
             return
+        goes: dict[str, tuple[str, Callable[[ShopPerson], None]]] = {
+            "pin": ("set a PIN", self._change_pin),
+            "name": ("change the name", self._change_name),
+            "role": ("make an operator" if person.lead else "make a lead", self._change_role),
+            "left": ("works here again" if person.left else "no longer works here", self._change_left),
+        }
+        choices = [Choice(key, said) for key, (said, _) in goes.items()]
+        title = f"{person.initials} {person.name}"
+        self.floor.push_screen(
+            ChoiceDialog(title, choices), lambda key: goes[key][1](person) if key is not None else None
+        )
+
+    def _change_name(self, person: ShopPerson) -> None:
 
         def attempt(values: Values) -> Errors:
             errors = validate_name(values["name"])
@@ -142,21 +153,17 @@ class PeopleScreen(FloorScreen):
         form = FormDialog(f"Name of {person.initials}", [FieldSpec("name", "Name", person.name)], attempt)
         self.run_as_lead("Changing a name", lambda: self._put(form, "Changed"))
 
-    def action_role(self) -> None:
-        person = self.chosen
-        if person is not None:
-            other = "an operator" if person.lead else "a lead, who waives gates and decides on held pieces"
-            self._sure(f"Make {person.initials} {person.name} {other}?", person, lead=not person.lead)
+    def _change_role(self, person: ShopPerson) -> None:
+        other = "an operator" if person.lead else "a lead, who waives gates and decides on held pieces"
+        self._sure(f"Make {person.initials} {person.name} {other}?", person, lead=not person.lead)
 
-    def action_left(self) -> None:
-        person = self.chosen
-        if person is not None:
-            question = (
-                f"Take {person.initials} {person.name} back in?"
-                if person.left
-                else f"Deactivate {person.initials} {person.name}? Entries are kept; they can no longer sign in."
-            )
-            self._sure(question, person, left=not person.left)
+    def _change_left(self, person: ShopPerson) -> None:
+        question = (
+            f"Take {person.initials} {person.name} back in?"
+            if person.left
+            else f"Deactivate {person.initials} {person.name}? Entries are kept; they can no longer sign in."
+        )
+        self._sure(question, person, left=not person.left)
 
     def _sure(self, question: str, person: ShopPerson, *, lead: bool | None = None, left: bool | None = None) -> None:
         def answered(yes: bool | None) -> None:
@@ -184,10 +191,8 @@ class PeopleScreen(FloorScreen):
         )
         return {}
 
-    def action_pin(self) -> None:
-        person = self.chosen
-        if person is not None:
-            self.run_signed_in(lambda: self._ask_pin(person))
+    def _change_pin(self, person: ShopPerson) -> None:
+        self.run_signed_in(lambda: self._ask_pin(person))
 
     def _ask_pin(self, person: ShopPerson) -> None:
         mine = person.initials == self.session.who

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import datetime
 
 from textual import getters, on
@@ -18,16 +19,19 @@ from floor.batch.state import Batch
 from floor.batch.walk.recap import find_last_walk
 from floor.batch.worklist.tasks import Destination, DueTask, Urgency, say_when
 from floor.entry import Entry
-from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT
-from floor.screens.frame.screen import FloorScreen, list_batch_troubles
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, TAKE_BACK
+from floor.screens.frame.screen import TALL, FloorScreen, list_batch_troubles
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import draw_bar
 from floor.screens.plan.background_plan import sort_by_plan
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.rows import Shortened, TableView
-from floor.text import count_cells, format_count, format_day, set_out
+from floor.text import count_cells, format_count, format_day, set_out, wrap_text
 
+SIDE = 56
+"""Columns beside the list, on a wide screen."""
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
 """The last one only where there are several batches."""
 ASIDE: tuple[Where, ...] = ("scrap", "hold", "spare", "stopped")
@@ -42,16 +46,38 @@ WAITS: tuple[Urgency, ...] = ("later", "blocked")
 SIDE_SECONDS = 10
 """How often the clocks beside the list move."""
 SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
+SHOP = {
+    "people": "people: operators, leads and PINs",
+    "gauges": "measuring gauges: which are due",
+    "closed": "closed batches: their history and papers",
+    "demo": "the demo: a half-done batch, in a folder of its own",
+}
+ENTERS: dict[Destination, str] = {
+    "run": "open the walk",
+    "begin": "look at what begins; y there begins it",
+    "form": "asks whether they are loaded; y records it",
+    "hold": "open the held pieces",
+    "handover": "open the handover",
+    "difference": "open the handover, to count again",
+    "unproved": "asks what becomes of it",
+    "out": "asks what becomes of it",
+    "gauge": "asks what becomes of what it measured",
+    "settle": "open the batch",
+    "close": "asks whether to close it",
+    "surplus": "asks what becomes of the rest",
+}
+"""What Enter does; none of it records anything by itself."""
+LARGE_LINES = 2
 WELCOME = """This shop has no batch yet.
 
-  n   open a batch from a checklist
-  d   try the demo: a half-done batch, in a folder of its own
+  a   open a batch from a checklist
+  c   the demo: a half-done batch in a folder of its own; people; gauges
   ?   all keys
 """
 ALL_CLOSED = """No batch is open.
 
-  n   open a batch from a checklist
-  c   closed batches: {closed}
+  a   open a batch from a checklist
+  c   closed batches: {closed}; people; gauges
   ?   all keys
 """
 
@@ -61,27 +87,26 @@ class NextScreen(FloorScreen):
 
     BINDINGS = [
         Binding("escape", "back", "Back", show=False, id="back"),
-        Binding("enter", "go", "Go", id="go", priority=True, tooltip="open the selected line"),
+        Binding("enter", "go", "Open", id="go", priority=True, tooltip="open the selected line"),
         Binding("r", "resume", "Resume", id="resume", tooltip="back to your last walk"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         Binding("g", "plan", "Plan", id="plan", tooltip="finish dates, who is needed where, bottleneck"),
         LARGE_VIEW,
         NEW_LOT,
-        Binding("n", "new", "New", id="new", tooltip="open a batch from a checklist"),
-        Binding("d", "demo", "Demo", id="demo", show=False, tooltip="the demo shop, from an empty one"),
+        Binding("a", "add", "Add", id="add", tooltip="open a batch from a checklist"),
+        Binding("c", "shop", "Shop", id="shop", tooltip="people, gauges, closed batches"),
+        TAKE_BACK,
+        Binding("n", "note", "Note", id="note", show=False, tooltip="a note, also for the next shift"),
         Binding("l", "sign_in", "Sign in", id="sign", tooltip="initials (and PIN)"),
         Binding("l", "sign_out", "Sign out", id="sign", tooltip="end your session"),
         Binding("q", "app.quit", "Quit", id="leave"),
-        Binding("p", "people", "People", id="people", tooltip="operators, leads and PINs"),
-        Binding("m", "gauges", "Gauges", id="gauges", show=False, tooltip="measuring gauges: which are due"),
-        Binding("c", "closed", "Closed batches", id="closed", show=False, tooltip="their history and papers"),
     ]
 
     table = getters.query_one("#due", TableView)
     welcome = getters.query_one("#welcome", Static)
     batches = getters.query_one("#batches", Static)
     side = getters.query_one("#next-side", Static)
-    row = getters.query_one("#next-row", Static)
+    spot = getters.query_one("#spot", Static)
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
@@ -99,9 +124,9 @@ class NextScreen(FloorScreen):
     def body(self) -> ComposeResult:
         with Horizontal(id="next"):
             with Vertical():
+                yield DiffStatic(id="spot", markup=False)
                 yield TableView(COLUMNS, id="due", gives_way=GIVES_WAY)
                 yield DiffStatic(WELCOME, id="welcome", markup=False)
-                yield DiffStatic(id="next-row", markup=False)
             yield DiffStatic(id="next-side", markup=False)
         yield DiffStatic(id="batches", markup=False)
 
@@ -138,10 +163,13 @@ class NextScreen(FloorScreen):
         before = self.chosen()
         due, latest = sort_by_plan(self.session.planner, self.session.shop.due(now), now.at)
         aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
+        due = self._rank(due)
         self.due = self._as_it_stood(due) if aiming else due
-        columns = COLUMNS if len(self.session.shop.batches) > 1 else COLUMNS[:-1]
-        rows = [self._row(due, now.at, latest.get(due.key, ""))[: len(columns)] for due in self.due]
-        load = min(max([count_cells(row[2]) for row in rows] + [10]), LONGEST_LOAD)
+        shown = [0, 1, 3] if self.has_class("-slim") else range(6 if len(self.session.shop.batches) > 1 else 5)
+        columns = [COLUMNS[n] for n in shown]
+        cells = [self._row(due, now.at, latest.get(due.key, "")) for due in self.due]
+        rows = [tuple(row[n] for n in shown) for row in cells]
+        load = min(max([count_cells(row[2]) for row in cells] + [10]), LONGEST_LOAD)
         self.table.head([(name, load if name == "Load" else width) for name, width in columns])
         self.table.fill(rows)
         self._stay_with(before)
@@ -159,6 +187,16 @@ class NextScreen(FloorScreen):
             self.refresh_bindings()
         if self.painted:
             keep_planned(self)
+
+    def _rank(self, due: list[DueTask]) -> list[DueTask]:
+        """A cycle that is over comes before what is merely next; what this person may not do, after what they may."""
+        lead = self.session.is_lead
+
+        def rank(one: DueTask) -> tuple[bool, bool, bool]:
+            pressing = one.urgency == "overdue" or one.over_since is not None
+            return one.urgency in WAITS, one.needs_lead and not lead, not pressing
+
+        return sorted(due, key=rank)
 
     def _as_it_stood(self, due: list[DueTask]) -> list[DueTask]:
         """In the order on screen, what is new at the end: the plan that comes a second later pulls nothing away.
@@ -208,9 +246,7 @@ class NextScreen(FloorScreen):
     def _show_side(self) -> None:
         """Beside the list, what the line under the cursor is about."""
         due, now = self.chosen(), self.session.now()
-        said = self.table.cut_off()
-        self.row.update(said)
-        self.row.display = bool(said) and not self.has_class("-wide")
+        self._show_spot(due)
         if not self.painted or not self.has_class("-wide") or self.floor.screen is not self:
             return
         if due is None:
@@ -223,6 +259,36 @@ class NextScreen(FloorScreen):
         if shown != self.shown:
             self.shown = shown
             self.side.update(draw_due_panel(batch, due, now, self.session.who, width, height))
+
+    def _show_spot(self, due: DueTask | None) -> None:
+        """What is under the cursor, large and in its place, and what Enter does."""
+        self.spot.display = due is not None
+        if due is None:
+            return
+        batch, now, width = (
+            self.session.batch(due.batch),
+            self.session.now(),
+            max(self.size.width - 2 - (SIDE if self.has_class("-wide") else 0), 34),
+        )
+        load = batch.loads.get(due.load) if due.load else None
+        where = " · ".join(part for part in (batch.format_carrier(load) if load else "", due.where) if part).upper()
+        when = say_when(due, now.at)
+        gap = " " * max(width - count_cells(where) - count_cells(when), 2)
+        rows = [Content.assemble((f"{where}{gap}{when}", "bold"))]
+        if self.app.size.height >= TALL:
+            rows += self._draw_large(due, width)
+        rows += [Content.assemble((row, "bold")) for row in wrap_text(due.sentence, width=width)[:2]]
+        rows.append(Content(f"Enter: {ENTERS[due.go]}"))
+        self.spot.update(Content("\n").join(rows))
+
+    def _draw_large(self, due: DueTask, width: int) -> list[Content]:
+        from floor.block_letters import draw_block_letters, draw_blocks, is_drawable, wrap_squares
+
+        text = due.what
+        if not is_drawable(text):
+            return []
+        lines = wrap_squares(draw_block_letters(text), width, LARGE_LINES)
+        return [Content(row) for line in lines for row in (*draw_blocks(line, 1), "")]
 
     def on_resize(self) -> None:
         self.call_after_refresh(self._show_side)
@@ -248,8 +314,10 @@ class NextScreen(FloorScreen):
         elif due.go == "begin" and due.load is not None:
             self.begin(due.batch, due.load)
         elif due.go == "form" and due.op is not None:
+            from floor.screens.batch.load_pieces import ask_load
+
             command = FormLoad(due.op, due.rework, count=due.loading.pieces if due.loading else None)
-            self.give(due.batch, command, lambda entries: self._loaded(due.batch, entries))
+            ask_load(self, due.batch, command, lambda entries: self._loaded(due.batch, entries))
         elif due.go == "close":
             self.close(due.batch)
         else:
@@ -293,13 +361,13 @@ class NextScreen(FloorScreen):
         close_batch(self, id, lambda: self.say(f"Batch {id} is closed. c: closed batches"))
 
     def begin(self, batch: str, load: int) -> None:
-        """Begin the load's next run and walk it, or look at what it waits for."""
-        from floor.screens.walk import begin_run as waiting
+        """Look at the load's next run, and begin it there."""
+        from floor.screens.walk.begin_run import BeginScreen
 
         if self.session.batch(batch).handover is not None:  # only by a stated exception
             self.floor.go_batch(batch)
         else:
-            waiting.begin_or_wait(self, batch, load)
+            self.floor.go(BeginScreen(self.session, batch, load))
 
     def _loaded(self, batch: str, entries: list[Entry]) -> None:
         of = self.session.batch(batch)
@@ -322,6 +390,26 @@ class NextScreen(FloorScreen):
         elif self.session.shop.batches:
             self.floor.go_batch(self.session.shop.batches[0].id)
 
+    def action_note(self) -> None:
+        """On the batch under the cursor."""
+        due = self.chosen()
+        if due is not None:
+            from floor.screens.walk.step_actions import add_note
+
+            add_note(self, due.batch)
+
+    def action_take_back(self) -> None:
+        """What this person entered last, on whichever batch."""
+        from floor.screens.frame.take_back import list_last_act, take_back
+
+        found = (
+            one.id for one in self.session.shop.batches if list_last_act(one, self.session.who, self.session.now())
+        )
+        due = self.chosen()
+        batch = next(found, due.batch if due is not None else "")
+        if batch:
+            take_back(self, batch)
+
     def action_new_lot(self) -> None:
         """Of the batch under the cursor."""
         due = self.chosen()
@@ -330,12 +418,17 @@ class NextScreen(FloorScreen):
 
             ask_new_lot(self, due.batch)
 
-    def action_demo(self) -> None:
-        """Leave an empty shop for the demo; with a batch open there is something else to do."""
-        if self.session.shop.batches:
-            self.say("Demo opens only from an empty shop; elsewhere: floor demo", wrong=True)
-        else:
-            self.app.exit("demo")
+    def action_shop(self) -> None:
+        """What belongs to the shop and not to a batch."""
+        goes: dict[str, Callable[[], None]] = {
+            "people": self.show_people,
+            "gauges": self.show_gauges,
+            "closed": self.show_closed,
+        }
+        if not self.session.shop.batches:  # with a batch open there is something else to do
+            goes["demo"] = lambda: self.app.exit("demo")
+        choices = [Choice(key, SHOP[key]) for key in goes]
+        self.floor.push_screen(ChoiceDialog("The shop", choices), lambda key: goes[key]() if key is not None else None)
 
     def action_sign_in(self) -> None:
         self.floor.action_who()
@@ -343,7 +436,7 @@ class NextScreen(FloorScreen):
     def action_sign_out(self) -> None:
         self.floor.action_who()
 
-    def action_new(self) -> None:
+    def action_add(self) -> None:
         from floor.screens.shop.open_batch import ChecklistsScreen
 
         self.floor.go(ChecklistsScreen(self.session))
@@ -361,17 +454,17 @@ class NextScreen(FloorScreen):
         if due is not None:
             self.floor.go(LargeViewScreen(self.session, due.batch, due.run, due.key))
 
-    def action_people(self) -> None:
+    def show_people(self) -> None:
         from floor.screens.shop.people import PeopleScreen
 
         self.floor.go(PeopleScreen(self.session))
 
-    def action_gauges(self) -> None:
+    def show_gauges(self) -> None:
         from floor.screens.shop.gauges import GaugesScreen
 
         self.floor.go(GaugesScreen(self.session))
 
-    def action_closed(self) -> None:
+    def show_closed(self) -> None:
         from floor.screens.batch.closed import ClosedScreen
 
         self.floor.go(ClosedScreen(self.session))

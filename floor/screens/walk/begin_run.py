@@ -1,4 +1,4 @@
-"""Beginning a load's next run; where it could not go on there yet, what it waits for is shown first."""
+"""Beginning a load's next run: what it is, and what it still waits for, is seen first; ``y`` begins it."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from floor.batch.state import Batch
 from floor.batch.stations.station_choice import open_stations
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.next_run import Arrival, judge_arrival_gates, list_unmet_arrival_gates
-from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
-from floor.screens.frame.screen import BatchFrame, FloorScreen
+from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import MARKS
 from floor.text import format_count, join_sentences, wrap_text
@@ -25,16 +25,7 @@ SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done
 EXCEPTION = "A handover is open and not accepted. Starting now is an exception and is recorded."
 
 
-def begin_or_wait(screen: FloorScreen, batch_id: str, load: int) -> None:
-    """Begin the load's next run and walk it; where it would only take the station, look at what it waits for."""
-    batch = screen.session.batch(batch_id)
-    if list_unmet_arrival_gates(batch, batch.loads[load], screen.session.now()):
-        screen.floor.go(WaitingScreen(screen.session, batch_id, load))
-    else:
-        start_run(screen, batch_id, load)
-
-
-def start_run(screen: FloorScreen, batch_id: str, load: int, anyway: bool = False) -> None:
+def start_run(screen: BeginScreen, batch_id: str, load: int, anyway: bool = False) -> None:
     """Begin it; while a handover is open only with a stated reason."""
 
     def give(exception: str = "") -> None:
@@ -57,8 +48,7 @@ def start_run(screen: FloorScreen, batch_id: str, load: int, anyway: bool = Fals
         screen.give(batch_id, command, lambda made: walk(int(made[0].body["run"])))
 
     def walk(run: int) -> None:
-        if isinstance(screen, WaitingScreen):  # nothing waits any more
-            screen.floor.leave(screen)
+        screen.floor.leave(screen)
         screen.floor.go_walk(batch_id, run)
 
     if screen.session.batch(batch_id).handover is None:
@@ -81,18 +71,18 @@ def _said(batch: Batch, load: Load, station: str) -> str:
     return f"{batch.checklist.station(station).name}: {ready}"
 
 
-class WaitingScreen(BatchFrame):
-    """Question 1, of one load: what does it wait for, and until when? Nothing is entered by looking."""
+class BeginScreen(BatchFrame):
+    """Question 1, of one load: what comes next, what does it wait for, and until when? ``y`` begins it."""
 
     BINDINGS = [
-        Binding("enter", "go", "Start", id="waiting_begin", tooltip="start, once nothing is in the way"),
-        Binding("a", "anyway", "Start anyway", id="anyway", tooltip="take the station now and wait there"),
+        Binding("y", "begin", "Yes, begin", id="begin", tooltip="begin this op; asked again while it has to wait"),
+        Binding("enter", "look", show=False),
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
     ]
     DEFAULT_CSS = """
-    WaitingScreen #waits { height: 1fr; padding: 1 2; }
-    WaitingScreen #waits-keys { height: auto; padding: 0 1; color: $accent; }
+    BeginScreen #waits { height: 1fr; padding: 1 2; }
+    BeginScreen #waits-keys { height: auto; padding: 0 1; color: $accent; }
     """
     AUTO_FOCUS = ""
 
@@ -138,7 +128,7 @@ class WaitingScreen(BatchFrame):
         batch, load = self.current_batch, self.current_load
         assert load.at is not None
         names = " or ".join(batch.checklist.station(one).name for one in batch.list_stations_for(load.at))
-        waits, width = self.list_waits(), max(self.size.width - 6, 60)
+        waits, width = self.list_waits(), max(self.size.width - 6, 30)
         pieces = format_count(len(batch.find_next_pieces(load)), "piece")
         head = f"{batch.format_load(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
         rows = [Content.assemble((row, "bold")) for row in wrap_text(f"{head}, at {names}", width=width)]
@@ -150,22 +140,28 @@ class WaitingScreen(BatchFrame):
                 for row in wrap_text(said, f"{SIGNS[one.verdict.status]} ", "  ", width=width)
             ]
         self.text.update(Content("\n").join(rows))
-        anyway = f"a: start anyway and wait there: {names} is taken then"
-        self.keys.update(f"Esc: back, nothing is entered    {anyway}" if waits else "Enter: start    Esc: back")
+        begins = f"y: begin op {load.at} now and wait there" if waits else f"y: begin op {load.at}"
+        self.keys.update(f"{begins}. {names} is taken then.    Esc: back, nothing is recorded")
 
-    def action_go(self) -> None:
+    def action_look(self) -> None:
+        """Enter opened this; it begins nothing."""
         waits = self.list_waits()
         if waits:
             self.say(join_sentences(waits[0].sentence, waits[0].verdict.clear), wrong=True)
             self.floor.bell()
         else:
-            self._begin(anyway=False)
+            self.say(f"Not begun. y: begin op {self.current_load.at}", wrong=True)
 
-    def action_anyway(self) -> None:
-        self._begin(anyway=True)
+    def action_begin(self) -> None:
+        waits = self.list_waits()
+        if not waits:
+            start_run(self, self.batch_id, self.load)
+            return
+        question = f"{join_sentences(waits[0].sentence)} Begin all the same and wait there?"
+        self.ask(ConfirmDialog(question, does="begin"), lambda yes: self._begin_anyway() if yes else None)
 
-    def _begin(self, anyway: bool) -> None:
-        start_run(self, self.batch_id, self.load, anyway)
+    def _begin_anyway(self) -> None:
+        start_run(self, self.batch_id, self.load, anyway=True)
 
     def action_aside(self) -> None:
         from floor.screens.batch.set_aside import choose_set_aside

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import string
 from collections.abc import Callable
 
 from textual import events, getters
@@ -18,17 +17,23 @@ from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.checklist.operation import Reason
-from floor.checklist.reason_letters import assign_reason_letters
+from floor.checklist.reason_keys import assign_reason_keys
 from floor.screens.forms.dialogs import FormDialog
-from floor.screens.forms.fields import Errors, FieldSpec, Values
-from floor.screens.frame.screen import RunFrame
+from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
+from floor.screens.frame.screen import USUAL, RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import count_cells, format_clock, format_count, wrap_text
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
-WAITS = "·"
+WAITS = "waits"
 """In the place of a piece that is not of this run."""
+EMPTY = "-"
+LARGEST = 14
+REASONS = 30
+"""Columns for the reasons beside the places."""
+WORDS = 10
+"""Columns of a cell that has room for its words."""
 
 
 class CarrierMap(Widget):
@@ -37,9 +42,14 @@ class CarrierMap(Widget):
     def __init__(self, screen: CountScreen) -> None:
         super().__init__(id="places")
         self.count = screen
-        self.cell = 7 if screen.columns <= 5 else 5 if screen.columns <= 9 else 4
-        self.step = 2 if screen.rows <= 7 else 1
-        """Lines from one row of places to the next."""
+        self.cell = self.step = 1
+
+    def fit(self, width: int, height: int) -> None:
+        """The largest cells that leave room for the reasons: with words, or with their first letter."""
+        count = self.count
+        half = (width - 6 - (REASONS if width >= USUAL else 0)) // max(count.columns, 1)
+        self.cell = min(half, LARGEST) if half >= WORDS else 5 if count.columns <= 9 else 4
+        self.step = max(1, min(height // (count.rows + 1), 3 if self.cell >= LARGEST else 2))
 
     def get_content_width(self, container: Size, viewport: Size) -> int:
         return 4 + self.cell * self.count.columns
@@ -62,22 +72,26 @@ class CarrierMap(Widget):
     def _cell(self, row: int, column: int) -> tuple[str, str]:
         name = f"{chr(65 + row)}{column + 1}"
         here = (row, column) == self.count.cursor
-        if name in self.count.decided:
-            text, style = f"{SIGNS[self.count.decided[name].to]}!", "bold $error"
-        elif name in self.count.sitting:
-            text, style = self.count.sitting[name], "$secondary"
-        elif name in self.count.waiting:
-            text, style = WAITS, "$secondary"
-        elif name not in self.count.names:
-            text, style = "–", "$secondary"
-        elif name in self.count.marks:
-            reason = self.count.marks[name]
-            text, style = f"{SIGNS[reason.to]}{self.count.letter(reason)}", "bold $error"
-        else:
-            text, style = "○", ""
+        word, key, style = self._say(name)
+        text = f"{word} {key}".strip() if self.cell >= WORDS else f"{word[:1].upper()}{key}" if key else word[:1]
         left, right = ("[", "]") if here else (" ", " ")
         shown = f"{left}{text:^{self.cell - 2}}{right}"
         return shown, ("bold $accent" if here and not style.startswith("bold") else style) or "$foreground"
+
+    def _say(self, name: str) -> tuple[str, str, str]:
+        """Of a place: what becomes of its piece, the key of the reason, how it looks."""
+        count = self.count
+        if name in count.decided:
+            return count.decided[name].to, "!", "bold $error"
+        if name in count.sitting:
+            return count.sitting[name], "", "$secondary"
+        if name in count.waiting:
+            return WAITS, "", "$secondary"
+        if name not in count.names:
+            return EMPTY, "", "$secondary"
+        if name in count.marks:
+            return count.marks[name].to, count.key_of(count.marks[name]), "bold $error"
+        return "good", "", ""
 
     def on_click(self, event: events.Click) -> None:
         column, row = (event.x - 4) // self.cell, event.y // self.step - 1
@@ -86,28 +100,49 @@ class CarrierMap(Widget):
             self.count.update_body()
 
 
+class ReasonList(DiffStatic):
+    """The reasons with their keys; a click or a finger marks as the key does."""
+
+    rows: tuple[Reason | None, ...] = ()
+    """The reason that stands in each row."""
+
+    def on_click(self, event: events.Click) -> None:
+        reason = self.rows[event.y] if event.y < len(self.rows) else None
+        if reason is not None and isinstance(self.screen, CountScreen):
+            self.screen.mark(reason)
+
+
 class CountScreen(RunFrame):
-    """Good, scrap, rework and hold add up to what went in. A letter marks; Enter counts."""
+    """Good, scrap, rework and hold add up to what went in. Digits mark, 0 clears, Enter records the count."""
 
     BINDINGS = [
         Binding("up", "move(-1,0)", "Move", show=False),
         Binding("down", "move(1,0)", "Move", show=False),
         Binding("left", "move(0,-1)", "Move", show=False),
         Binding("right", "move(0,1)", "Move", show=False),
-        Binding("space", "unmark", "Clear mark", id="unmark"),
-        Binding("backspace", "erase", "Erase", show=False, tooltip="the last digit of the good count"),
-        Binding("enter", "count", "Count", id="count"),
+        Binding("plus", "step(1)", "Next", key_display="+", show=False, tooltip="the next place with a piece"),
+        Binding("minus", "step(-1)", "Before", key_display="-", show=False, tooltip="the place before it"),
+        Binding("enter", "count", "Record count", id="count"),
+        Binding("0,space,backspace", "unmark", "Clear mark", key_display="0", id="unmark"),
+        Binding(
+            "full_stop,comma",
+            "type_good",
+            "Good counted",
+            key_display=".",
+            id="good_counted",
+            tooltip="your own count of the good ones, to be compared",
+        ),
     ]
 
     places = getters.query_one("#places", Widget)
-    reasons = getters.query_one("#reasons", Static)
+    reasons = getters.query_one("#reasons", ReasonList)
     sum = getters.query_one("#count-sum", Static)
 
     def __init__(self, session: Session, batch: str, run: int) -> None:
         super().__init__(session, batch, run)
         carrier = self.current_batch.checklist.carrier(self.load.carrier)
         self.has_places = bool(carrier.positions)
-        self.letters = assign_reason_letters(self.current_batch.checklist)
+        self.keys = assign_reason_keys(self.current_batch.checklist)
         self.rows, self.columns = carrier.rows or 0, carrier.columns or 0
         self._read_places()
         first = self.names[0] if self.names else "A1"
@@ -117,8 +152,10 @@ class CountScreen(RunFrame):
         self.heap: dict[str, int] = {}
         """By reason, where there are no places."""
         self.notes: dict[str, str] = {}
-        self.good_typed = ""
-        self.last: str = ""
+        self.good_typed: int | None = None
+        """The good ones as somebody counted them, if they did."""
+        self.last: list[str] = []
+        """Codes of what was marked where there are no places, the last one at the end."""
 
     def _read_places(self) -> None:
         """Which pieces are to be counted, and what sits beside them, now: another terminal may set some aside."""
@@ -155,13 +192,13 @@ class CountScreen(RunFrame):
     def codes(self) -> tuple[Reason, ...]:
         return self.current_batch.find_operation(self.current_run).reasons
 
-    def letter(self, reason: Reason) -> str:
-        return self.letters.get(reason.code, "")
+    def key_of(self, reason: Reason) -> str:
+        return self.keys.get(reason.code, "")
 
     def body(self) -> ComposeResult:
         with Horizontal(id="count"):
             yield CarrierMap(self) if self.has_places else DiffStatic(id="places", markup=False)
-            yield DiffStatic(id="reasons", markup=False)
+            yield ReasonList(id="reasons", markup=False)
         yield DiffStatic(id="count-sum", markup=False)
 
     def place(self) -> str:
@@ -176,7 +213,7 @@ class CountScreen(RunFrame):
 
     @property
     def is_unrecorded(self) -> bool:
-        return bool(self.marked or self.good_typed)
+        return bool(self.marked) or self.good_typed is not None
 
     @property
     def marked(self) -> int:
@@ -184,48 +221,56 @@ class CountScreen(RunFrame):
 
     @property
     def good(self) -> int:
-        return int(self.good_typed) if self.good_typed else len(self.current_run.undecided) - self.marked
+        return self.good_typed if self.good_typed is not None else len(self.current_run.undecided) - self.marked
 
     def update_body(self) -> None:
         self._read_places()
         self.marks = {name: reason for name, reason in self.marks.items() if name in self.names}
-        self.reasons.update(Content("\n").join(self._list_reasons()))
+        self._show_reasons()
         self.sum.update(self._say_sum())
         if self.has_places:
-            self.places.refresh()
+            box = self.places
+            assert isinstance(box, CarrierMap)
+            box.fit(self.size.width, self.query_one("#count").size.height)
+            box.refresh(layout=True)
         else:
             many = format_count(len(self.current_run.pieces), "piece")
             self.query_one("#places", Static).update(f"{many} on {self.current_batch.format_carrier(self.load)}, loose")
 
-    def _list_reasons(self) -> list[Content]:
-        """What can be marked, by which letter, and what was decided on before."""
-        how = "Press a letter to mark this piece" if self.has_places else "Each press adds one piece"
-        rows = [Content.assemble((how, "$secondary"))]
+    def _show_reasons(self) -> None:
+        """What can be marked, by which key, and what was decided on before."""
+        how = "Digit: mark this piece" if self.has_places else "Digit: add one piece"
+        rows: list[tuple[str, Reason | None]] = [(how, None)]
         width = self.reasons.content_size.width or 80
         for reason in self.codes:
             many = self._many(reason)
-            sign = f"{SIGNS[reason.to]} {reason.to}"
+            head = f" {self.key_of(reason)}  {reason.to:<6}  "
             said = f"{reason.text}{f'  × {many}' if many else ''}"
-            rows += [Content(row) for row in wrap_text(said, f" {self.letter(reason)}  {sign:<9} ", width=width)]
+            rows += [(row, reason) for row in wrap_text(said, head, " " * count_cells(head), width=width)]
         if self.waiting:
-            said = "waits: on the carrier, not of this rework"
-            rows += [Content(row) for row in wrap_text(said, f" {WAITS}  ", width=width)]
+            rows += [(row, None) for row in wrap_text(f"{WAITS}: on the carrier, not of this rework", " ", " ", width)]
         for mark in dict.fromkeys(self.decided.values()):
             names = ", ".join(name for name, one in self.decided.items() if one == mark and self.has_places)
             said = f"{names or format_count(len(mark.pieces), 'piece')} decided on: {mark.note}"
-            rows += [Content(row) for row in wrap_text(said, f" !  {SIGNS[mark.to]} {mark.to:<7} ", width=width)]
-        return rows
+            rows += [(row, None) for row in wrap_text(said, f" !  {mark.to:<6}  ", width=width)]
+        self.reasons.rows = tuple(reason for _, reason in rows)
+        self.reasons.update(Content("\n").join([Content(text) for text, _ in rows]))
 
     def _say_sum(self) -> str:
         """What went in, where it is said to be, and whether that adds up."""
         went_in = len(self.current_run.pieces)
         off = self.good + self.marked + len(self.decided) - went_in
         state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
-        parts = [f"{self.good} good ({'typed' if self.good_typed else 'the rest'})"]
+        parts = [f"{self.good} good ({'the rest' if self.good_typed is None else 'counted'})"]
         parts += [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
         sitting = self.current_batch.format_sitting_pieces(self.load)
         said = f"{went_in} went in = {' + '.join(parts)}: {state}{f'; {sitting}' if sitting else ''}"
-        return f"{said}\n0-9, Backspace: type the good count   Space: clear mark"
+        return f"{said}\n{self._hint()}"
+
+    def _hint(self) -> str:
+        records = f"Enter: record {self.good} good" if self.good_typed is None else "Enter: record"
+        moves = "+ -: next piece   " if self.has_places else ""
+        return f"{records}   {moves}0: clear mark   .: your own count of the good"
 
     def _many(self, reason: Reason) -> int:
         if self.has_places:
@@ -240,23 +285,19 @@ class CountScreen(RunFrame):
     # --- keys --------------------------------------------------------------------------------------------------
 
     def on_key(self, event: events.Key) -> None:
-        if event.character and event.character in string.digits:
+        meant = next((one for one in self.codes if event.character and self.key_of(one) == event.character), None)
+        if meant is not None:
             event.stop()
-            self.good_typed = (self.good_typed + event.character)[-4:].lstrip("0") or "0"
-            self.update_body()
-        else:
-            meant = next((one for one in self.codes if event.character and self.letter(one) == event.character), None)
-            if meant is not None:
-                event.stop()
-                self._mark(meant)
+            self.mark(meant)
 
     @property
     def here(self) -> str:
         """The place under the cursor."""
         return f"{chr(65 + self.cursor[0])}{self.cursor[1] + 1}"
 
-    def _mark(self, reason: Reason) -> None:
-        before = dict(self.marks), dict(self.heap), self.last
+    def mark(self, reason: Reason) -> None:
+        """Mark the piece under the cursor, or one more where there are no places."""
+        before = dict(self.marks), dict(self.heap), list(self.last)
         if self.has_places:
             if self.here not in self.names:
                 done = f"{self.here} is already decided" if self.here in self.decided else ""
@@ -269,13 +310,13 @@ class CountScreen(RunFrame):
             self.marks[self.here] = reason
         else:
             self.heap[reason.code] = self.heap.get(reason.code, 0) + 1
-            self.last = reason.code
+            self.last.append(reason.code)
         self.say("")
         if reason.needs_note and not self.notes.get(reason.code):
             self._ask_note(reason, lambda: self._as_before(*before))
         self.update_body()
 
-    def _as_before(self, marks: dict[str, Reason], heap: dict[str, int], last: str) -> None:
+    def _as_before(self, marks: dict[str, Reason], heap: dict[str, int], last: list[str]) -> None:
         """The mark was not meant: what stood in its place stands again."""
         self.marks, self.heap, self.last = marks, heap, last
         self.update_body()
@@ -296,18 +337,35 @@ class CountScreen(RunFrame):
             self.cursor = ((row + down) % self.rows, (column + right) % self.columns)
             self.update_body()
 
+    def action_step(self, way: int) -> None:
+        """To the next place with a piece to count, or the one before; around the end."""
+        places = [(ord(name[0]) - 65, int(name[1:]) - 1) for name in self.names]
+        if places:
+            beyond = [one for one in places if (one > self.cursor if way > 0 else one < self.cursor)] or places
+            self.cursor = min(beyond) if way > 0 else max(beyond)
+            self.update_body()
+
     def action_unmark(self) -> None:
-        """The piece under the cursor, or the one marked last, is good after all; what was typed stays."""
+        """The piece under the cursor, or the one marked last, is good after all; what was counted stays."""
         if self.has_places:
             self.marks.pop(self.here, None)
-        elif self.heap.get(self.last):
-            self.heap[self.last] -= 1
+        elif self.last:
+            self.heap[self.last.pop()] -= 1
         self.update_body()
 
-    def action_erase(self) -> None:
-        """Take back a digit, and nothing else; without any the rest is good again."""
-        self.good_typed = self.good_typed[:-1]
-        self.update_body()
+    def action_type_good(self) -> None:
+        """Somebody's own count of the good ones, beside the marks; empty: the rest is good again."""
+
+        def attempt(given: Values) -> Errors:
+            many = parse_number(given["good"]) if given["good"].strip() else None
+            if many is not None and not isinstance(many, int):
+                return {"good": "enter a whole number, or nothing: the rest is good"}
+            self.good_typed = many
+            return {}
+
+        typed = "" if self.good_typed is None else str(self.good_typed)
+        fields = [FieldSpec("good", "Good ones counted", typed, hint="blank: the rest", number=True)]
+        self.floor.push_screen(FormDialog("Your own count", fields, attempt), lambda _: self.update_all())
 
     def action_count(self) -> None:
         marks = []

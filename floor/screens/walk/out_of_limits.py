@@ -13,14 +13,14 @@ from floor.batch.gates.decide_out_of_limits import (
 )
 from floor.batch.gates.out_of_limits import say_open
 from floor.checklist.gates import FirstPiece
-from floor.checklist.reason_letters import assign_reason_letters
+from floor.checklist.reason_keys import assign_reason_keys
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.text import format_count
 
 AGAIN = ("dirty gauge or piece", "burr under the gauge", "gauge was not at zero")
-AGAIN_CHOICE = Choice("again", "measure the same piece again, with a reason", "m")
+AGAIN_CHOICE = Choice("again", "measure the same piece again, with a reason")
 WRONG = ("typed wrong", "value of another piece")
 WHY_NOT = ("all measured since, all good", "they were made with another tool")
 
@@ -77,14 +77,14 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         decide_pieces_before(screen, batch_id, seq)
         return
     text = say_open(batch, one)
-    letters = assign_reason_letters(batch.checklist)
+    keys = assign_reason_keys(batch.checklist)
     again = [] if isinstance(one.gate, FirstPiece) else [AGAIN_CHOICE]
     choices = [
         *again,
-        Choice("strike", "a value was typed or read wrong: strike it out", "t"),
-        Choice("hold", "hold: a lead decides", "h"),
+        Choice("strike", "a value was typed or read wrong: strike it out"),
+        Choice("hold", "hold: a lead decides"),
         *(
-            Choice(f"code {code.code}", f"{code.to}: {code.text}", letters.get(code.code, ""))
+            Choice(f"code {code.code}", f"{code.to}: {code.text}", keys.get(code.code, ""))
             for code in batch.operation(one.op).reasons
         ),
     ]

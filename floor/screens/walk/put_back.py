@@ -3,10 +3,17 @@
 from __future__ import annotations
 
 from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk.put_back import PutBack, count_lines_to_redo, refuse_put_back
+from floor.entry import Moment
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.screen import FloorScreen
 from floor.text import format_count
+
+
+def is_only_begun(batch: Batch, run: Run, now: Moment) -> bool:
+    """Whether it goes back without anything to be done again."""
+    return not count_lines_to_redo(run) and refuse_put_back(batch, run, now) is None
 
 
 def ask_put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:

@@ -18,14 +18,14 @@ from floor.batch.walk.station_walk import Line, Walk, say_waiver
 from floor.papers.catalog import list_offers
 from floor.screens.forms.dialogs import is_anything_typed
 from floor.screens.forms.fields import Form
-from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT
+from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
-from floor.screens.frame.screen import RunFrame
+from floor.screens.frame.screen import RunFrame, list_condition_troubles
 from floor.screens.frame.session import Session
 from floor.screens.walk.cached_walk import WalkOnView
 from floor.screens.walk.confirm import confirm, record_proof
 from floor.screens.walk.large_view import LargeViewScreen
-from floor.screens.walk.step_actions import add_run_note, pause_run, skip_step, waive_gate
+from floor.screens.walk.step_actions import add_note, pause_run, skip_step, waive_gate
 from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_uninterrupted
 from floor.screens.widgets.diff_static import DiffStatic
@@ -44,10 +44,10 @@ class WalkScreen(RunFrame):
         Binding("space", "confirm", "Confirm", show=False),
         Binding("s", "skip", "Skip", id="skip", tooltip="skip this step, with a reason"),
         Binding("w", "waive", "Waive", id="waive", tooltip="waive this gate: a lead, with a reason"),
-        Binding("x", "disturb", "Event", id="disturb", tooltip="report: moved, tool changed, zero set, stopped"),
-        Binding("n", "note", "Note", id="note", tooltip="a note, also for the next shift"),
+        Binding("x", "report", "Report", id="report", tooltip="moved, tool changed, zero set, stopped, from paper"),
+        NOTE,
         Binding("p", "pause", "Pause", id="pause", tooltip="leave with a reason; your place is kept"),
-        Binding("u", "put_back", "Put back", id="put_back", show=False, tooltip="only started: free the station"),
+        TAKE_BACK,
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
         Binding("up", "look(-1)", "Look back", show=False, tooltip="at lines that are done; your place is kept"),
         Binding("down", "look(1)", "Look ahead", show=False, tooltip="at lines to come; your place is kept"),
@@ -146,7 +146,9 @@ class WalkScreen(RunFrame):
         batch, load = self.current_batch, self.current_run.load
         mine = [say_waiver(batch, waiver, load) for waiver in batch.list_open_waivers(batch.loads[load])]
         too = describe_other_person(batch, self.current_run, self.session.now(), self.session.who)
-        return [*mine, *([too] if too else []), *super().abnormal()]
+        hurts = list_condition_troubles(batch, self.session.now().at)
+        rest = [one for one in super().abnormal() if one not in hurts]
+        return [*hurts, *mine, *([too] if too else []), *rest]
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
@@ -243,17 +245,24 @@ class WalkScreen(RunFrame):
     def action_waive(self) -> None:
         waive_gate(self, self.batch_id, self.run_, self.get_walk().current)
 
-    def action_disturb(self) -> None:
+    def action_report(self) -> None:
         """Something happened at the station that voids what was proved."""
         from floor.screens.walk.disturbances import ask_disturbance
 
         ask_disturbance(self, self.batch_id, self.current_run)
 
-    def action_put_back(self) -> None:
-        """What was only started is taken back; asked first where lines of it would have to be done again."""
-        from floor.screens.walk.put_back import ask_put_back
+    def action_take_back(self) -> None:
+        """The last act of a minute ago; before that, the start of the run where nothing has started yet."""
+        from floor.screens.frame.take_back import list_last_act, take_back
+        from floor.screens.walk.put_back import ask_put_back, is_only_begun
 
-        ask_put_back(self, self.batch_id, self.current_run)
+        batch, run = self.current_batch, self.current_run
+        if not is_only_begun(batch, run, self.session.now()) and list_last_act(
+            batch, self.session.who, self.session.now()
+        ):
+            take_back(self, self.batch_id)
+        else:
+            ask_put_back(self, self.batch_id, run)
 
     def action_aside(self) -> None:
         """Pieces that are missing, dropped or doubtful leave the run before its count."""
@@ -262,7 +271,7 @@ class WalkScreen(RunFrame):
         choose_set_aside(self, self.batch_id, self.current_run.load)
 
     def action_note(self) -> None:
-        add_run_note(self, self.batch_id, self.run_)
+        add_note(self, self.batch_id, self.run_)
 
     def action_pause(self) -> None:
         pause_run(self, self.batch_id, self.run_, self.get_walk().current)

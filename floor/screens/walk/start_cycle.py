@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from floor.batch.command import Refused
 from floor.batch.events import CycleStarted
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import StartCycle
 from floor.entry import Entry
+from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.screen import RunFrame
-from floor.text import format_clock
+from floor.text import format_clock, format_count
 
 
 def start_cycle(screen: RunFrame, command: StartCycle) -> None:
@@ -16,13 +20,30 @@ def start_cycle(screen: RunFrame, command: StartCycle) -> None:
     def give() -> None:
         screen.give(screen.batch_id, command, lambda entries: _say_when_it_ends(screen, entries))
 
-    on_paper = screen.session.paper is not None  # it was started then
-    if on_paper or screen.current_run.setup not in screen.current_batch.programs:
-        give()
-        return
-    from floor.screens.walk.read_program import start_unless_changed
+    def start() -> None:
+        on_paper = screen.session.paper is not None  # it was started then
+        if on_paper or screen.current_run.setup not in screen.current_batch.programs:
+            give()
+            return
+        from floor.screens.walk.read_program import start_unless_changed
 
-    start_unless_changed(screen, give)
+        start_unless_changed(screen, give)
+
+    batch, session = screen.current_batch, screen.session
+    try:  # before the question
+        session.as_entered(command).decide(batch, session.context(batch.id))
+    except Refused:
+        give()  # which says so, and leaves it on record where it is evidence
+        return
+    screen.ask(
+        ConfirmDialog(_say_what_starts(batch, screen.current_run), does="it runs"), lambda yes: start() if yes else None
+    )
+
+
+def _say_what_starts(batch: Batch, run: Run) -> str:
+    """What is recorded: which cycle, of what, where."""
+    pieces, load = format_count(len(run.pieces), "piece"), batch.format_load(run.load)
+    return f"Does the cycle of op {run.op} run at {batch.checklist.station(run.station).name}? {load}, {pieces}."
 
 
 def _say_when_it_ends(screen: RunFrame, entries: list[Entry]) -> None:

@@ -58,14 +58,15 @@ def _ask_waiver(screen: FloorScreen, batch: str, run: int, line: Line | None) ->
     screen.ask_form(f"Waive: {line.title}", fields, attempt, screen.update_all, why)
 
 
-def add_run_note(screen: FloorScreen, batch: str, run: int) -> None:
-    """A note on the run, also for the next shift."""
+def add_note(screen: FloorScreen, batch: str, run: int | None = None) -> None:
+    """A note on the batch or on a run of it, also for the next shift."""
 
     def note(given: Values) -> Note:
         return Note(given["text"], run=run, next_shift=given["for"].strip().casefold().startswith("y"))
 
     fields = [FieldSpec("text", "Note", needed=True), FieldSpec("for", "Show at handover? y/n", "n")]
-    screen.ask_and_give(batch, "Note on this run", fields, note, lambda _: screen.say("Noted"))
+    title = f"Note on batch {batch}" if run is None else "Note on this run"
+    screen.ask_and_give(batch, title, fields, note, lambda _: screen.say("Noted"))
 
 
 def pause_run(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:

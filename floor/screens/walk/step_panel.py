@@ -35,8 +35,14 @@ CARD_ROWS = 3
 """Rows of the tool's or the set-up's card where it has no panel of its own."""
 PANEL_WIDTH = 50
 """Columns that the panel of gates takes of a wide screen."""
-LEAST_WIDTH = 60
-COUNT_WRONG = "wrong count: b, y, select it, x strikes it out"
+LEAST_WIDTH = 36
+RECORDS: dict[str, str] = {
+    "do": "Enter: record it as done",
+    "start": "Enter: asks whether it runs; y records the start",
+    "end": "Enter: record that it is complete",
+}
+"""What the key records at a line of this kind."""
+COUNT_WRONG = "wrong count: u; after a minute b, j, select it, Del"
 """How a count is corrected, where one stands."""
 
 
@@ -198,16 +204,16 @@ class StepPanel(Vertical):
         if line.kind == "caution":
             return "Enter: I have read this"
         if line.kind == "count":
-            return "Enter: count"
+            return "Enter: open the count"
         if line.kind == "release" and line.state == "now":
-            return f"Enter: release    {COUNT_WRONG}"
+            return f"Enter: record the release    {COUNT_WRONG}"
         if line.state in ("waits", "blocked") or (line.verdict is not None and line.verdict.reads):
             return describe_keys_where_stopped(line)
         if line.verdict is not None and line.verdict.decide:
             return "Enter: name the piece and decide on it    m: set pieces aside"
         if line.kind == "gate" and self.form.inputs:
             return "Enter: next field, then record    Esc: leave the field for other keys"
-        return "Enter: done" if line.kind == "do" else "Enter: confirm"
+        return RECORDS.get(line.kind, "Enter: record it as checked")
 
 
 def _find_gauges(view: StepView, gate: Gate) -> tuple[Mapping[str, str], Mapping[str, Gauge]]:
@@ -228,5 +234,5 @@ def describe_keys_where_stopped(line: Line) -> str:
     if line.verdict is not None and line.verdict.reads:
         return f"Enter: read the program file{waive}"
     tool = line.verdict.change if line.verdict is not None else None
-    first = f"Enter: tool {tool} was changed" if tool else "x: report event"
+    first = f"Enter: tool {tool} was changed" if tool else "x: report"
     return f"{first}   m: set pieces aside{waive}"

@@ -22,7 +22,7 @@ class WalkLines(DiffStatic):
         height = max(self.size.height, 5)
         center = at[min(walked.place, len(walked.lines) - 1) if look is None else look]
         top = max(0, min(center - height // 3, len(rows) - height))
-        width = max(self.size.width, 40)
+        width = max(self.size.width, 34)
         self.update(Content("\n").join([_row(row, width, walked, look) for row in rows[top : top + height]]))
 
 

@@ -1,0 +1,39 @@
+"""Loading loose pieces on a carrier: which, how many and where they go is said before anything is recorded."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from floor.batch.command import Refused
+from floor.batch.events import LoadFormed, read_event
+from floor.batch.lifecycle.commands import FormLoad
+from floor.entry import Entry
+from floor.screens.forms.dialogs import ConfirmDialog
+from floor.screens.frame.screen import FloorScreen
+from floor.text import format_count
+
+
+def ask_load(screen: FloorScreen, batch_id: str, command: FormLoad, loaded: Callable[[list[Entry]], None]) -> None:
+    """Ask whether the pieces are on their carrier; a refusal comes before the question."""
+
+    def ask() -> None:
+        batch = screen.session.batch(batch_id)
+        try:
+            (draft,) = screen.session.as_entered(command).decide(batch, screen.session.context(batch_id))
+        except Refused as refused:
+            screen.say_refused(refused)
+            return
+        formed = read_event(draft)
+        assert isinstance(formed, LoadFormed)
+        count, waiting = sum(slot is not None for slot in formed.slots), len(batch.waiting(command.op, command.rework))
+        pieces = format_count(count, "piece") if count == waiting else f"{count} of {waiting} pieces"
+        carrier = batch.checklist.carrier(formed.carrier).label(formed.number)
+        question = f"Load {pieces} on {carrier} for op {command.op} {batch.operation(command.op).title}?"
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                screen.give(batch_id, command, loaded)
+
+        screen.ask(ConfirmDialog(question, does="loaded"), answered)
+
+    screen.run_signed_in(ask)

@@ -1,0 +1,51 @@
+"""Taking the last act back: one key, for a minute, on the record."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.describe import describe
+from floor.batch.state import Batch
+from floor.entry import Entry, Moment
+from floor.ledger import LedgerError
+from floor.screens.frame.screen import FloorScreen
+from floor.text import cut
+
+RECENT = timedelta(minutes=1)
+"""For so long one key takes back what one just entered (shop decision)."""
+WHY = "taken back at once"
+MOST = 60
+"""Columns of the line of answers that the entry taken back may have."""
+
+
+def list_last_act(batch: Batch, who: str, now: Moment) -> list[Entry]:
+    """The entries of the last act on a batch, the latest first, if this person made it within a minute."""
+    standing = [entry for entry in batch.entries if entry.seq not in batch.struck and entry.kind != "struck_out"]
+    if not who or not standing or standing[-1] is not batch.entries[-1]:
+        return []
+    last = standing[-1]
+    if last.by != who or not timedelta() <= now.at - last.time <= RECENT:
+        return []
+    return [entry for entry in reversed(standing) if entry.at == last.at and entry.by == who]
+
+
+def take_back(screen: FloorScreen, batch_id: str) -> None:
+    """Strike out what was entered last; what cannot be is refused with what to do."""
+    batch = screen.session.batch(batch_id)
+    acts = list_last_act(batch, screen.session.who, screen.session.now())
+    if not acts:
+        screen.say("Nothing of yours from the last minute. Older: b, j, select it, Del", wrong=True)
+        return
+    said = describe(batch, acts[-1])
+    try:
+        for entry in acts:
+            screen.session.do(batch_id, StrikeOut(entry.seq, WHY))
+    except Refused as refused:
+        screen.say_refused(refused)
+    except LedgerError as error:
+        screen.floor.trouble(str(error))
+    else:
+        screen.say(cut(f"Taken back: {said}", MOST + 12))
+    screen.update_all()
