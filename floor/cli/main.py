@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 from collections.abc import Sequence
 from contextlib import ExitStack
@@ -31,6 +32,7 @@ from floor.cli.base import (
 from floor.cli.find import add_find_command
 from floor.cli.maintenance import add_maintenance_commands
 from floor.cli.nc_program import add_program_command
+from floor.cli.serve import add_serve_command
 from floor.cli.tags import add_tag_command
 
 if TYPE_CHECKING:
@@ -134,6 +136,7 @@ def _parser() -> argparse.ArgumentParser:
     _parse_paper(commands, shop)
     add_tag_command(commands, shop)
     add_find_command(commands, shop)
+    add_serve_command(commands, shop)
     check = commands.add_parser("check", help="list all errors in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
@@ -201,9 +204,10 @@ def _open(args: argparse.Namespace) -> int:
 
 
 def _show(shop: Shop, who: str = "") -> int:
-    if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
-        raise CommandError("this is not a terminal; use floor status, or open a terminal of at least 80 x 24")
-    _need_size(sys.stdout.fileno())
+    if "TEXTUAL_DRIVER" not in os.environ:  # else a browser is the terminal
+        if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
+            raise CommandError("this is not a terminal; use floor status, or open a terminal of at least 40 x 16")
+        _need_size(sys.stdout.fileno())
     from floor.app import AGAIN, DEMO, FloorApp
 
     wanted: str | None = AGAIN

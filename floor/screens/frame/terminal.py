@@ -6,7 +6,7 @@ import errno
 import sys
 import termios
 from codecs import IncrementalDecoder, getincrementaldecoder
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from functools import partial
 from typing import Any, TextIO, cast
@@ -32,6 +32,11 @@ def is_terminal_lost() -> bool:
     except (OSError, ValueError, termios.error) as error:
         return bool(error.args) and error.args[0] == errno.EIO
     return False
+
+
+def is_served(environ: Mapping[str, str]) -> bool:
+    """Whether a browser is the terminal: then Textual's own driver for it takes the place of ours."""
+    return "TEXTUAL_DRIVER" in environ
 
 
 class LossTolerantOutput:

@@ -1,0 +1,87 @@
+"""``floor serve``: the program in a browser, on tablets and phones of the shop."""
+
+from __future__ import annotations
+
+import argparse
+import ipaddress
+import os
+import shlex
+import socket
+import sys
+from getpass import getpass
+from pathlib import Path
+
+from floor.cli.base import CommandError, Exit, find_shop_folder, parse_path, print_error
+
+PORT = 8724
+PASSPHRASE = "FLOOR_PASSPHRASE"
+
+
+def add_serve_command(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser], shop: argparse.ArgumentParser
+) -> None:
+    serve = commands.add_parser("serve", parents=[shop], help="serve the program to browsers")
+    serve.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
+    serve.add_argument("--port", type=int, default=PORT, help=f"default: {PORT}")
+    serve.add_argument(
+        "--passphrase-file", type=parse_path, metavar="FILE", help=f"asked for before the program; else {PASSPHRASE}"
+    )
+    serve.set_defaults(run=serve_shop)
+
+
+def serve_shop(args: argparse.Namespace) -> int:
+    """Serve until it is ended. Raises `CommandError`."""
+    try:
+        from floor.cli.web_server import LEAST_PASSPHRASE, ShopServer, run_server
+    except ImportError as error:
+        raise CommandError(f"{error.name} is not installed; give: pip install 'floor-checklist[serve]'") from None
+    passphrase = _read_passphrase(args.passphrase_file)
+    if not passphrase and not is_loopback(args.host):
+        if not sys.stdin.isatty():
+            raise CommandError(
+                f"{args.host} is reached from outside: give a passphrase by {PASSPHRASE} or --passphrase-file"
+            )
+        passphrase = getpass("Passphrase for browsers: ")
+    if passphrase and len(passphrase) < LEAST_PASSPHRASE:
+        raise CommandError(f"the passphrase is too short: at least {LEAST_PASSPHRASE} characters")
+    if not passphrase and not is_loopback(args.host):
+        raise CommandError(f"{args.host} is reached from outside: a passphrase is needed")
+    folder = find_shop_folder(args)
+    sock = _bind(args.host, args.port)
+    port = sock.getsockname()[1]
+    command = f"{shlex.quote(sys.executable)} -m floor --shop {shlex.quote(str(folder))}"
+    os.environ.pop(PASSPHRASE, None)  # no program that is served needs it
+    server = ShopServer(command, args.host, port, passphrase, print_error)
+    try:
+        run_server(server, sock)
+    finally:
+        sock.close()
+    return Exit.FINE
+
+
+def is_loopback(host: str) -> bool:
+    """Whether an address is reached from this machine only."""
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def _read_passphrase(file: Path | None) -> str:
+    try:
+        return file.read_text(encoding="utf-8").strip() if file is not None else os.environ.get(PASSPHRASE, "")
+    except (OSError, UnicodeDecodeError) as error:
+        raise CommandError(f"{file}: {error}") from None
+
+
+def _bind(host: str, port: int) -> socket.socket:
+    try:
+        family = socket.AF_INET6 if ":" in host else socket.AF_INET
+        sock = socket.socket(family, socket.SOCK_STREAM)
+        sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        sock.bind((host, port))
+    except (OSError, OverflowError) as error:
+        raise CommandError(f"{host} port {port}: {error}. Choose another with --port") from None
+    return sock

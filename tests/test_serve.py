@@ -1,0 +1,164 @@
+"""The program in a browser: nothing before the sign-on, nothing for another site, one program for each browser."""
+
+from __future__ import annotations
+
+import argparse
+import asyncio
+import os
+import sys
+from collections.abc import AsyncIterator, Awaitable, Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from aiohttp import ClientResponse, ClientSession, CookieJar, WSMsgType
+
+from floor.cli.base import CommandError
+from floor.cli.serve import is_loopback, serve_shop
+from floor.cli.web_server import COOKIE, MOST_TRIES
+from floor.shop import Shop
+
+PASSPHRASE = "vise jaw 9"
+
+
+@dataclass
+class Reached:
+    """A browser, and where it finds the server."""
+
+    client: ClientSession
+    url: str
+
+    async def get(self, path: str, **options: Any) -> ClientResponse:
+        return await self.client.get(f"{self.url}{path}", **options)
+
+    async def post(self, path: str, **options: Any) -> ClientResponse:
+        return await self.client.post(f"{self.url}{path}", **options)
+
+
+Reach = Callable[..., Awaitable[Reached]]
+
+
+@pytest.fixture
+async def reach(tmp_path: Path) -> AsyncIterator[Reach]:
+    """Starts a server with a passphrase, or without, and opens a browser on it."""
+    Shop(tmp_path / "shop").close()
+    running: list[asyncio.subprocess.Process] = []
+    clients: list[ClientSession] = []
+
+    async def make(passphrase: str = "") -> Reached:
+        command = [sys.executable, "-m", "floor", "serve", "--shop", str(tmp_path / "shop"), "--port", "0"]
+        environ = os.environ | {"FLOOR_PASSPHRASE": passphrase}
+        server = await asyncio.create_subprocess_exec(*command, stderr=asyncio.subprocess.PIPE, env=environ)
+        running.append(server)
+        assert server.stderr is not None
+        said = (await asyncio.wait_for(server.stderr.readline(), 60)).decode()
+        clients.append(ClientSession(cookie_jar=CookieJar(unsafe=True)))
+        return Reached(clients[-1], said.split(" is at ")[1].split(". ")[0])
+
+    yield make
+    for client in clients:
+        await client.close()
+    for server in running:
+        server.terminate()
+        await server.wait()
+
+
+async def read_until(browser: Reached, word: bytes) -> bytes:
+    """What the program sends, until a word is among it."""
+    seen = b""
+    async with browser.client.ws_connect(f"{browser.url}/ws?width=80&height=24") as line:
+        while word not in seen:
+            got = await asyncio.wait_for(line.receive(), 60)
+            assert got.type in (WSMsgType.BINARY, WSMsgType.TEXT), got
+            seen += got.data if isinstance(got.data, bytes) else got.data.encode()
+    return seen
+
+
+async def test_a_browser_on_this_machine_gets_the_program(reach: Reach) -> None:
+    client = await reach()
+    page = await client.get("/")
+    assert page.status == 200
+    assert "script" in await page.text()
+    assert page.headers["X-Frame-Options"] == "DENY"
+    assert b"What next" in await read_until(client, b"What next")
+
+
+async def test_nothing_is_reached_before_the_passphrase(reach: Reach) -> None:
+    client = await reach(PASSPHRASE)
+    first = await client.get("/", allow_redirects=False)
+    assert (first.status, first.headers["Location"]) == (302, "/sign-on")
+    for path in ("/ws", "/static/js/textual.js"):
+        assert (await client.get(path)).status == 403, path
+    wrong = await client.post("/sign-on", data={"passphrase": "vise jaw 8"})
+    assert wrong.status == 401
+    assert "not the passphrase" in await wrong.text()
+    assert (await client.get("/ws")).status == 403
+    right = await client.post("/sign-on", data={"passphrase": PASSPHRASE}, allow_redirects=False)
+    assert right.status == 302
+    kept = right.cookies[COOKIE]
+    assert kept["httponly"]
+    assert kept["samesite"] == "Strict"
+    assert (await client.get("/")).status == 200
+    assert b"What next" in await read_until(client, b"What next")
+
+
+async def test_who_guesses_has_to_wait(reach: Reach) -> None:
+    client = await reach(PASSPHRASE)
+    for _ in range(MOST_TRIES):
+        assert (await client.post("/sign-on", data={"passphrase": "guess"})).status == 401
+    assert (await client.post("/sign-on", data={"passphrase": PASSPHRASE})).status == 429
+
+
+async def test_a_page_of_another_site_reaches_nothing(reach: Reach) -> None:
+    """Any page that somebody opens on the same machine could otherwise type into the program (RFC 6455, 10.2)."""
+    client = await reach()
+    for path in ("/", "/ws"):
+        assert (await client.get(path, headers={"Origin": "http://elsewhere.example"})).status == 403, path
+    own = client.url
+    assert (await client.get("/", headers={"Origin": own})).status == 200
+
+
+async def test_two_browsers_work_on_one_record(reach: Reach) -> None:
+    client = await reach()
+    both = await asyncio.gather(read_until(client, b"What next"), read_until(client, b"What next"))
+    assert all(b"What next" in one for one in both)
+
+
+@pytest.mark.parametrize(
+    ("host", "ours"),
+    [
+        ("127.0.0.1", True),
+        ("::1", True),
+        ("localhost", True),
+        ("0.0.0.0", False),
+        ("192.168.1.5", False),
+        ("shop", False),
+    ],
+)
+def test_what_is_reached_from_outside_is_known(host: str, ours: bool) -> None:
+    assert is_loopback(host) is ours
+
+
+@pytest.mark.parametrize(
+    ("passphrase", "wrong"), [("", "give a passphrase"), ("short", "at least 8 characters")]
+)  # fmt: skip
+def test_from_outside_only_with_a_passphrase(
+    passphrase: str, wrong: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("FLOOR_PASSPHRASE", passphrase)
+    monkeypatch.setattr("sys.stdin", (tmp_path / "none").open("w+"))
+    asked = argparse.Namespace(host="0.0.0.0", port=0, passphrase_file=None, shop=tmp_path)
+    with pytest.raises(CommandError, match=wrong):
+        serve_shop(asked)
+
+
+def test_a_port_that_is_taken_is_said(tmp_path: Path) -> None:
+    import socket
+
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        asked = argparse.Namespace(host="127.0.0.1", port=taken.getsockname()[1], passphrase_file=None, shop=tmp_path)
+        with pytest.raises(CommandError, match="Choose another with --port"):
+            serve_shop(asked)
