@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import io
 import os
 import sys
 from collections.abc import AsyncIterator, Awaitable, Callable
@@ -147,7 +148,7 @@ def test_from_outside_only_with_a_passphrase(
     passphrase: str, wrong: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
     monkeypatch.setenv("FLOOR_PASSPHRASE", passphrase)
-    monkeypatch.setattr("sys.stdin", (tmp_path / "none").open("w+"))
+    monkeypatch.setattr("sys.stdin", io.StringIO())
     asked = argparse.Namespace(host="0.0.0.0", port=0, passphrase_file=None, shop=tmp_path)
     with pytest.raises(CommandError, match=wrong):
         serve_shop(asked)

@@ -77,11 +77,13 @@ def _read_passphrase(file: Path | None) -> str:
 
 
 def _bind(host: str, port: int) -> socket.socket:
+    """A socket that takes browsers from now on; they wait until the server is up."""
+    sock = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET, socket.SOCK_STREAM)
     try:
-        family = socket.AF_INET6 if ":" in host else socket.AF_INET
-        sock = socket.socket(family, socket.SOCK_STREAM)
         sock.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         sock.bind((host, port))
+        sock.listen()
     except (OSError, OverflowError) as error:
+        sock.close()
         raise CommandError(f"{host} port {port}: {error}. Choose another with --port") from None
     return sock
