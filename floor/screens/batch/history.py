@@ -53,6 +53,11 @@ class HistoryScreen(ClosedFrame):
     .-wide #history-row { display: none; }
     #history-filter { height: 1; padding: 0 1; background: $surface; text-wrap: nowrap; text-overflow: ellipsis; }
     """
+    GUIDE = (
+        "Every entry, the newest last; nothing is ever removed.",
+        "/ shows only some. Enter reads one in full.",
+        "Del strikes a wrong one out, with a reason; it stays readable.",
+    )
     BINDINGS = [
         Binding("enter", "open", "Open", id="open", show=False),
         Binding("slash", "find", "Find", key_display="/", id="find", tooltip="only some: words, load, op, who, kind"),

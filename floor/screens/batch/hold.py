@@ -45,6 +45,11 @@ ADVICE = {
 class HoldScreen(BatchFrame):
     """What is held, where it was found, why, by whom and since when; several are marked and decided on together."""
 
+    GUIDE = (
+        "These pieces are held: a lead says what becomes of them.",
+        "Mark some with Space (* all), then Enter decides on the marked ones.",
+        "h: they were taken off their carrier.",
+    )
     BINDINGS: ClassVar = [
         Binding("space", "mark", "Mark", id="hold_mark"),
         Binding("asterisk", "mark_all", "All or none", key_display="*", id="hold_all", tooltip="mark all, or none"),

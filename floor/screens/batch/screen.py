@@ -57,6 +57,12 @@ SITTING_SIGNS: tuple[tuple[Where, str], ...] = (("scrap", "✕"), ("hold", "?"))
 class BatchScreen(BatchFrame):
     """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
 
+    GUIDE = (
+        "Each row is a load, each column an operation: where is everything?",
+        "Enter opens the row. a starts more pieces, d decides what is open.",
+        "h is for work that differs: split, join, move, another order.",
+        "o hands the batch over; j shows all that happened.",
+    )
     BINDINGS = [
         Binding("enter", "go", "Open", id="open", priority=True, tooltip="open the load, or load waiting pieces"),
         Binding("a", "start_more", "Add", id="add", tooltip="start more pieces"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from textual import events
@@ -49,8 +50,9 @@ class KeysDialog(ModalScreen[None]):
     """
     AUTO_FOCUS = ""
 
-    def __init__(self, title: str, keys: list[Row]) -> None:
+    def __init__(self, title: str, keys: list[Row], help_: Sequence[str] = ()) -> None:
         super().__init__()
+        self.help_ = help_
         self.heading = title
         self.keys = keys
 
@@ -69,7 +71,7 @@ class KeysDialog(ModalScreen[None]):
                     )
                     for key, word, said in rows
                 ]
-                yield Static(Content("\n").join(lines))
+                yield Static(Content("\n").join([*map(Content, self.help_), *[Content("")][: len(self.help_)], *lines]))
             yield Static("any key: back", classes="dialog-hint")
 
     def on_key(self, event: events.Key) -> None:

@@ -35,6 +35,10 @@ class PaperScreen(FloorScreen):
     PaperScreen #paper:focus { background-tint: $background 0%; }
     PaperScreen #paper-path { height: auto; max-height: 3; padding: 0 1; background: $surface; }
     """
+    GUIDE = (
+        "A paper as it was written; its file is named below.",
+        "Ctrl+P prints it on the printer that shop.toml names.",
+    )
     BINDINGS = [
         Binding("ctrl+p", "print", "Print", id="paper_print", tooltip="on the printer named in shop.toml"),
         Binding("space", "page", "Next page", id="paper_page"),

@@ -16,6 +16,7 @@ from floor.shop.find_tagged import (
     LotPlace,
     NoPlace,
     PersonPlace,
+    Place,
     RunPlace,
     ToolPlace,
     WaitingPlace,
@@ -33,7 +34,11 @@ def open_tagged(screen: FloorScreen, text: str) -> None:
     Args:
         text: as the scanner typed it (`floor.batch.tag`).
     """
-    place = find_tagged(screen.session.shop, text)
+    open_place(screen, find_tagged(screen.session.shop, text))
+
+
+def open_place(screen: FloorScreen, place: Place | NoPlace) -> None:
+    """Go from a screen to a place, or say there why it leads nowhere."""
     match place:
         case RunPlace():
             _open_run(screen, place.batch, place.run)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import TypeVar, cast
+from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
 
 from textual import events, getters
 from textual.app import ComposeResult
@@ -37,6 +37,9 @@ from floor.shop.second_signature import PinToken
 from floor.text import count_cells, cut, format_clock, format_count, wrap_text
 from floor.wall import format_local
 
+if TYPE_CHECKING:
+    from floor.screens.frame.find import Found
+
 T = TypeVar("T")
 
 REPLY_STANDS = 6.0
@@ -53,6 +56,8 @@ WIDE = 120
 class FloorScreen(Screen[None]):
     """A screen with the shared frame. A subclass gives its body, its place and what it shows."""
 
+    GUIDE: ClassVar[tuple[str, ...]] = ()
+    """What do I do here? At most five lines, above the keys."""
     BINDINGS = [
         Binding("escape", "back", "Back", id="back"),
         Binding(
@@ -63,6 +68,15 @@ class FloorScreen(Screen[None]):
             show=False,
             id="abnormal",
             tooltip="all that the lines at the top count, in full",
+        ),
+        Binding(
+            "slash",
+            "find",
+            "Find",
+            key_display="/",
+            show=False,
+            id="find_anything",
+            tooltip="a batch, load, carrier, station, tool, lot, gauge, person or key",
         ),
         Binding("f1,question_mark", "all_keys", "Keys", key_display="?", id="keys", tooltip="these keys"),
         Binding(HELD_KEY, "held", show=False, system=True),
@@ -336,10 +350,23 @@ class FloorScreen(Screen[None]):
         else:
             self.say("Nothing is out of the ordinary here")
 
+    def action_find(self) -> None:
+        """Anything in the shop by its name, or what a key does here."""
+        from floor.screens.frame.find import FindDialog
+        from floor.screens.frame.scan import open_place
+
+        def chosen(found: Found | None) -> None:
+            if isinstance(found, str):
+                self.call_later(self.run_action, found)
+            elif found is not None:
+                open_place(self, found)
+
+        self.floor.push_screen(FindDialog(self), chosen)
+
     def action_all_keys(self) -> None:
         from floor.screens.frame.keys import KeysDialog, list_keys
 
-        self.floor.push_screen(KeysDialog(self.place(), list_keys(self)))
+        self.floor.push_screen(KeysDialog(self.place(), list_keys(self), self.GUIDE))
 
 
 class BatchFrame(FloorScreen):

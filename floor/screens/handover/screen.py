@@ -90,6 +90,12 @@ class HandoverScreen(BatchFrame):
     #ho-number { width: 12; background: $panel; }
     #ho-keys { height: 1; padding: 0 1; color: $secondary; background: $surface; }
     """
+    GUIDE = (
+        "Giving: Enter adds your remarks and signs; then sign out.",
+        "Taking: read the page, count each place yourself, read the lines back,",
+        "then Enter signs, and you are responsible.",
+        "n asks a question; d settles what is disputed.",
+    )
     BINDINGS = [
         Binding("enter", "next", "Go on", id="next", show=False),
         Binding("d", "decide", "Decide", id="decide", tooltip="answer, settle a count, withdraw, leave unattended"),

@@ -37,6 +37,12 @@ CHARTS = 2
 class PlanScreen(FloorScreen):
     """Questions 4 and 5: will the order be filled, when, and what limits it."""
 
+    GUIDE = (
+        "When the batches are done, what limits them, and who is needed when.",
+        "v changes the view; arrows and + - move and zoom the chart.",
+        "z asks what one more shift, pallet or person would change.",
+        "Nothing here is recorded.",
+    )
     BINDINGS = [
         Binding("plus,equals_sign", "zoom(-1)", "Zoom in", key_display="+", id="zoom_in"),
         Binding("minus", "zoom(1)", "Zoom out", key_display="-", id="zoom_out"),

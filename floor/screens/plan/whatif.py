@@ -49,6 +49,10 @@ class LastQuestion:
 class WhatIfScreen(FloorScreen):
     """Questions 4 and 5: what would bring the order in on time, and what limits it then. Nothing is entered."""
 
+    GUIDE = (
+        "Type what would be otherwise, or press F2 to F9 for one of the list.",
+        "Enter works it out beside the plan as it is. Nothing is recorded.",
+    )
     BINDINGS: ClassVar = [
         Binding("pagedown", "scroll(1)", "More below", key_display="PgDn", id="what_if_down", priority=True),
         Binding("pageup", "scroll(-1)", "More above", show=False, id="what_if_up", priority=True),

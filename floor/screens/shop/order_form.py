@@ -63,6 +63,11 @@ class OpenBatchScreen(FloorScreen):
     The checklist is frozen into the batch as it was read.
     """
 
+    GUIDE = (
+        "Say how many are ordered and when they are due.",
+        "Floor works out how many to start, so that enough come out good.",
+        "Enter goes to the next field; at the last one it asks, and y opens.",
+    )
     BINDINGS: ClassVar = [
         Binding("pagedown", "scroll(1)", "More below", key_display="PgDn", id="order_down", priority=True),
         Binding(

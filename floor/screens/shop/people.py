@@ -26,6 +26,10 @@ from floor.text import format_count
 class PeopleScreen(FloorScreen):
     """Who works here, and who may decide. Leads enter and change people; everybody sets their own pin."""
 
+    GUIDE = (
+        "Who works here. a adds somebody, Enter changes a person or a PIN.",
+        "A lead waives gates, decides on held pieces and needs a PIN.",
+    )
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="person_add", tooltip="add a person"),
         Binding("enter", "change", "Change", id="person_change", priority=True, tooltip="PIN, name, role, left"),

@@ -85,6 +85,12 @@ ALL_CLOSED = """No batch is open.
 class NextScreen(FloorScreen):
     """Question 1: what waits for a person, across all open batches and stations, the most pressing first."""
 
+    GUIDE = (
+        "The list says what needs a person, the most pressing first.",
+        "Enter opens the line in the blue field; nothing is recorded by that.",
+        "g shows when everything is done, b where every piece is.",
+        "Sign in with l before you record anything.",
+    )
     BINDINGS = [
         Binding("escape", "back", "Back", show=False, id="back"),
         Binding("enter", "go", "Open", id="go", priority=True, tooltip="open the selected line"),

@@ -74,6 +74,11 @@ def _said(batch: Batch, load: Load, station: str) -> str:
 class BeginScreen(BatchFrame):
     """Question 1, of one load: what comes next, what does it wait for, and until when? ``y`` begins it."""
 
+    GUIDE = (
+        "This is what begins next with this load, and what it waits for.",
+        "Nothing is recorded yet. y begins it; the station is taken then.",
+        "What must cure or be cleared first is named with its time.",
+    )
     BINDINGS = [
         Binding("y", "begin", "Yes, begin", id="begin", tooltip="begin this op; asked again while it has to wait"),
         Binding("enter", "look", show=False),

@@ -39,6 +39,13 @@ GATES_WIDTH = 43
 class WalkScreen(RunFrame):
     """Question 2: at this station, what do I do, in what order, and what stops me?"""
 
+    GUIDE = (
+        "One line at a time: do what the blue field says, then press Enter.",
+        "The field says what Enter records. A check asks for its values first.",
+        "Moved, changed or stopped: x. You have to leave: p, with a reason.",
+        "A wrong entry: u takes back your last one, for a minute.",
+        "Up and down look at other lines; your place is kept.",
+    )
     BINDINGS = [
         Binding("enter", "confirm", "Confirm", id="confirm", tooltip="confirm, record, count: what the line asks"),
         Binding("space", "confirm", "Confirm", show=False),

@@ -1,0 +1,96 @@
+"""What in the shop goes by words: batches, loads, tools, lots, gauges, people; where each of them is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from floor.batch.search.recorded_lots import list_recorded_lots
+from floor.batch.state import Batch
+from floor.dataclass import dataclass
+from floor.shop.find_tagged import (
+    BatchPlace,
+    GaugePlace,
+    LotPlace,
+    PersonPlace,
+    Place,
+    RunPlace,
+    ToolPlace,
+    WaitingPlace,
+)
+from floor.shop.shop import Shop
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """Something with a name, and its place."""
+
+    text: str
+    place: Place
+
+
+def find_named(shop: Shop, words: str, most: int = 9) -> list[Named]:
+    """What has all of these words in its name, at most so many: batches first, then what is in them.
+
+    Args:
+        words: as typed; case does not matter, and a word may be a part of one.
+    """
+    wanted = words.casefold().split()
+    if not wanted:
+        return []
+    found: list[Named] = []
+    for one in _list_all(shop):
+        if all(word in one.text.casefold() for word in wanted):
+            found.append(one)
+            if len(found) == most:
+                break
+    return found
+
+
+def _list_all(shop: Shop) -> Iterator[Named]:
+    open_ = [batch for batch in shop.batches if not batch.gone]
+    for batch in open_:
+        part = batch.checklist.part
+        yield Named(f"Batch {batch.id} {part.number} {part.revision} {part.name}", BatchPlace(batch.id, closed=False))
+    for batch in open_:
+        yield from _list_loads(batch)
+    yield from _list_tools(open_)
+    yield from _list_lots(open_)
+    for serial, gauge in shop.people.gauges.items():
+        yield Named(f"Gauge {serial} {gauge.name}", GaugePlace(serial))
+    for person in shop.people.active:
+        yield Named(f"Sign in {person.initials} {person.name}", PersonPlace(person.initials))
+    for id in reversed(shop.closed()):
+        yield Named(f"Closed batch {id}", BatchPlace(id, closed=True))
+
+
+def _list_loads(batch: Batch) -> Iterator[Named]:
+    """Loads by carrier, number, operation and station."""
+    for load in batch.list_live_loads():
+        name = batch.format_load(load.number)
+        if load.run is not None:
+            run = batch.runs[load.run]
+            where = f"op {run.op} {batch.operation(run.op).title}, {batch.checklist.station(run.station).name}"
+            yield Named(f"{name} of {batch.id}: {where}", RunPlace(batch.id, load.run))
+        else:
+            waits = f"waits for op {load.at}" if load.at is not None else "waits"
+            yield Named(f"{name} of {batch.id}: {waits}", WaitingPlace(batch.id, load.number))
+
+
+def _list_tools(batches: list[Batch]) -> Iterator[Named]:
+    used: dict[tuple[str, int], tuple[str, list[str]]] = {}
+    for batch in batches:
+        for station in batch.checklist.stations:
+            for tool in batch.checklist.tools_at(station.id):
+                text = f"Tool {tool.number} {tool.name}, {station.name}"
+                used.setdefault((station.id, tool.number), (text, []))[1].append(batch.id)
+    for (station_id, number), (text, ids) in used.items():
+        yield Named(text, ToolPlace(station_id, number, tuple(ids)))
+
+
+def _list_lots(batches: list[Batch]) -> Iterator[Named]:
+    used: dict[tuple[str, str], list[str]] = {}
+    for batch in batches:
+        for what, lot in list_recorded_lots(batch):
+            used.setdefault((what, lot), []).append(batch.id)
+    for (what, lot), ids in used.items():
+        yield Named(f"Lot {lot} {what}", LotPlace(what, lot, tuple(ids)))
