@@ -87,16 +87,20 @@ class FloorApp(Program):
         Binding("ctrl+t", "toggle_day", "Day, night", show=False, id="day", tooltip="other colors"),
     ]
 
-    def __init__(self, shop: Shop, who: str = "", ticking: bool = True, colors_file: Path | None = None) -> None:
+    def __init__(
+        self, shop: Shop, who: str = "", ticking: bool = True, colors_file: Path | None = None, wall: bool = False
+    ) -> None:
         """Open on a shop.
 
         Args:
             who: initials of the person signed in at the start, for the demo.
             ticking: tests move time themselves and switch the tick off; their keys come faster than a hand's.
             colors_file: keeps which colors this person chose last.
+            wall: begin with the view for a screen on the wall.
         """
         super().__init__(driver_class=None if is_served(os.environ) else LossTolerantDriver)
         self.session = Session(shop, who)
+        self.wall = wall
         self.ticking = ticking
         self.going = False
         """Whether the program is about to end; no screen shows anything more."""
@@ -153,6 +157,10 @@ class FloorApp(Program):
             self.set_timer(BACKUP_AFTER, self.back_up)
             self.set_interval(BACKUP_LOOK, self.back_up)
         self.apply_key_map()
+        if self.wall:
+            from floor.screens.shop.wall import WallScreen
+
+            self.push_screen(WallScreen(self.session))
         for trouble in self.session.shop.troubles:
             self.trouble(trouble, "The record")
         self.session.shop.troubles.clear()

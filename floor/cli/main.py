@@ -124,6 +124,9 @@ def _parser() -> argparse.ArgumentParser:
     again.add_argument("--fresh", action="store_true", help="clear it, with what was entered in it, and start over")
     demo.set_defaults(run=_demo)
 
+    wall = commands.add_parser("wall", parents=[shop], help="a view for a screen on the wall: late, now, running")
+    wall.set_defaults(run=_open_wall)
+
     status = commands.add_parser("status", parents=[shop], help="print counts and what is next")
     status.add_argument("--json", action="store_true", help="machine-readable output")
     status.set_defaults(run=_status)
@@ -203,7 +206,11 @@ def _open(args: argparse.Namespace) -> int:
     return _show(open_shop(args, make=True))
 
 
-def _show(shop: Shop, who: str = "") -> int:
+def _open_wall(args: argparse.Namespace) -> int:
+    return _show(open_shop(args), wall=True)
+
+
+def _show(shop: Shop, who: str = "", wall: bool = False) -> int:
     if "TEXTUAL_DRIVER" not in os.environ:  # else a browser is the terminal
         if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
             raise CommandError("this is not a terminal; use floor status, or open a terminal of at least 40 x 16")
@@ -212,7 +219,7 @@ def _show(shop: Shop, who: str = "") -> int:
 
     wanted: str | None = AGAIN
     while wanted == AGAIN:
-        app = FloorApp(shop, who, colors_file=get_data_folder() / COLORS)
+        app = FloorApp(shop, who, colors_file=get_data_folder() / COLORS, wall=wall)
         wanted = app.run()
         who = app.session.who
     shop.close()

@@ -101,6 +101,7 @@ class NextScreen(FloorScreen):
         NEW_LOT,
         Binding("a", "add", "Add", id="add", tooltip="open a batch from a checklist"),
         Binding("c", "shop", "Shop", id="shop", tooltip="people, gauges, closed batches"),
+        Binding("v", "view", "View", id="view", show=False, tooltip="for a screen on the wall: late, now, running"),
         TAKE_BACK,
         Binding("n", "note", "Note", id="note", show=False, tooltip="a note, also for the next shift"),
         Binding("l", "sign_in", "Sign in", id="sign", tooltip="initials (and PIN)"),
@@ -395,6 +396,11 @@ class NextScreen(FloorScreen):
             self.floor.go_batch(due.batch)
         elif self.session.shop.batches:
             self.floor.go_batch(self.session.shop.batches[0].id)
+
+    def action_view(self) -> None:
+        from floor.screens.shop.wall import WallScreen
+
+        self.floor.go(WallScreen(self.session))
 
     def action_note(self) -> None:
         """On the batch under the cursor."""
