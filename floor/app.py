@@ -29,6 +29,7 @@ from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.terminal import LossTolerantDriver, is_served, is_terminal_lost
 from floor.screens.frame.terminal_looks import (
+    ASKED_LOOKS,
     FewColors,
     PlainSigns,
     choose_theme,
@@ -123,16 +124,18 @@ class FloorApp(Program):
         self.register_theme(DAY)
         self.colors_file = colors_file
         self.theme = choose_theme(os.environ, read_kept_colors(colors_file))
-        self._fit_terminal()
         self.stylesheet.set_variables(self.get_css_variables())
         self._styled = False
         """Whether the styles have been read once, in the colors that the program starts with."""
 
     def _fit_terminal(self) -> None:
         """Signs and colors that the terminal has; Textual's own filter for NO_COLOR would still send grays."""
-        depth = find_depth(os.environ, self.console.color_system)
+        environ = dict(os.environ)
+        if self.is_headless:  # no terminal: what is asked for counts, not what this one could show
+            environ = {name: text for name, text in environ.items() if name in ASKED_LOOKS}
+        depth = find_depth(environ, None if self.is_headless else self.console.color_system)
         kept = [one for one in self._filters if not isinstance(one, Monochrome | NoColor)]
-        self._filters = [*kept, FewColors(depth), PlainSigns(needs_plain_signs(os.environ))]
+        self._filters = [*kept, FewColors(depth), PlainSigns(needs_plain_signs(environ))]
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """The styles are read once before a theme is set; they name these."""
@@ -151,6 +154,7 @@ class FloorApp(Program):
         self._styled = True
 
     def on_mount(self) -> None:
+        self._fit_terminal()
         if self.ticking:
             self.install_signal_handlers()
             self.set_interval(LOOK_SECONDS, self.look)

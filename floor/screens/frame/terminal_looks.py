@@ -25,6 +25,8 @@ from textual.theme import Theme
 from floor.screens.frame.theme import DAY, NIGHT, SIGNAL_PANELS
 
 Depth = Literal["all", "sixteen", "none"]
+ASKED_LOOKS = ("NO_COLOR", "FLOOR_SIGNS")
+"""What a person sets on purpose."""
 PLAIN_TERMINALS = ("linux", "vt", "dumb", "ansi", "cons")
 """Beginnings of the names of terminals whose fonts lack most signs."""
 TWINS = {
