@@ -26,24 +26,24 @@ from tests.screens.operator import Place
 async def test_a_gauge_is_entered_changed_withdrawn_and_brought_back(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("m", "a")
+        await pilot.press("c", "2", "a")
         await fill(pilot, "dm-04", "Depth micrometer", "2026-09-01", "2026-01-15")
         assert isinstance(app.screen, GaugesScreen)
         assert shop.people.gauges["DM-04"].due.isoformat() == "2026-09-01"
 
-        await pilot.press("d", *["backspace"] * 10)
+        await pilot.press("enter", "1", *["backspace"] * 10)
         await fill(pilot, "2027-09-01", "", "")
         assert "Calibrated: nothing entered. Enter the day, or n if only the due date was" in words(app)
         await fill(pilot, "n", "")
         gauge = shop.people.gauges["DM-04"]
         assert (gauge.due.isoformat(), str(gauge.checked)[:10]) == ("2027-09-01", "2026-01-15")
 
-        await pilot.press("x", "f2", "enter", *"maybe", "enter")
+        await pilot.press("enter", "2", "f2", "enter", *"maybe", "enter")
         assert "Enter y or n" in words(app)
         await pilot.press("n", "enter")  # over what was wrong
         assert shop.people.gauges["DM-04"].withdrawn == "dropped"
 
-        await pilot.press("b")
+        await pilot.press("enter", "3")
         await fill(pilot, "checked on blocks", "")
         assert not shop.people.gauges["DM-04"].withdrawn
 
@@ -54,7 +54,7 @@ async def test_a_withdrawn_gauge_is_called_suspect_later(place: Place, open_app:
     place.shop.withdraw_gauge("DM-1", "at the laboratory", False, "AA")
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("m", "x")
+        await pilot.press("c", "2", "enter", "2")
         assert "Withdrawn: at the laboratory." in words(app)
         assert "1 check in 1 open batch used it since " in words(app)
         await pilot.press("f2", "enter")
@@ -67,19 +67,19 @@ async def test_who_is_no_lead_is_told_before_typing_and_may_withdraw(shop: Shop,
     shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("m")
-        for key in ("a", "d", "b"):
-            await pilot.press(key)
+        await pilot.press("c", "2")
+        for keys in (("a",), ("enter", "1"), ("enter", "3")):
+            await pilot.press(*keys)
             assert isinstance(app.screen, GaugesScreen)
             assert "needs a lead" in words(app)
-        await pilot.press("x", *"dropped", "enter", "y", "enter")
+        await pilot.press("enter", "2", *"dropped", "enter", "y", "enter")
     assert shop.people.gauges["DM-04"].withdrawn == "dropped"
 
 
 async def test_without_gauges_it_says_so_and_no_key_fails(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("m", "d", "x", "b", "enter")
+        await pilot.press("c", "2", "enter", "1", "2", "3", "delete")
         assert isinstance(app.screen, GaugesScreen)
         assert "No gauges yet" in words(app)
 
@@ -94,7 +94,7 @@ def test_picture_of_the_gauges(snap_compare: Any, shop: Shop, open_app: Open) ->
     ):
         shop.add_gauge(serial, name, due, "LL")
     shop.withdraw_gauge("MC-03", "dropped", False, "AA")
-    assert snap_compare(open_app(), press=["m"], terminal_size=(80, 24))
+    assert snap_compare(open_app(), press=["c", "2"], terminal_size=(80, 24))
 
 
 # --- at a check ----------------------------------------------------------------------------------------------------
@@ -193,7 +193,7 @@ async def test_withdrawing_says_what_depends_on_it_and_a_lead_decides_on_what_is
     place.through(place.load(), 10)
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("m", "x")
+        await pilot.press("c", "2", "enter", "2")
         assert "1 check in 1 open batch used it. If suspect, a lead decides" in words(app)
         await pilot.press("f2", "enter", "y", "enter", "escape")
         assert place.batch.entries[-1].kind == "gauge_suspected"

@@ -111,7 +111,7 @@ async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, 
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
-        await pilot.press("u", "enter", "enter", "enter", "f2", "enter")
+        await pilot.press("d", "enter", "enter", "enter", "f2", "enter")
         assert shop.batch(half).handover is None
         assert "needs remarks" in words(app)
         assert app.focused is app.screen.query_one("#field-unusual"), "the form stays, at the field that is refused"
@@ -130,7 +130,7 @@ async def test_escape_offers_nothing(open_app: Open, shop: Shop, half: str) -> N
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
-        await pilot.press("enter", "x", "escape", "u", "escape")
+        await pilot.press("enter", "x", "escape", "d", "escape")
 
         assert shop.batch(half).handover is None
         assert app.screen is screen
@@ -142,13 +142,13 @@ async def test_who_offered_withdraws_after_a_yes_only(open_app: Open, shop: Shop
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
         for no in ("n", "escape", "enter"):
-            await pilot.press("w")
+            await pilot.press("d")
             assert isinstance(app.screen, ConfirmDialog)
             await pilot.press(no)
             assert shop.batch(half).handover is not None
-            if no == "enter":
+            if no != "escape":
                 await pilot.press("escape")
-        await pilot.press("w", "y", "y")
+        await pilot.press("d", "y", "y")
 
         assert shop.batch(half).handover is None
         assert kinds(shop, half, 2) == ["handover_offered", "handover_withdrawn"], "once, though pressed twice"
@@ -241,14 +241,14 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
             assert len(shop.batch(half).entries) == before + 1, "one line for one key; no other key reads back"
 
         assert screen.stage == "accept"
-        await pilot.press("q")
+        await pilot.press("n")
         await fill(pilot, "ok?")
         assert "not answered: it stays open" in seen(app)
-        await pilot.press("a")
+        await pilot.press("d")
         await fill(pilot, "yes")
-        await pilot.press("enter", "n")
+        await pilot.press("enter", "n", "enter")
         assert shop.batch(half).responsible == "LL", "no acceptance, no transfer"
-        await pilot.press("enter", "escape", "enter", "y", "y")
+        await pilot.press("escape", "enter", "y", "y")
 
     state = shop.batch(half)
     assert (state.responsible, state.handover, state.shift) == ("BB", None, 1)
@@ -268,7 +268,7 @@ async def test_no_recorded_figure_is_seen_before_the_count(
     async with app.run_test(size=size) as pilot:
         await at(pilot, half)
         views = [seen(app)]
-        for key in ("pagedown", "pagedown", "pagedown", "enter", "escape", "p", "pagedown", "pagedown", "p", "down"):
+        for key in ("pagedown", "pagedown", "pagedown", "enter", "escape", "v", "pagedown", "pagedown", "v", "down"):
             await pilot.press(key)
             views.append(seen(app))
         await pilot.press("e")
@@ -395,12 +395,14 @@ async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half
         await at(pilot, half)
         await pilot.press("escape", "d")
         assert isinstance(app.screen, ChoiceDialog)
-        await pilot.press("a", "f2", "enter")
+        await pilot.press("1", "f2", "enter")
         assert "needs a lead" in seen(app)
         assert shop.batch(half).list_open_differences()
         app.session.who = "LL"
         app.update_screens()
-        await pilot.press("d", "escape", "d", "a", "escape", "d", "a", "f2", "enter")
+        await pilot.press("d", "escape", "d", "1", "escape", "d", "1", "1", "escape")
+        assert shop.batch(half).list_open_differences()
+        await pilot.press("d", "1", "1", "f2", "enter")
 
     resolved = next(iter(shop.batch(half).differences.values())).resolved
     assert resolved == "recounted together: the record is right · LL"

@@ -53,20 +53,20 @@ async def test_the_newest_entry_is_last_and_under_the_cursor(open_app: Open, sho
 @pytest.mark.parametrize(
     ("keys", "said", "holds"),
     [
-        (("l", "2", "enter"), "load 2", lambda row: row.split()[4] == "2"),
-        (("o", *"30", "enter"), "op 30", lambda row: row.split()[5] == "30"),
-        (("w", "c"), "by LL", lambda row: row.split()[3] == "LL"),
-        (("k", "e"), "counts", lambda row: "counted" in row or "set aside" in row),
-        (("slash", *"coolant", "enter"), '"coolant"', lambda row: "Coolant" in row),
+        (("slash", "2", "2", "enter"), "load 2", lambda row: row.split()[4] == "2"),
+        (("slash", "3", *"30", "enter"), "op 30", lambda row: row.split()[5] == "30"),
+        (("slash", "4", "3"), "by LL", lambda row: row.split()[3] == "LL"),
+        (("slash", "5", "5"), "counts", lambda row: "counted" in row or "set aside" in row),
+        (("slash", "1", *"coolant", "enter"), '"coolant"', lambda row: "Coolant" in row),
     ],
     ids=["load", "op", "person", "kind", "text"],
 )
-async def test_a_filter_shows_only_what_it_names_and_c_shows_all_again(
+async def test_a_filter_shows_only_what_it_names_and_the_first_choice_shows_all_again(
     open_app: Open, shop: Shop, half: str, keys: tuple[str, ...], said: str, holds: Any
 ) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await at(pilot, half)
+        screen = await at(pilot, half)
         everything = rows(app)
         await pilot.press(*keys)
 
@@ -74,19 +74,21 @@ async def test_a_filter_shows_only_what_it_names_and_c_shows_all_again(
         assert shown
         assert all(holds(row) for row in shown), shown
         assert f"Only {said}" in seen(app)
-        await pilot.press("c")
+        await pilot.press("slash", "1")
         assert rows(app) == everything
+        assert screen.wanted.said() == ""
 
 
 async def test_a_load_that_is_not_there_is_reported_and_escape_changes_nothing(open_app: Open, half: str) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
-        await pilot.press("l")
+        await pilot.press("slash", "2")
         await fill(pilot, "77")
         assert "Load 77 is not in this batch; there are 1, 2, 3" in seen(app)
-        for key in ("l", "o", "w", "k", "slash"):
-            await pilot.press(key, "escape")
+        await pilot.press("escape", "slash", "escape")
+        for key in "12345":
+            await pilot.press("slash", key, "escape")
 
         assert screen.wanted.said() == ""
         assert app.screen is screen
@@ -113,14 +115,14 @@ async def test_striking_out_takes_a_reason_and_names_what_to_look_at_again(
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
-        await pilot.press("x", "escape", "x", "enter")
+        await pilot.press("delete", "escape", "delete", "enter")
         assert note.seq not in shop.batch(half).struck
         assert "Reason: may not stay empty" in seen(app), "the form stays; what is typed next is no key"
         await fill(pilot, "wrong batch")
 
         assert shop.batch(half).struck == {note.seq: note.seq + 1}
         assert "✕ STRUCK OUT note: oven [/] is [red]hot" in seen(app)
-        await pilot.press("slash")
+        await pilot.press("slash", "1")
         await fill(pilot, "struck")
         await pilot.press("home", "enter")
         assert "wrong batch" in seen(app)
@@ -134,7 +136,7 @@ async def test_later_entries_of_the_same_run_are_shown_before_striking(open_app:
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
         screen.lines.action_to(step.seq - 1)
-        await pilot.press("x")
+        await pilot.press("delete")
 
         assert isinstance(app.screen, FormDialog)
         assert "Look at these again afterwards" in seen(app)
@@ -149,7 +151,7 @@ async def test_what_others_entered_is_struck_by_a_lead_only(open_app: Open, shop
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
         screen = app.screen
-        await pilot.press("x")
+        await pilot.press("delete")
 
         assert app.screen is screen, "before a reason is typed"
         assert note.seq not in shop.batch(half).struck
@@ -180,7 +182,7 @@ async def test_a_closed_batch_is_read_and_no_more(open_app: Open, shop: Shop, ba
         screen = await at(pilot, batch)
         assert "closed with 0 finished" in rows(app)[-1]
         assert "it can only be read" in seen(app)
-        await pilot.press("x")
+        await pilot.press("delete")
         assert app.screen is screen
         assert screen.current_batch is screen.current_batch, "folded once"
         await pilot.press("home", "down", "t")
@@ -195,7 +197,7 @@ async def test_the_trace_starts_at_the_piece_of_the_entry(open_app: Open, shop: 
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
-        await pilot.press("slash")
+        await pilot.press("slash", "1")
         await fill(pilot, "set aside")
         await pilot.press("t")
 
@@ -225,7 +227,7 @@ def test_picture_of_the_history(
 
     async def go(pilot: Pilot[Any]) -> None:
         await at(pilot, half)
-        await pilot.press("x")
+        await pilot.press("delete")
         await fill(pilot, "wrong batch")
         await pilot.press("up")
 
@@ -241,13 +243,13 @@ async def test_what_a_struck_proof_let_through_is_listed_and_held_by_the_lead(
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await at(pilot, half)
         screen.lines.action_to(screen.lines.entries.index(proof))
-        await pilot.press("x")
+        await pilot.press("delete")
         assert f"load {relying[0].load}, op 10" in seen(app)
         await fill(pilot, "gauge read wrong")
         assert "Hold their pieces?" in seen(app)
-        await pilot.press("escape", "x", "a")
+        await pilot.press("escape", "delete", "1")
         await fill(pilot, "")
         assert {entry.seq for entry in screen.lines.entries} >= {proof.seq}
         held = shop.batch(half).entries[-1]
         assert (held.kind, held.body["of_run"]) == ("set_aside", relying[0].number), seen(app)
-        assert "on hold. x: the other runs" in seen(app)
+        assert "on hold. Del: the other runs" in seen(app)

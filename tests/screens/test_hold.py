@@ -46,7 +46,7 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
         await pilot.press("b", "d")
         assert isinstance(app.screen, HoldScreen)
         assert "corner [bent]" in words(app)
-        await pilot.press("enter", "u")
+        await pilot.press("enter", "1")
         await fill(pilot, "measured again", "")
         assert isinstance(app.screen, HoldScreen)
         assert "1 piece: use as is" in words(app)
@@ -72,7 +72,7 @@ async def test_a_piece_that_was_out_of_limits_is_measured_again(
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d")
-        await pilot.press("enter", "u")
+        await pilot.press("enter", "1")
         assert "Measured again: groove depth" in words(app)
         await fill(pilot, "chip under the gauge", "3.2", "")
         assert "Still out of limits" in words(app)
@@ -80,7 +80,7 @@ async def test_a_piece_that_was_out_of_limits_is_measured_again(
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d")
-        await pilot.press("enter", "u")
+        await pilot.press("enter", "1")
         await fill(pilot, "chip under the gauge", "3.05", "")
         assert "1 piece: use as is" in words(app)
     (kept,) = disposed(shop.batch(batch))
@@ -92,15 +92,15 @@ async def test_scrap_that_still_sits_is_listed_and_taken_off_and_not_decided_on(
 ) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("b", "d", "enter", "s")
+        await pilot.press("b", "d", "enter", "3")
         await fill(pilot, "bent")
         screen = app.screen
         assert isinstance(screen, HoldScreen)
         assert [one.piece for one in screen.held] == [9, 10, 1]
         assert "scrap: dropped on" in seen(app)
         await pilot.press("down", "down", "enter")
-        assert "Scrap is already decided. Press o when it has been taken off its carrier" in words(app)
-        await pilot.press("o")
+        assert "Scrap is already decided. Press h when it has been taken off its carrier" in words(app)
+        await pilot.press("h")
         assert "1 piece taken off the carrier" in words(app)
         assert [one.piece for one in screen.held] == [9, 10]
     assert not shop.batch(held).places[1].sits
@@ -111,7 +111,7 @@ async def test_several_are_marked_and_scrapped_together(shop: Shop, held: str, o
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "down", "space", "down", "space", "enter")
         assert "loose (piece 9), loose (piece 10)" in words(app)  # the review line
-        await pilot.press("s")
+        await pilot.press("3")
         assert "Mark or break the pieces now" in words(app)
         await pilot.press("f2", "enter")
     batch = shop.batch(held)
@@ -125,16 +125,16 @@ async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, 
         await pilot.press("b", "d", "enter")
         assert isinstance(app.screen, ChoiceDialog)
         assert [choice.key for choice in app.screen.choices] == ["use as is", "rework", "scrap"]
-        await pilot.press("r")
+        await pilot.press("2")
         assert isinstance(app.screen, ChoiceDialog)
         assert [choice.key for choice in app.screen.choices] == ["rework touch up", "rework regroove"]
         await pilot.press("escape", "enter")
         assert isinstance(app.screen, ChoiceDialog)
-        await pilot.press("escape", "a", "enter")
+        await pilot.press("escape", "asterisk", "enter")
         assert isinstance(app.screen, ChoiceDialog)
         assert [choice.key for choice in app.screen.choices] == ["use as is", "rework regroove", "scrap"]
 
-        await pilot.press("r")
+        await pilot.press("2")
         await fill(pilot, "deepen")
         assert "3 pieces wait for op 10 Mill the groove: Cut the groove again" in words(app)
         assert "Nothing is on hold" in words(app)
@@ -143,8 +143,8 @@ async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, 
     ]
 
 
-async def test_a_letter_means_the_same_for_every_piece(shop: Shop, held: str, open_app: Open) -> None:
-    """HMI-04: u, r and s stay with their decision, whatever else a piece can come to."""
+async def test_a_digit_means_the_same_for_every_piece(shop: Shop, held: str, open_app: Open) -> None:
+    """HMI-04: 1, 2 and 3 stay with their decision; the same digit stands at it for each piece."""
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d")
@@ -152,11 +152,10 @@ async def test_a_letter_means_the_same_for_every_piece(shop: Shop, held: str, op
             await pilot.press("enter")
             screen = app.screen
             assert isinstance(screen, ChoiceDialog)
-            letters = dict(zip([choice.key.split()[0] for choice in screen.choices], screen.letters, strict=True))
-            assert {"use": "u", "scrap": "s"}.items() <= letters.items()
-            assert letters.get("rework", "r") == "r"
-            await pilot.press("a", "b", "c")
-            assert app.screen is screen, "no other letter answers"
+            digits = dict(zip([choice.key.split()[0] for choice in screen.choices], screen.picks, strict=True))
+            assert digits == {"use": "1", "rework": "2", "scrap": "3"}
+            await pilot.press("4", "u", "r", "s")
+            assert app.screen is screen, "no other key answers"
             await pilot.press("escape", "down")
 
 
@@ -180,7 +179,7 @@ async def test_the_list_says_what_was_measured_and_who_set_the_piece_aside(
 async def test_a_decision_takes_a_reason_and_escape_takes_nothing(shop: Shop, held: str, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("b", "d", "enter", "u", "enter")
+        await pilot.press("b", "d", "enter", "1", "enter")
         assert isinstance(app.screen, FormDialog)
         assert "Reason: may not stay empty" in words(app)
         await pilot.press("escape")
@@ -206,7 +205,7 @@ async def test_pieces_decided_on_at_another_terminal_are_refused_in_words(
 
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("b", "d", "enter", "s")
+        await pilot.press("b", "d", "enter", "3")
         shop.do(held, Dispose((1,), "scrap", "broken meanwhile"), "LL")
         await pilot.press("f2", "enter")
         assert "Not all of these are held pieces" in words(app)
@@ -236,7 +235,7 @@ async def test_marks_and_cursor_stay_when_the_clock_moves(held: str, open_app: O
 async def test_nothing_held_says_so(batch: str, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("b", "d", "space", "a", "enter")
+        await pilot.press("b", "d", "space", "asterisk", "enter")
         assert isinstance(app.screen, HoldScreen)
         assert "Nothing is on hold" in words(app)
 
@@ -254,4 +253,4 @@ def test_picture_of_deciding(snap_compare: Any, held: str, open_app: Open) -> No
 
 def test_picture_of_the_reason(snap_compare: Any, held: str, open_app: Open) -> None:
     """Scrapping: the review line, what to do with the pieces, picked phrases, and that a reason is missing."""
-    assert snap_compare(open_app(), press=["b", "d", "enter", "s", "enter"], terminal_size=(80, 24))
+    assert snap_compare(open_app(), press=["b", "d", "enter", "3", "enter"], terminal_size=(80, 24))
