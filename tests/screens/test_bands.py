@@ -84,7 +84,7 @@ async def test_a_gate_without_fields_has_no_hint_about_fields(place: Place, open
         app.go_walk(place.id, run)
         await pilot.pause()
         await pilot.pause()
-        assert "Enter: confirm" in seen(app)
+        assert "Enter: record it as checked" in seen(app)
         assert "next field" not in seen(app)
 
 

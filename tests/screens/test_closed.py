@@ -45,7 +45,7 @@ async def test_the_latest_first_and_what_each_was_without_opening_one(
     monkeypatch.setattr(shop, "batch", batch)
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("c")
+        await pilot.press("c", "3")
         screen = app.screen
         assert isinstance(screen, ClosedScreen)
         assert screen.names == closed[::-1]
@@ -78,7 +78,7 @@ async def test_damage_is_reported_whether_the_rest_can_be_read_or_not(
     shop = Shop(bare_shop.folder, clock)
     app = FloorApp(shop, who="LL", ticking=False)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("c", "enter")
+        await pilot.press("c", "3", "enter")
         assert isinstance(app.screen, ClosedScreen)
         assert "B0002 cannot be opened" in words(app)
 
@@ -93,7 +93,7 @@ async def test_damage_is_reported_whether_the_rest_can_be_read_or_not(
 async def test_none_closed_says_so(batch: str, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("c", "enter")
+        await pilot.press("c", "3", "enter")
         assert isinstance(app.screen, ClosedScreen)
         assert "No batch is closed yet" in words(app)
 
@@ -105,7 +105,7 @@ def test_picture_of_the_closed_batches(
     """Both by name, with what came of each."""
 
     async def looked(pilot: Any) -> None:
-        await pilot.press("c")
+        await pilot.press("c", "3")
         await pilot.app.screen.workers.wait_for_complete()
         await pilot.pause()
 

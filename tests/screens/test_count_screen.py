@@ -67,7 +67,7 @@ async def test_the_numeric_keypad_alone_counts_a_load(open_app: Open, place: Pla
     async with app.run_test(size=SIZE) as pilot:
         screen = await counting(keys, place, place.load())
         run = screen.current_run
-        await pilot.press("+", "+", "1", "+", "+", "+", "1", "0", "-", "1", "enter")
+        await pilot.press("+", "+", "1", "+", "+", "+", "1", "0", "-", "-", "1", "enter")
         marked = place.batch.runs[run.number].count.marks
         assert [place.batch.format_slot(screen.load, piece) for mark in marked for piece in mark.pieces] == ["B1", "B2"]
 
@@ -77,6 +77,7 @@ async def test_the_mouse_alone_counts_a_load(open_app: Open, place: Place) -> No
     keys = Operator(app, place.clock, second="BB")
     async with app.run_test(size=SIZE) as pilot:
         screen = await counting(keys, place, place.load())
+        await pilot.pause()  # the cells have their size once they are laid out
         cell, step = screen.places.cell, screen.places.step  # type: ignore[attr-defined]
         await pilot.click("#places", offset=(4 + cell + 1, 2 * step))
         await pilot.click("#reasons", offset=(5, 1))
@@ -130,7 +131,7 @@ async def test_a_released_run_without_a_good_piece_says_what_became_of_them(open
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "wrong count: b, y, select it, x strikes it out" in words(app)
+        assert "wrong count: u; after a minute b, j, select it, Del" in words(app)
         assert "✓ Released: 0 good, 4 scrap; none moved on" in words(app)
 
 
@@ -140,6 +141,6 @@ async def test_where_a_count_stands_the_way_to_correct_it_is_said(open_app: Open
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "Enter: release    wrong count: b, y, select it, x strikes it out" in words(app)
-        await pilot.press("b", "y", "end", "x")
+        assert "Enter: record the release    wrong count: u; after a minute b, j, select it, Del" in words(app)
+        await pilot.press("b", "j", "end", "delete")
         assert isinstance(app.screen, FormDialog), "and so it is"
