@@ -78,7 +78,11 @@ async def test_one_key_judges_the_walk_it_is_decided_on_and_the_walk_that_is_sho
         keys = Operator(app, place.clock, "BB")
         app.go_walk(place.id, run)
         await keys.line()
-        with count_walks() as walks:
+        with count_walks() as asked:
             await keys.press("enter")
+        assert place.batch.runs[run].started is None, "it is asked first"
+        with count_walks() as walks:
+            await keys.press("y")
+    assert asked["walks"] == 1
     assert place.batch.runs[run].started is not None
     assert walks["walks"] == 2

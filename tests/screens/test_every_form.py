@@ -162,19 +162,19 @@ async def decide_before(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
 async def name_out(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     read_out(place)
     out_of_limits.decide_out_of_limits(app.screen, place.id, next(iter(place.batch.out)))  # type: ignore[arg-type]
-    await pilot.press("a")
+    await pilot.press("1")
 
 
 async def settle_out(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     read_out(place)
     out_of_limits._settle(app.screen, place.id, next(iter(place.batch.out)))  # type: ignore[arg-type]
-    await pilot.press("a")
+    await pilot.press("1")
 
 
 async def decide_unproved(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     struck(place)
     unproved.decide_unproved(app.screen, place.id, next(iter(find_unproved_work(place.batch))))  # type: ignore[arg-type]
-    await pilot.press("a")
+    await pilot.press("1")
 
 
 async def note_at_count(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
@@ -183,6 +183,13 @@ async def note_at_count(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     app.go(screen)
     await pilot.pause()
     screen._ask_note(screen.codes[0], lambda: None)
+
+
+async def own_count(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    run = place.at(place.load(), "count")
+    app.go(CountScreen(app.session, place.id, run))
+    await pilot.pause()
+    await pilot.press(".")
 
 
 async def start_before_accepted(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
@@ -259,13 +266,13 @@ async def half_signed(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     screen = await under_way(pilot, place.shop)
     assert isinstance(screen, half_done.HalfDoneScreen)
     screen.second = "BB"
-    await pilot.press("k")
+    await pilot.press("y")
 
 
 async def half_proved(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     screen = await under_way(pilot, place.shop)
     enter_half_done.ask_proof(screen, 10, None, lambda proof: None)
-    await pilot.press("a")
+    await pilot.press("1")
 
 
 async def trace_which(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
@@ -276,15 +283,15 @@ FORMS: dict[str, Opens] = {
     "batch/closing close_batch": Of(
         BatchScreen, lambda screen: closing.close_batch(screen, screen.batch_id, lambda: None), before=all_scrap
     ),
-    "batch/enter_half_done _fields": half_told("l"),
-    "batch/enter_half_done _heap_fields": half_told("h"),
-    "batch/enter_half_done _load_fields": half_told("l"),
-    "batch/enter_half_done _rework_field": half_told("r"),
+    "batch/enter_half_done _fields": half_told("a", "1"),
+    "batch/enter_half_done _heap_fields": half_told("a", "4"),
+    "batch/enter_half_done _load_fields": half_told("a", "1"),
+    "batch/enter_half_done _rework_field": half_told("a", "5"),
     "batch/enter_half_done _ask_values": half_proved,
-    "batch/half_done action_time": half_told("t"),
+    "batch/half_done _ask_time": half_told("a", "8"),
     "batch/half_done _ask_signatures": half_signed,
-    "batch/history _number": Of(HistoryScreen, lambda screen: screen.action_op()),
-    "batch/history action_text": Of(HistoryScreen, lambda screen: screen.action_text()),
+    "batch/history _number": Of(HistoryScreen, lambda screen: screen._find_op()),
+    "batch/history _find_words": Of(HistoryScreen, lambda screen: screen._find_words()),
     "batch/history _ask_why": Of(
         HistoryScreen,
         lambda screen: screen._ask_why(screen.current_batch.entries[-1]),
@@ -293,18 +300,18 @@ FORMS: dict[str, Opens] = {
     "batch/history picked": Of(
         HistoryScreen,
         lambda screen: screen._hold_back(next(iter(screen.current_batch.struck))),
-        "a",
+        "1",
         before=relied_on,
     ),
     "batch/hold _ask_reason": Of(HoldScreen, lambda screen: screen._ask_reason(screen.undecided, "scrap"), before=held),
-    "batch/moves form_load": Of(BatchScreen, lambda screen: screen.action_move(), "f"),
-    "batch/moves split": Of(BatchScreen, lambda screen: screen.action_move(), "s", before=lambda place: place.load()),
-    "batch/moves join": Of(BatchScreen, lambda screen: screen.action_move(), "j", before=two_loads),
+    "batch/moves form_load": Of(BatchScreen, lambda screen: screen.action_move(), "1"),
+    "batch/moves split": Of(BatchScreen, lambda screen: screen.action_move(), "1", before=lambda place: place.load()),
+    "batch/moves join": Of(BatchScreen, lambda screen: screen.action_move(), "2", before=two_loads),
     "batch/moves chosen": Of(
         BatchScreen,
         lambda screen: screen.action_move(),
-        "o",
-        "a",
+        "5",
+        "1",
         before=lambda place: place.through(place.load(), 10),
     ),
     "batch/moves ask_why": Of(
@@ -315,10 +322,10 @@ FORMS: dict[str, Opens] = {
         before=lambda place: place.load(),
     ),
     "batch/moves _ask_move": Of(
-        BatchScreen, lambda screen: screen.action_move(), "p", before=lambda place: place.load()
+        BatchScreen, lambda screen: screen.action_move(), "3", before=lambda place: place.load()
     ),
-    "batch/screen chosen": Of(BatchScreen, lambda screen: screen.action_waivers(), "a", before=waived),
-    "batch/screen action_clock": Of(BatchScreen, lambda screen: screen.action_clock()),
+    "batch/screen chosen": Of(BatchScreen, lambda screen: screen._close_waiver(), "1", before=waived),
+    "batch/screen _confirm_clock": Of(BatchScreen, lambda screen: screen._confirm_clock()),
     "batch/set_aside choose_set_aside": Walk(lambda screen, place: choose_set_aside(screen, place.id, 1)),
     "batch/surplus _ask_why": Walk(lambda screen, place: surplus._ask_why(screen, place.id, "until", None, None, "")),
     "batch/suspect_gauge decide_suspect_gauge": gauge_dropped,
@@ -331,17 +338,18 @@ FORMS: dict[str, Opens] = {
     "handover/forms picked": Of(HandoverScreen, handover.answer_question, before=asked),
     "handover/forms add_handover_note": Of(HandoverScreen, handover.add_handover_note),
     "shop/gauges action_add": gauges("a"),
-    "shop/gauges action_change": gauges("d"),
-    "shop/gauges action_withdraw": gauges("x"),
-    "shop/gauges _call_suspect": gauges("x", withdrawn=True),
-    "shop/gauges action_bring_back": gauges("b", withdrawn=True),
+    "shop/gauges _change_due": gauges("enter", "1"),
+    "shop/gauges _withdraw": gauges("enter", "2"),
+    "shop/gauges _call_suspect": gauges("enter", "2", withdrawn=True),
+    "shop/gauges _bring_back": gauges("enter", "3", withdrawn=True),
     "shop/open_batch ask_start_more": Of(BatchScreen, lambda screen: ask_start_more(screen, screen.batch_id)),
     "shop/people action_add": people("a"),
-    "shop/people action_name": people("n"),
-    "shop/people _ask_pin": people("s"),
+    "shop/people _change_name": people("enter", "2"),
+    "shop/people _ask_pin": people("enter", "1"),
     "walk/begin_run start_run": start_before_accepted,
     "walk/confirm _ask_pin": Walk(lambda screen, place: confirm._ask_pin(screen, "BB", lambda token: None)),
     "walk/count_form _ask_note": note_at_count,
+    "walk/count_form action_type_good": own_count,
     "walk/disturbances change_station_service": Walk(
         lambda screen, place: disturbances.change_station_service(screen, place.id, screen.current_run.station)
     ),
@@ -367,16 +375,14 @@ FORMS: dict[str, Opens] = {
     "walk/step_actions _ask_waiver": Walk(
         lambda screen, place: screen.action_waive(), "Second look at tools and program"
     ),
-    "walk/step_actions add_run_note": Walk(
-        lambda screen, place: step_actions.add_run_note(screen, place.id, screen.run_)
-    ),
+    "walk/step_actions add_note": Walk(lambda screen, place: step_actions.add_note(screen, place.id, screen.run_)),
 }
 """Module and function that describes the fields → how its form is opened."""
 
 MORE: dict[str, Opens] = {
     "a station that is back": back_in_service,
     "a reading of the station": settle_out,
-    "a count that disagreed": Of(HandoverScreen, handover.settle_difference, "a", before=disagreed),
+    "a count that disagreed": Of(HandoverScreen, handover.settle_difference, "1", before=disagreed),
 }
 """Forms of a function that describes several."""
 

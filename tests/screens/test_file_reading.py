@@ -45,7 +45,7 @@ async def test_an_answer_that_comes_behind_another_question_is_kept(place: Place
         go_on.set()
         await pilot.pause(0.3)
         assert told == []
-        await pilot.press("n")
+        await pilot.press("escape")
         await keys.until(lambda: told == ["read"], "the answer")
 
 

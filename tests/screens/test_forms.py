@@ -14,7 +14,7 @@ from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Values, collect_errors
 from floor.screens.walk.disturbances import ask_cycle_stop, ask_paper_time, change_station_service
 from floor.screens.walk.screen import WalkScreen
-from floor.screens.walk.step_actions import add_run_note, skip_step, waive_gate
+from floor.screens.walk.step_actions import add_note, skip_step, waive_gate
 from tests.screens.operator import Operator, Place, said
 
 Ask = Callable[[WalkScreen], None]
@@ -25,7 +25,7 @@ def skip(screen: WalkScreen) -> None:
 
 
 def note(screen: WalkScreen) -> None:
-    add_run_note(screen, screen.batch_id, screen.run_)
+    add_note(screen, screen.batch_id, screen.run_)
 
 
 def waive(screen: WalkScreen) -> None:

@@ -116,7 +116,7 @@ async def test_all_screens_above_it_go_too(open_app: Open, place: Place) -> None
         assert "struck out" in said(app)
 
 
-@pytest.mark.parametrize("key", ["enter", "s", "w", "x", "n", "p", "m", "down", "home", "b", "f", "e", "question_mark"])
+@pytest.mark.parametrize("key", ["enter", "s", "w", "x", "n", "p", "m", "down", "home", "b", "f", "e", "u", "i", "1", "question_mark"])
 @pytest.mark.parametrize("screen", ["walk", "count"])
 async def test_a_key_that_comes_before_the_news_does_no_harm(
     open_app: Open, place: Place, screen: str, key: str
@@ -208,7 +208,7 @@ DIALOGS: dict[str, tuple[Opens, tuple[str, ...]]] = {
     "note": (OF_A_RUN["walk"], ("escape", "n")),
     "question": (OF_A_BATCH["handover"], ()),
     "offer": (OF_A_BATCH["handover"], ("enter",)),
-    "left unattended": (OF_A_BATCH["handover"], ("u",)),
+    "left unattended": (OF_A_BATCH["handover"], ("d",)),
 }
 
 
@@ -314,7 +314,7 @@ async def test_the_plan_goes_on_without_a_batch_that_is_closed(open_app: Open, p
         await pilot.pause()
         assert isinstance(app.screen, PlanScreen), "it is of all batches"
         assert app.screen.place().startswith("Plan  0 open batches")
-        for key in ("v", "plus", "minus", "left", "down", "home", "w", "escape", "escape"):
+        for key in ("v", "plus", "minus", "left", "down", "home", "z", "escape", "escape"):
             await pilot.press(key)
             assert app.is_running
         assert isinstance(app.screen, NextScreen)
@@ -348,7 +348,7 @@ async def test_a_count_made_elsewhere_leaves_no_form_to_count_again(open_app: Op
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        await pilot.press("enter", "a")
+        await pilot.press("enter", "1")
         elsewhere(place, CountRun(run, 4))
         if heard:
             app.look()
@@ -365,7 +365,7 @@ async def test_a_count_follows_what_is_set_aside_elsewhere(open_app: Open, place
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        await pilot.press("enter", "a", "right", "a")
+        await pilot.press("enter", "1", "right", "1")
         elsewhere(place, SetPiecesAside("hold", "doubtful", load=1, positions=("A1",)))
         app.look()
         await pilot.pause()

@@ -39,17 +39,17 @@ async def test_a_station_goes_out_of_service_and_comes_back_by_x_on_the_batch(
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(BatchScreen(app.session, batch))
         await pilot.pause()
-        await pilot.press("x", "a")
+        await pilot.press("x", "1")
         await fill(pilot, "spindle hums", "soon")
         assert "soon is not a time" in seen(app)
         assert shop.batch(batch).outages == {}
-        await pilot.press("x", "a")
+        await pilot.press("x", "1")
         await fill(pilot, "spindle hums", "23:30")
         outage = shop.batch(batch).outages["mill"]
         assert outage.back is not None
         assert (outage.why, f"{outage.back:%H:%M}") == ("spindle hums", "23:30")
         assert "Mill is out of service since" in seen(app), "it stands in the line of what is out of the ordinary"
-        await pilot.press("x", "a")
+        await pilot.press("x", "1")
         assert "Return Mill to service?" in seen(app)
         await fill(pilot, "bearing changed")
         assert shop.batch(batch).outages == {}
@@ -68,10 +68,10 @@ async def test_an_act_from_paper_is_entered_with_its_time_and_the_next_one_is_li
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_walk(batch, run)
         await pilot.pause()
-        await pilot.press("x", "g")
+        await pilot.press("x", "7")
         await fill(pilot, f"{done:%H:%M}", "", "")
         assert f"PAPER ENTRY: the next entry is timed {done:%H:%M}" in seen(app)
-        await pilot.press("enter")
+        await pilot.press("enter", "y")
         await pilot.pause()
         started = shop.batch(batch).runs[run].started
         assert started is not None, seen(app)
@@ -87,7 +87,7 @@ async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_batch(batch)
         await pilot.pause()
-        await pilot.press("x", "e")
+        await pilot.press("x", "5")
         await fill(pilot, f"{clock().at:%H:%M}", "", "")
         assert "PAPER ENTRY: the next entry" in seen(app)
         await pilot.press("ctrl+l", "y")
@@ -109,9 +109,9 @@ async def test_no_event_is_chosen_before_somebody_chooses_it(
         await pilot.pause()
         before = shop.batch(batch).seq
         await pilot.press("escape", "x", "enter", "enter", "enter")
-        assert "Nothing chosen. Letter" in seen(app)
+        assert "Nothing chosen. Digit" in seen(app)
         assert shop.batch(batch).seq == before
-        await pilot.press("b")
+        await pilot.press("2")
     station = shop.batch(batch).runs[run].station
     assert not shop.batch(batch).checklist.tools_at(station)
     assert shop.batch(batch).entries[-1].body["what"] == "tool changed"
@@ -146,7 +146,7 @@ async def test_enter_on_what_is_next_reports_a_worn_tool_changed(
         await pilot.press("enter", "enter")
         assert "Nothing chosen" in seen(app)
         assert shop.batch(id).tools["mill", 1].used, "two Enters in a row write nothing"
-        await pilot.press("a")
+        await pilot.press("1")
         assert ("mill", 1) not in shop.batch(id).tools, "the new one is loaded and measured first"
         assert worker.current(load).title == "Load and measure tool 1"  # type: ignore[union-attr]
 
@@ -173,7 +173,7 @@ async def test_a_guard_off_is_reported_and_cleared_by_x_on_the_batch_and_on_a_wa
         assert "guard off cleared?" in seen(app)
         await fill(pilot, "new hinge")
         assert shop.batch(batch).conditions == {}
-        await pilot.press("enter")
+        await pilot.press("enter", "y")
     assert shop.batch(batch).runs[1].started is not None
 
 
