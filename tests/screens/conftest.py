@@ -28,12 +28,19 @@ MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
 Open = Callable[..., FloorApp]
 
 
+LOOKS = ("NO_COLOR", "COLORFGBG", "FLOOR_SIGNS")
+"""What else tells the program what its terminal shows."""
+
+
 @pytest.fixture(autouse=True)
 def still(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Pictures do not depend on who runs the tests."""
+    """Pictures do not depend on who runs the tests, nor in which terminal."""
     for name in list(os.environ):
-        if name == "NO_COLOR" or (name.startswith("TEXTUAL") and "SNAPSHOT" not in name):
+        if name in LOOKS or (name.startswith("TEXTUAL") and "SNAPSHOT" not in name):
             monkeypatch.delenv(name)
+    monkeypatch.setenv("TERM", "xterm-256color")
+    monkeypatch.setenv("COLORTERM", "truecolor")
+    monkeypatch.setenv("LC_ALL", "C.UTF-8")
     mounted = Input._on_mount
 
     def no_blink(self: Input, event: object) -> None:
