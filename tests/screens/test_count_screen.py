@@ -144,3 +144,27 @@ async def test_where_a_count_stands_the_way_to_correct_it_is_said(open_app: Open
         assert "Enter: record the release    wrong count: u; after a minute b, j, select it, Del" in words(app)
         await pilot.press("b", "j", "end", "delete")
         assert isinstance(app.screen, FormDialog), "and so it is"
+
+
+async def test_a_count_that_was_released_is_taken_back_by_one_key_twice(open_app: Open, place: Place) -> None:
+    """As the released walk says: first the release, then the count."""
+    run = place.at(place.load(), "count")
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await keys.line()
+        place.clock.forward(70)
+        await keys.count()
+        place.clock.forward(10)
+        await pilot.press("enter", "u")
+        await pilot.pause()
+        assert place.batch.runs[run].count is not None
+        assert not place.batch.runs[run].released, "the release alone"
+        await pilot.press("u")
+        await pilot.pause()
+        assert place.batch.runs[run].count is None
+        before = place.batch.seq
+        await pilot.press("u")
+        await pilot.pause()
+        assert place.batch.seq == before, "nothing else of the last minute is theirs"

@@ -21,11 +21,17 @@ MOST = 60
 
 
 def list_last_act(batch: Batch, who: str, now: Moment) -> list[Entry]:
-    """The entries of the last act on a batch, the latest first, if this person made it within a minute."""
+    """The entries of the last act on a batch, the latest first, if this person made it within a minute.
+
+    What they took back since does not count: the key pressed again takes back the act before.
+    """
     standing = [entry for entry in batch.entries if entry.seq not in batch.struck and entry.kind != "struck_out"]
-    if not who or not standing or standing[-1] is not batch.entries[-1]:
+    if not who or not standing:
         return []
     last = standing[-1]
+    since = [entry for entry in batch.entries if entry.seq > last.seq and entry.kind == "struck_out"]
+    if any(entry.by != who or entry.body["reason"] != WHY for entry in since):
+        return []
     if last.by != who or not timedelta() <= now.at - last.time <= RECENT:
         return []
     return [entry for entry in reversed(standing) if entry.at == last.at and entry.by == who]
