@@ -51,7 +51,7 @@ async def read(pilot: Pilot[Any]) -> None:
 
 async def choose(pilot: Pilot[Any], name: str) -> None:
     """Open the checklist of this file name, from the opening screen."""
-    await pilot.press("n")
+    await pilot.press("a")
     await read(pilot)
     screen = pilot.app.screen
     assert isinstance(screen, ChecklistsScreen)
