@@ -161,7 +161,7 @@ async def test_a_guard_off_is_reported_and_cleared_by_x_on_the_batch_and_on_a_wa
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(BatchScreen(app.session, batch))
         await pilot.pause()
-        await pilot.press("x", "up", "enter", "enter", "enter")
+        await pilot.press("x", "up", "enter", "enter", "2")
         await fill(pilot, "hinge broke, new one on Friday")
         assert "Mill: guard off since" in seen(app), "in the line of what is out of the ordinary"
         app.go_walk(batch, worker.run(load).number)

@@ -116,5 +116,5 @@ async def test_what_a_key_does_stays_in_its_column_where_it_takes_two_lines(plac
         await pilot.pause()
         await pilot.press("question_mark")
         lines = rows(app)
-        column = next(line.index("report: moved") for line in lines if "report: moved" in line)
+        column = next(line.index("moved, tool changed") for line in lines if "moved, tool changed" in line)
         assert next(line.index("stopped") for line in lines if "stopped" in line) == column

@@ -26,7 +26,7 @@ async def test_a_key_of_its_own_does_what_the_usual_one_did_and_stands_on_the_sc
     place.load()
     (place.shop.folder / "shop.toml").write_text('[keys]\nbatch = "f9"\nplan = "ctrl+p"\n')
     app = open_app("AA")
-    async with app.run_test(size=(100, 24)) as pilot:  # at 80 columns a moved key comes last, behind the mark
+    async with app.run_test(size=(100, 36)) as pilot:  # at 80 columns a moved key comes last, behind the mark
         await pilot.pause()
         await pilot.press("b")
         assert isinstance(app.screen, NextScreen), "the usual key is free"
@@ -34,6 +34,7 @@ async def test_a_key_of_its_own_does_what_the_usual_one_did_and_stands_on_the_sc
         await pilot.press("f9")
         assert isinstance(app.screen, BatchScreen)
         await pilot.press("?")
+        await pilot.pause()
         assert "^p" in seen(app)
 
 
@@ -58,7 +59,7 @@ async def test_letters_alone_can_be_turned_off(place: Place, open_app: Open) -> 
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        ({"skp": "f9"}, "there is no key named skp; there are letters, add, afar"),
+        ({"skp": "f9"}, "there is no key named skp; there are letters, abnormal, add, afar"),
         ({"skip": "fn+s"}, 'skip: "fn+s" is not a key; write it like "f9"'),
         ({"letters": "shift"}, 'letters: "shift" is not alt or ctrl+alt'),
         ({"skip": "w"}, "would both be w"),

@@ -97,7 +97,6 @@ class NextScreen(FloorScreen):
         Binding("r", "resume", "Resume", id="resume", tooltip="back to your last walk"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         Binding("g", "plan", "Plan", id="plan", tooltip="finish dates, who is needed where, bottleneck"),
-        LARGE_VIEW,
         NEW_LOT,
         Binding("a", "add", "Add", id="add", tooltip="open a batch from a checklist"),
         Binding("c", "shop", "Shop", id="shop", tooltip="people, gauges, closed batches"),
@@ -107,6 +106,7 @@ class NextScreen(FloorScreen):
         Binding("l", "sign_in", "Sign in", id="sign", tooltip="initials (and PIN)"),
         Binding("l", "sign_out", "Sign out", id="sign", tooltip="end your session"),
         Binding("q", "app.quit", "Quit", id="leave"),
+        LARGE_VIEW,
     ]
 
     table = getters.query_one("#due", TableView)
