@@ -14,6 +14,7 @@ from tests.planning.planned import ALWAYS
 from tests.planning.test_advice import LONG
 from tests.screens.keys import words
 from tests.screens.operator import Place
+from tests.screens.painted import flat
 
 
 async def test_the_line_has_a_sign_and_says_in_full_what_closes(shop: Shop, clock: ManualClock) -> None:
@@ -35,4 +36,4 @@ async def test_the_line_has_a_sign_and_says_in_full_what_closes(shop: Shop, cloc
         assert [row[0] for row in screen.table.filled] == ["▶", "!"]
         await pilot.press("down")
         await pilot.pause()
-        assert "; Tote 1 closes 05:09" in words(app)
+        assert "; Tote 1 closes 05:09" in flat(words(app))

@@ -122,7 +122,7 @@ async def test_with_two_batches_and_long_names_what_to_do_is_read_at_80_columns(
         assert "Clamp the pallet · 10 Mill" in shown
         assert "Start · 20 Coat" in shown
         assert "8 pieces wait for a Fixture pallet of…" in shown
-        row = next(line for line in shown.splitlines() if "Start" in line)
+        row = next(line for line in shown.splitlines() if line.lstrip().startswith("▶") and "Start" in line)
         assert "… 1 " in row, "which pallet it is, is read too"
         assert "B0001" in row
-        assert "Fixture pallet of cast iron 1  Bench by the far window" in shown, "in full below, of the row chosen"
+        assert "FIXTURE PALLET OF CAST IRON 1 · BENCH BY THE FAR WINDOW" in shown, "in full above, of the row chosen"
