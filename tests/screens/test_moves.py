@@ -40,7 +40,7 @@ async def test_a_load_is_formed_of_chosen_pieces_on_a_chosen_pallet(open_app: Op
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "f")
+        await pilot.press("h", "1")
         await pilot.pause()
         assert "new: 1-10" in seen(app)
         assert "free: 1-3" in seen(app)
@@ -54,7 +54,7 @@ async def test_a_piece_that_does_not_wait_is_refused_at_its_field(open_app: Open
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "f")
+        await pilot.press("h", "1")
         await type_in(pilot, "2", "77", "", "")
 
         assert "Not among the pieces that are there: 77" in seen(app)
@@ -68,7 +68,7 @@ async def test_a_load_is_split_onto_the_next_free_pallet(open_app: Open, place: 
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "s")
+        await pilot.press("h", "1")
         await pilot.pause()
         assert "Here: A1 1, A2 2, B1 3, B2 4" in seen(app)
         assert "must be probed again" in seen(app)
@@ -85,7 +85,7 @@ async def test_a_load_joins_another_that_waits_for_the_same(open_app: Open, plac
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "j")
+        await pilot.press("h", "2")
         await pilot.pause()
         assert "2: 2 free" in seen(app)
         await type_in(pilot, "", "", "")
@@ -100,7 +100,7 @@ async def test_loose_pieces_join_a_load(open_app: Open, place: Place) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place, down=2)
-        await pilot.press("h", "j")
+        await pilot.press("h", "2")
         await type_in(pilot, "2", "", "a1")
 
         assert load(place, 2).slots == (2, None, 3, 4)
@@ -111,11 +111,11 @@ async def test_pieces_change_places_or_come_off(open_app: Open, place: Place) ->
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "p")
+        await pilot.press("h", "3")
         await type_in(pilot, "a1 a2", "a2 a1")
         assert load(place, 2).slots == (2, 1, 3, 4)
 
-        await pilot.press("h", "t")
+        await pilot.press("h", "4")
         await type_in(pilot, "a2")
         assert place.batch.waiting(20) == [1]
 
@@ -125,7 +125,7 @@ async def test_there_is_nothing_to_join(open_app: Open, place: Place) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "j")
+        await pilot.press("h", "2")
         await pilot.pause()
 
         assert "No other Pallet waits with a load for op 10" in seen(app)
@@ -136,7 +136,7 @@ async def test_a_lead_sends_a_load_to_another_bench(open_app: Open, place: Place
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "o", "a")
+        await pilot.press("h", "5", "1")
         await pilot.pause()
         assert "Op 20 at Packing table" in seen(app)
         await type_in(pilot, "the bench is wet")
@@ -152,7 +152,7 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(open_app: Open, 
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "o")
+        await pilot.press("h", "5")
         await pilot.pause()
 
         assert "needs a lead" in seen(app)

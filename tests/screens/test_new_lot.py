@@ -19,7 +19,7 @@ async def test_between_two_runs_it_holds_for_what_is_begun_later(open_app: Open,
         await pilot.pause()
         await pilot.press(*(["b"] if where == "batch" else []), "i")
         assert NEW_LOT_TITLE in words(app)
-        await pilot.press("b")
+        await pilot.press("2")
         await fill(pilot, "L-77", "soon")
         assert "soon is not a date" in words(app)
         app.screen.query_one("#field-use_by").value = ""  # type: ignore[attr-defined]
@@ -38,7 +38,7 @@ async def test_on_the_walk_it_goes_into_the_load_under_way(open_app: Open, place
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        await pilot.press("i", "a")  # what this operation uses comes first
+        await pilot.press("i", "1")  # what this operation uses comes first
         await fill(pilot, "L-77", "2020-01-31")
         assert "2020-01-31, which is past" in words(app), "at its field, before the next"
         app.screen.query_one("#field-use_by").value = ""  # type: ignore[attr-defined]
