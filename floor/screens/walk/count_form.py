@@ -276,7 +276,7 @@ class CountScreen(RunFrame):
     def _hint(self) -> str:
         records = f"Enter: record {self.good} good" if self.good_typed is None else "Enter: record"
         moves = "+ -: next piece   " if self.has_places else ""
-        return f"{records}   {moves}0: clear mark   .: your own count of the good"
+        return f"{records}   {moves}0: clear mark   .: good counted"
 
     def _many(self, reason: Reason) -> int:
         if self.has_places:
