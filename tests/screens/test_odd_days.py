@@ -44,7 +44,7 @@ async def _told(pilot: Any, app: FloorApp, shop: Shop) -> str:
     """Two pallets cure, a tray is in the oven, two are scrap, six wait: entered by a lead in one act."""
     screen = await under_way_with(pilot, shop, the_part(), str(ORDER), str(STARTED))
     await typical(pilot, screen)
-    await pilot.press("k")
+    await pilot.press("y")
     await pilot.pause()
     assert isinstance(app.screen, BatchScreen), words(app)
     (batch,) = shop.batches
@@ -98,7 +98,7 @@ async def _a_groove_too_deep(pilot: Any, app: FloorApp, operator: Operator, batc
     await fill(pilot, "3.3", "3.0")
     await pilot.pause()
     assert "name the piece" in words(app), words(app)
-    await pilot.press("enter", "a")
+    await pilot.press("enter", "1")
     await fill(pilot, "A1")
     await pilot.pause()
     assert "Those made before it" in words(app), words(app)
@@ -122,7 +122,7 @@ async def _used_as_they_are(pilot: Any, app: FloorApp, operator: Operator, batch
     await operator.sign("LL")
     app.go(HoldScreen(app.session, batch))
     await pilot.pause()
-    await pilot.press("a", "enter", "u")
+    await pilot.press("asterisk", "enter", "1")
     await fill(pilot, "both measured 3.05", "")
     await pilot.pause()
     state = app.session.shop.batch(batch)
@@ -136,7 +136,7 @@ async def _used_as_they_are(pilot: Any, app: FloorApp, operator: Operator, batch
 async def _a_new_bottle(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
     """Opened between two runs: what is coated from now on has it."""
     await operator.back()
-    await pilot.press("i", "b")
+    await pilot.press("i", "2")
     await fill(pilot, "L-78", "2027-01-31")
     await pilot.pause()
     assert app.session.shop.batch(batch).lots["lacquer"].lot == "L-78", words(app)
@@ -181,7 +181,7 @@ async def _the_order_is_filled(pilot: Any, app: FloorApp, operator: Operator, ba
     state: Batch = shop.batch(batch)
     conserved(state)
     screen.table.move_cursor(row=0)
-    await pilot.press("enter", "k")
+    await pilot.press("enter", "3")
     await fill(pilot, "for the next order")
     await pilot.pause()
     conserved(shop.batch(batch))

@@ -169,7 +169,7 @@ async def test_a_tool_shows_where_it_is_and_what_is_left_and_goes_to_its_run(
             f"Pallet 1 (load 1), op 10, {place.id}",
             f"Batch {place.id}: op 10",
         ]
-        await pilot.press("a")
+        await pilot.press("1")
         assert isinstance(app.screen, WalkScreen)
         assert app.screen.run_ == run
 
@@ -208,7 +208,7 @@ async def test_a_lot_in_two_batches_asks_which(shop: Shop, half: str, open_app: 
         scan(app, tag(shop, "lot", what, "L-99"))
         await pilot.pause()
         assert isinstance(app.screen, ChoiceDialog)
-        await pilot.press("b")
+        await pilot.press("2")
         assert isinstance(app.screen, HistoryScreen)
         assert app.screen.batch_id == other
 

@@ -46,7 +46,7 @@ async def test_a_held_piece_used_as_it_is_goes_on_from_its_place_and_none_become
         await pilot.press("d")
         assert isinstance(app.screen, HoldScreen)
         assert "Still on its carrier: used as it is, it goes on from there" in words(app)
-        await pilot.press("enter", "u")
+        await pilot.press("enter", "1")
         await fill(pilot, "it was clean", "")
         assert "1 piece: use as is" in words(app)
     batch = hand.batch
@@ -63,12 +63,12 @@ async def test_held_pieces_taken_off_lie_apart_from_then_on(
     hand.do(SetPiecesAside("hold", "scratch?", load=1, positions=("A1",)))
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
-        await pilot.press("b", "d", "o")
+        await pilot.press("b", "d", "h")
         assert "1 piece taken off the carrier" in words(app)
         assert not hand.batch.places[1].sits
         assert "Still on its carrier" not in words(app)
         before = hand.batch.seq
-        await pilot.press("o")
+        await pilot.press("h")
         assert "None of these sits on a carrier any more" in words(app)
         assert hand.batch.seq == before
 
@@ -125,8 +125,8 @@ async def test_the_count_of_a_rework_says_how_many_wait_on_the_carrier(
         app.go_walk(hand.id, run.number)
         await pilot.pause()
         assert "Count pieces (1 in, 2 waiting)" in seen(app)
-        await pilot.press("enter", "down", "a")
+        await pilot.press("enter", "down", "1")
         text = seen(app)
         assert "1 went in = 1 good (the rest): adds up; 2 waiting, 1 scrap (A2) still" in text
-        assert "·  waits: on the carrier, not of this rework" in text
+        assert "waits: on the carrier, not of this rework" in text
         assert "waits; it is counted with the others later" in text

@@ -21,12 +21,12 @@ SIZE = (80, 24)
 
 
 async def test_enter_twice_signs_nobody_in(open_app: Open, place: Place) -> None:
-    """The first Enter asks who it is; the second must not be the answer."""
+    """Whatever records asks who it is first; another Enter must not be the answer."""
     app = open_app("")
     place.load()
     before = place.batch.seq
     async with app.run_test(size=SIZE) as pilot:
-        await pilot.press("enter", "enter", "enter")
+        await pilot.press("enter", "y", "enter", "enter")
         assert isinstance(app.screen, SignInDialog)
         assert "Type your initials" in words(app)
         assert app.session.who == ""
@@ -84,6 +84,8 @@ async def test_what_the_last_carrier_was_taken_from_stands_below_what_is_due_now
         await pilot.press("down", "up")
         clock.forward(STEADY - 1)
         await pilot.press("enter")
+        assert isinstance(app.screen, ConfirmDialog)
+        await pilot.press("y")
         assert [due.urgency for due in screen.due] == ["now"] * 3 + ["blocked"] * 2
         assert [due.key for due in screen.due][2:4] == ["B0001 begin 2 10 ", loaded.key]
         assert screen.chosen() == screen.due[3], "the cursor stays with what it stood at"
@@ -92,7 +94,7 @@ async def test_what_the_last_carrier_was_taken_from_stands_below_what_is_due_now
         monkeypatch.setattr("floor.screens.shop.what_next.sort_by_plan", lambda planner, dues, now: (dues[::-1], {}))
         screen.update_all()
         await pilot.pause()
-        await pilot.press("up", "enter")
+        await pilot.press("up", "enter", "y")
         assert isinstance(app.screen, WalkScreen)
         assert app.screen.current_run.load == 2, "the load that was just made up"
 

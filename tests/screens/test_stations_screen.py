@@ -23,14 +23,14 @@ async def test_it_is_asked_where_and_once_one_is_taken_it_is_not(
         hand.form(10)
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        assert "Mill or Mill 2" in seen(app)
-        await pilot.press("enter")
+        assert "MILL OR MILL 2" in seen(app)
+        await pilot.press("enter", "y")
         assert "At which station? Op 10 Mill the groove" in seen(app)
         assert "Mill 2: to be set up" in seen(app)
         await pilot.press("escape")
         assert shop.batch(id).list_open_runs() == [], "looking at the question enters nothing"
-        await pilot.press("enter", "b")
+        await pilot.press("y", "2")
         assert [run.station for run in shop.batch(id).list_open_runs()] == ["mill 2"]
         assert "Pallet 1 at Mill 2" in seen(app)
-        await pilot.press("escape", "escape", "down", "enter")
+        await pilot.press("escape", "escape", "down", "enter", "y")
         assert [run.station for run in shop.batch(id).list_open_runs()] == ["mill 2", "mill"]

@@ -25,7 +25,7 @@ async def test_a_tool_that_broke_a_while_ago(open_app: Open, place: Place, clock
         assert isinstance(app.screen, ChoiceDialog)
         keys = [choice.key for choice in app.screen.choices]
         assert {f"stop {why}" for why in STOPS} <= set(keys)
-        await pilot.press(ChoiceDialog.LETTERS[keys.index("stop tool broke")])
+        await pilot.press(app.screen.picks[keys.index("stop tool broke")])
         await pilot.pause()
         await fill(pilot, f"{clock().at - timedelta(minutes=5):%H:%M}", "1", "in the third slot")
         await pilot.pause()
@@ -40,7 +40,7 @@ async def test_a_tool_that_broke_a_while_ago(open_app: Open, place: Place, clock
         await pilot.press("x")
         await pilot.pause()
         assert isinstance(app.screen, ChoiceDialog)
-        await pilot.press(ChoiceDialog.LETTERS[[choice.key for choice in app.screen.choices].index("anew")])
+        await pilot.press(app.screen.picks[[choice.key for choice in app.screen.choices].index("anew")], "y")
         await pilot.pause()
         assert place.batch.runs[run].running
         assert place.batch.runs[run].started == clock().at

@@ -1,4 +1,4 @@
-"""The strip of exceptions: readable in two lines at 80 columns; the number of further ones is never cut off."""
+"""The strip of exceptions: how many there are, then the gravest, readable in two lines at 80 columns."""
 
 from __future__ import annotations
 
@@ -9,8 +9,10 @@ from floor.app import FloorApp
 from floor.batch.gates.commands import Waive
 from floor.batch.lifecycle.commands import StartPieces
 from floor.batch.walk.commands import BeginRun
+from floor.screens.forms.dialogs import TextDialog
 from floor.screens.frame.screen import format_abnormal
 from floor.text import count_cells
+from tests.screens.keys import words
 from tests.screens.operator import Place
 from tests.screens.painted import rows
 from tests.screens.test_surplus import fill_order
@@ -26,19 +28,45 @@ def test_a_long_sentence_takes_two_lines_and_a_short_one_takes_one() -> None:
     assert format_abnormal([], 78) == []
 
 
-def test_how_many_more_there_are_stands_beside_it_or_below() -> None:
-    assert format_abnormal(["short", "other"], 78) == ["! short  (and 1 more)"]
-    assert format_abnormal(["x" * 70, "other", "third"], 78) == ["! " + "x" * 70, "  (and 2 more)"]
-    assert format_abnormal([LONG, "other"], 78)[1].endswith("  (and 1 more)")
+def test_how_many_there_are_stands_first_and_the_next_ones_have_rows_while_there_are_any() -> None:
+    assert format_abnormal(["short", "other"], 78) == ["! 2  short", "     other"]
+    assert format_abnormal(["x" * 70, "other", "third"], 78) == ["! 3  " + "x" * 70, "     other"]
+    assert format_abnormal(["x" * 70, "other", "third"], 78, 4) == ["! 3  " + "x" * 70, "     other", "     third"]
+    first, second = format_abnormal([LONG, "later"], 78)
+    assert f"{first} {second.strip()}" == f"! 2  {LONG}", "the gravest is said in full first"
 
 
-@given(st.lists(st.text(st.characters(categories=["L", "N", "Zs"]), min_size=1), min_size=2, max_size=4))
-def test_whatever_it_is_it_has_room_in_two_lines_and_the_count_is_whole(found: list[str]) -> None:
-    lines = format_abnormal([found[0] * 8, *found[1:]], 78)
+@given(
+    st.lists(st.text(st.characters(categories=["L", "N", "Zs"]), min_size=1), min_size=2, max_size=6),
+    st.integers(2, 4),
+)
+def test_whatever_it_is_it_has_room_in_its_rows_and_the_count_is_whole(found: list[str], rows: int) -> None:
+    lines = format_abnormal([found[0] * 8, *found[1:]], 78, rows)
 
-    assert 1 <= len(lines) <= 2
+    assert 1 <= len(lines) <= rows
     assert all(count_cells(line) <= 78 for line in lines)
-    assert lines[-1].endswith(f"(and {len(found) - 1} more)")
+    assert lines[0].startswith(f"! {len(found)}")
+
+
+async def test_one_key_lists_all_of_them_in_full(place: Place) -> None:
+    fill_order(place)
+    place.hand.do(StartPieces(4))
+    waived = place.load()
+    run = place.at(waived, "Measure groove depth")
+    place.shop.do(place.id, Waive(run, place.hand.current(waived).key, "gauge away"), "LL")  # type: ignore[union-attr]
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        found = app.screen.list_abnormal()  # type: ignore[attr-defined]
+        assert len(found) >= 2
+        assert rows(app)[1].startswith(f" ! {len(found)}  {found[0][:40]}")
+        await pilot.press("exclamation_mark")
+        assert isinstance(app.screen, TextDialog)
+        shown = " ".join(words(app).split())
+        for one in found:
+            assert one in shown
+        await pilot.press("escape")
+        assert not isinstance(app.screen, TextDialog)
 
 
 async def test_it_is_read_in_full_on_the_screen(place: Place) -> None:

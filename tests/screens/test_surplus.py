@@ -35,17 +35,17 @@ async def test_the_list_says_it_first_and_the_rest_is_kept_and_taken_back(place:
         assert "! B0001: ORDER FILLED: 8 of 8 good; 4 pieces in process are not needed" in words(app)
         await pilot.press("enter")
         assert isinstance(app.screen, ChoiceDialog)
-        await pilot.press("s")
+        await pilot.press("4")
         assert "needs a lead" in words(app), "before a reason is typed"
-        await pilot.press("enter", "k")
+        await pilot.press("enter", "3")
         await fill(pilot, "for the next order")
         assert place.batch.total("spare") == 4
         assert [due.go for due in app.screen.due] == ["close"]
 
-        await pilot.press("b", "u")
+        await pilot.press("b", "d", "2")
         assert isinstance(app.screen, ChoiceDialog)
         assert [choice.text for choice in app.screen.choices] == ["take back 4 spares before op 10"]
-        await pilot.press("a", "1", "enter")
+        await pilot.press("1", "1", "enter")
         await fill(pilot, "one came back")
         assert (place.batch.total("spare"), place.batch.waiting(10)) == (3, [9])
 
@@ -54,10 +54,10 @@ async def test_going_on_up_to_an_operation_is_asked_for_by_its_number(place: Pla
     fill_order(place)
     app = FloorApp(place.shop, who="AA", ticking=False)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("enter", "u", "2", "5", "enter")
+        await pilot.press("enter", "2", "2", "5", "enter")
         await fill(pilot, "to free the pallet")
         assert "There is no op 25 in the route" in words(app)
-        await pilot.press("escape", "enter", "u", "2", "0", "enter")
+        await pilot.press("escape", "enter", "2", "2", "0", "enter")
         await fill(pilot, "to free the pallet")
         assert place.batch.goes_on is not None
         assert place.batch.goes_on.until == 20
@@ -71,7 +71,7 @@ async def test_the_batch_asks_for_no_work_that_the_order_does_not_need(place: Pl
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b")
         assert isinstance(app.screen, BatchScreen)
-        assert [row[-1] for row in app.screen.table.filled] == ["not needed: u decides"] * 2
-        await pilot.press("u", "f")
+        assert [row[-1] for row in app.screen.table.filled] == ["not needed: d decides"] * 2
+        await pilot.press("d", "2", "1")
         await fill(pilot, "the customer takes them")
         assert [row[-1] for row in app.screen.table.filled] == ["Mill the groove", "to load on a Pallet"]

@@ -54,17 +54,17 @@ async def go_to(pilot: Pilot[Any], screen: HalfDoneScreen, op: int) -> None:
 async def typical(pilot: Pilot[Any], screen: HalfDoneScreen) -> None:
     """Two pallets curing, a tray in the oven, two scrap, the rest waiting."""
     await go_to(pilot, screen, 30)
-    await pilot.press("l")
+    await pilot.press("a", "1")
     await fill(pilot, "", "", "", "22:10", "22:10", "")
-    await pilot.press("l")
+    await pilot.press("a", "1")
     await fill(pilot, "", "", "", "23:00", "?", "")
     await go_to(pilot, screen, 40)
-    await pilot.press("l")
+    await pilot.press("a", "1")
     await fill(pilot, "", "", "6:10", "", "")
     await go_to(pilot, screen, 10)
-    await pilot.press("s")
+    await pilot.press("a", "3")
     await pilot.press("2", "enter", "f2", "enter")
-    await pilot.press("w", "enter")
+    await pilot.press("a", "2", "enter")
     await pilot.pause()
 
 
@@ -76,13 +76,13 @@ async def test_a_half_done_batch_is_told_in_few_keys_opened_in_one_act_and_worke
         screen = await under_way(pilot, shop)
         assert "22 missing" in seen(app)
         await typical(pilot, screen)
-        assert "k opens the batch with this, entered late by LL" in seen(app)
+        assert "y opens the batch with this, entered late by LL" in seen(app)
         assert "Pallet 1: 4 pieces, waiting; recoat since Sun 22:10" in seen(app)
         await go_to(pilot, screen, 30)
         await pilot.press("down")
         assert "recoat since Sun 22:10; cure since Sun 22:10" in seen(app), "what the line cuts stands below"
-        assert shop.batches == [], "nothing is written before k"
-        await pilot.press("k")
+        assert shop.batches == [], "nothing is written before y"
+        await pilot.press("y")
         await pilot.pause()
         assert isinstance(app.screen, BatchScreen), seen(app)
 
@@ -105,16 +105,16 @@ async def test_nothing_is_lost_at_a_refusal_nor_by_escape(open_app: Open, shop: 
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await under_way(pilot, shop)
         await go_to(pilot, screen, 30)
-        await pilot.press("l")
+        await pilot.press("a", "1")
         await fill(pilot, "", "", "", "22:10", "soon", "")
         assert isinstance(app.screen, FormDialog)
         assert "oon is not a time" in seen(app)
         assert [box.value for box in app.screen.query("Input")][:2] == ["1", "4"]  # type: ignore[attr-defined]
         await pilot.press("escape")
         await go_to(pilot, screen, 10)
-        await pilot.press("l")
+        await pilot.press("a", "1")
         await fill(pilot, "", "", "6:50", "")
-        await pilot.press("k")
+        await pilot.press("y")
         await pilot.pause()
         assert "18 pieces missing" in seen(app)
         assert shop.batches == []
@@ -123,7 +123,7 @@ async def test_nothing_is_lost_at_a_refusal_nor_by_escape(open_app: Open, shop: 
         await pilot.press("f9")
         await pilot.pause()
         assert "Pallet 1: 4 pieces, cycle running, started 06:50" in seen(app)
-        await pilot.press("down", "d")
+        await pilot.press("down", "delete")
         await pilot.pause()
         assert "22 missing" in seen(app)
 
@@ -132,20 +132,20 @@ async def test_what_was_proved_is_told_with_by_whom_and_when(open_app: Open, sho
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await under_way(pilot, shop)
-        await pilot.press("l")
+        await pilot.press("a", "1")
         await fill(pilot, "", "", "6:50", "")
-        await pilot.press("w", "enter")
-        await pilot.press("p", "g")
+        await pilot.press("a", "2", "enter")
+        await pilot.press("a", "7", "7")
         await fill(pilot, "0", "0.05", "BB", "6:40")
-        await pilot.press("p", "a")
+        await pilot.press("a", "7", "1")
         await fill(pilot, "H-77", "BB", "6:20")
         await pilot.pause()
         assert "✓ Probe G54 X Z: X 0 mm, Z 0.05 mm · BB 06:40" in seen(app)
-        await pilot.press("t")
+        await pilot.press("a", "8")
         shop.set_pin("LL", "9753", "LL")
         await fill(pilot, "", "BB")
         assert "BB saw the papers; cures count from the times entered" in " ".join(seen(app).split())
-        await pilot.press("k")
+        await pilot.press("y")
         await fill(pilot, "2468")
         assert "BB has no PIN. They or a lead set one first." in seen(app)
         assert not shop.people.known["BB"].has_pin, "nobody's PIN is set in passing"
@@ -168,9 +168,9 @@ async def test_an_unfit_gauge_is_refused_at_its_field(open_app: Open, shop: Shop
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await under_way_with(pilot, shop, edited_text(LOT), "10", "22")
-        await pilot.press("l")
+        await pilot.press("a", "1")
         await fill(pilot, "", "", "6:50", "")
-        await pilot.press("w", "enter", "p", "a")
+        await pilot.press("a", "2", "enter", "a", "7", "1")
         await fill(pilot, "bg1", "", "BB", "6:20")
         assert "BG-1 is withdrawn: dropped" in seen(app)
         assert isinstance(app.screen, FormDialog)
@@ -181,7 +181,7 @@ async def test_only_a_lead_opens_it(open_app: Open, shop: Shop) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await under_way(pilot, shop)
-        await pilot.press("w", "enter", "k")
+        await pilot.press("a", "2", "enter", "y")
         await pilot.pause()
         assert "Entering a half-done batch needs a lead" in seen(app)
         assert shop.batches == []
@@ -201,12 +201,12 @@ async def test_pieces_in_the_middle_of_their_rework_are_told_with_the_rework_the
     async with app.run_test(size=(80, 24)) as pilot:
         screen = await under_way_with(pilot, shop, edited_text(*BY_HAND), "4", "4")
         await go_to(pilot, screen, 44)
-        await pilot.press("l")
+        await pilot.press("a", "1")
         assert "by hand" in seen(app)
         await fill(pilot, "", "1", "", "22:10", "")
-        await pilot.press("f")
+        await pilot.press("a", "6")
         await fill(pilot, "3")
-        await pilot.press("k")
+        await pilot.press("y")
         await pilot.pause()
         (batch,) = shop.batches
         (load,) = batch.list_live_loads()

@@ -12,8 +12,8 @@ from tests.screens.keys import fill, words
 from tests.screens.operator import Place
 
 
-@pytest.mark.parametrize(("letter", "held"), [("b", 0), ("c", 4)])
-async def test_a_lead_decides_from_what_is_next(open_app: Open, place: Place, letter: str, held: int) -> None:
+@pytest.mark.parametrize(("digit", "held"), [("2", 0), ("3", 4)])
+async def test_a_lead_decides_from_what_is_next(open_app: Open, place: Place, digit: str, held: int) -> None:
     place.through(place.load(), 10)
     probed = next(entry for entry in place.batch.entries if entry.body.get("line") == "probed 1")
     place.shop.do(place.id, StrikeOut(probed.seq, "typed wrong"), "LL")
@@ -24,7 +24,7 @@ async def test_a_lead_decides_from_what_is_next(open_app: Open, place: Place, le
         assert isinstance(screen, NextScreen)
         assert "Lead decision needed: Probe" in words(app)
         screen.table.move_cursor(row=next(row for row, due in enumerate(screen.due) if due.go == "unproved"))
-        await pilot.press("enter", letter)
+        await pilot.press("enter", digit)
         await pilot.pause()
         await fill(pilot, "measured all four since")
         await pilot.pause()

@@ -1,4 +1,4 @@
-"""A waiting load is viewed, not started; and a run only started is put back with one key."""
+"""A waiting load is viewed, not begun, by Enter; y begins it; and a run only begun is put back with one key."""
 
 from __future__ import annotations
 
@@ -56,7 +56,7 @@ async def test_enter_on_a_load_that_cures_enters_nothing(open_app: Open, place: 
         place.hand.do(BeginRun(other))  # the mill is free for it
 
 
-async def test_once_it_is_ripe_the_same_key_begins(open_app: Open, place: Place) -> None:
+async def test_once_it_is_ripe_one_key_begins_it_and_enter_still_does_not(open_app: Open, place: Place) -> None:
     load = curing(place)
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
@@ -65,8 +65,11 @@ async def test_once_it_is_ripe_the_same_key_begins(open_app: Open, place: Place)
         place.clock.forward(12 * 3600)
         app.advance_clocks()
         await pilot.pause()
-        assert "Enter: start" in words(app)
+        assert "y: begin op 30." in words(app)
         await pilot.press("enter")
+        assert "Not begun. y: begin op 30" in said(app)
+        assert place.batch.loads[load].run is None
+        await pilot.press("y")
         assert isinstance(app.screen, WalkScreen)
         await pilot.press("escape", "escape")  # out of the form first
         assert isinstance(app.screen, NextScreen), "nothing is waited for any more"
@@ -78,7 +81,11 @@ async def test_begun_anyway_it_is_put_back_with_one_key(open_app: Open, place: P
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
         stand_at(app, load)
-        await pilot.press("enter", "a")
+        await pilot.press("enter", "y")
+        assert isinstance(app.screen, ConfirmDialog)
+        assert "Begin all the same and wait there?" in words(app)
+        assert place.batch.loads[load].run is None
+        await pilot.press("y")
         assert isinstance(app.screen, WalkScreen)
         assert "u: put it back" in words(app)
         await pilot.press("u")
@@ -91,6 +98,7 @@ async def test_begun_anyway_it_is_put_back_with_one_key(open_app: Open, place: P
 async def test_where_lines_fall_it_is_asked_first(open_app: Open, place: Place) -> None:
     load = place.load()
     run = place.at(load, "Shut the door")
+    place.clock.forward(61)  # else the key takes back the last line alone
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
@@ -109,6 +117,7 @@ async def test_where_lines_fall_it_is_asked_first(open_app: Open, place: Place) 
 async def test_what_has_started_is_refused_with_what_to_do(open_app: Open, place: Place) -> None:
     load = place.load()
     run = place.at(load, "end", wait=False)
+    place.clock.forward(61)
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
@@ -126,7 +135,7 @@ async def test_with_a_handover_open_it_is_begun_by_a_stated_exception(open_app: 
         app.go_batch(place.id)
         await pilot.pause()
         stand_at(app, load)
-        await pilot.press("enter", "a")
+        await pilot.press("enter", "y", "y")
         assert isinstance(app.screen, FormDialog)
         await fill(pilot, "set-up takes the night")
         assert isinstance(app.screen, WalkScreen)

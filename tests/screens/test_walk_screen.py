@@ -26,6 +26,7 @@ from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.frame.too_small import TooSmall
 from floor.screens.shop.what_next import NextScreen
+from floor.screens.walk.begin_run import BeginScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.screens.walk.step_panel import describe_keys_where_stopped
@@ -109,6 +110,8 @@ async def test_another_load_in_between_moves_no_place(place: Place) -> None:
         await keys.line()
         await keys.back()
         app.screen.begin(place.id, other)  # type: ignore[attr-defined]
+        await keys.until(lambda: isinstance(app.screen, BeginScreen) and app.screen.is_mounted, "what comes next")
+        await keys.press("y")
         await keys.until(lambda: isinstance(app.screen, WalkScreen), "the other walk")
         await keys.press("enter")
         await keys.back()
@@ -198,7 +201,7 @@ async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked
         assert not app.screen.asks.inputs, "no other piece is measured before it is decided"
         await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, ChoiceDialog), "the question")
-        await keys.press("a")
+        await keys.press("1")
         await keys.until(lambda: isinstance(app.screen, FormDialog), "which place")
         await keys.type("A1")
         await keys.press("enter")
@@ -411,7 +414,7 @@ async def test_a_lifted_pallet_voids_its_probing_and_the_start_is_refused(place:
     async with app.run_test(size=SIZE):
         app.go_walk(place.id, run)
         await keys.line()
-        await keys.press("x", "a")
+        await keys.press("x", "1")
         await keys.until(lambda: kinds(place.batch)[-1] == "disturbed", "the disturbance on record")
         line = await keys.line()
 
@@ -463,7 +466,7 @@ async def test_a_waiver_needs_a_lead_and_a_reason_and_shows_everywhere_until_clo
             elif screen is BatchScreen:
                 await keys.back()
         await keys.press("b")
-        await keys.press("v", "a")
+        await keys.press("d", "2", "1")
         await keys.type("gauge is back, 3.0 mm")
         await keys.press("enter")
         await keys.until(lambda: not place.batch.list_open_waivers(), "the closing")
@@ -579,7 +582,7 @@ async def test_pausing_takes_two_keys_and_coming_back_says_what_was_last_and_wha
         keys.keys = []
         await keys.press("p")
         assert "You will resume at: Start the cycle" in words(app)
-        await keys.press("a")
+        await keys.press("1")
         await keys.until(lambda: isinstance(app.screen, NextScreen), "the opening screen")
         assert len(keys.keys) == 2
         assert place.batch.entries[-1].body["reason"] == "called away"
@@ -619,8 +622,8 @@ async def test_two_presses_in_one_turn_answer_one_dialog_once(place: Place) -> N
     async with on_walk(place, run) as (app, keys, pilot):
         await keys.press("p")
         assert isinstance(app.screen, ChoiceDialog)
-        keys.send("b")
-        keys.send("b")
+        keys.send("2")
+        keys.send("2")
         await pilot.pause()
         assert isinstance(app.screen, NextScreen | BatchScreen)
         await keys.back()
@@ -633,10 +636,10 @@ async def test_a_small_terminal_says_so_and_gives_everything_back(place: Place) 
     run = place.at(place.load(), "Record the lot of bar stock")
     async with on_walk(place, run) as (app, keys, pilot):
         await keys.type("H-22")
-        await pilot.resize_terminal(60, 20)
+        await pilot.resize_terminal(39, 15)
         assert isinstance(app.screen, TooSmall)
-        assert "80 x 24" in words(app)
-        assert "60 x 20" in words(app)
+        assert "40 x 16" in words(app)
+        assert "39 x 15" in words(app)
         await pilot.resize_terminal(*SIZE)
         assert isinstance(app.screen, WalkScreen)
         assert [field.value for field in app.screen.asks.inputs] == ["H-22"]
@@ -689,7 +692,7 @@ async def test_the_second_terminal_sees_the_first_by_name_and_its_entries(place:
         assert line is not None
         assert line.kind == "start"
         assert "AA is also working on this load" in strip(app)
-        await keys.press("enter", "enter")  # the first one was for the line before
+        await keys.press("enter", "enter", "y")  # the first one was for the line before
         assert place.batch.entries[-1].kind == "cycle_started"
     other.close()
 
@@ -707,7 +710,9 @@ async def test_a_count_that_does_not_add_up_is_refused_with_the_difference(place
         await keys.line()
         await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, CountScreen) and app.screen.is_mounted, "the count")
-        await keys.press(".", "3", "enter", "enter")
+        await keys.press(".", "3", "enter")
+        await keys.until(lambda: isinstance(app.screen, CountScreen), "the count")
+        await keys.press("enter")
         assert "1 piece too few" in said(app)
         assert place.batch.runs[run].count is None
         await keys.press("1", "enter")
@@ -785,14 +790,17 @@ async def test_ending_a_cycle_long_before_its_time_is_asked_about(place: Place, 
     load = place.load()
     run = place.at(load, "end", wait=False)
     async with on_walk(place, run) as (app, keys, pilot):
-        for no in ("n", "escape"):
-            await pilot.press("enter")
-            await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        for silent in ("enter", "space", "n"):
             assert isinstance(app.screen, ConfirmDialog)
             assert "Is it really complete?" in words(app)
-            await pilot.press(no)
+            await pilot.press(silent)
             await pilot.pause()
-            assert kinds(place.batch)[-1] != "cycle_ended"
+        await pilot.press("escape")
+        await pilot.pause()
+        assert isinstance(app.screen, WalkScreen)
+        assert kinds(place.batch)[-1] != "cycle_ended"
 
         await pilot.press("enter")
         await pilot.pause()

@@ -52,7 +52,7 @@ async def test_two_pallets_and_a_saturday_take_six_keys_from_what_is_next(
         before = shop.batch(lids).seq
         assert isinstance(app.screen, NextScreen)
 
-        await pilot.press("g", "w", *ASKED)
+        await pilot.press("g", "z", *ASKED)
         await settled(pilot)
 
         assert isinstance(app.screen, WhatIfScreen)
@@ -69,7 +69,7 @@ async def test_two_pallets_and_a_saturday_take_six_keys_from_what_is_next(
 
         await pilot.press("escape")
         assert isinstance(app.screen, PlanScreen)
-        await pilot.press("w")
+        await pilot.press("z")
         assert rows(app)[:6] == table[:6], "what was asked last stands there again"
 
 
@@ -77,7 +77,7 @@ async def test_words_without_meaning_are_named_below_the_field_and_typed_again(o
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        await pilot.press("g", "w", "enter")
+        await pilot.press("g", "z", "enter")
         assert body(app, "#wrong").startswith("✕ nothing is asked yet.")
         assert "2 more pallets" in body(app, "#table"), "what can be asked"
 
@@ -100,7 +100,7 @@ async def test_a_row_that_cannot_be_planned_says_why(open_app: Open, lids: str) 
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        await pilot.press("g", "w", *"1 person less", "enter")
+        await pilot.press("g", "z", *"1 person less", "enter")
         await settled(pilot)
         text = body(app, "#table")
         assert "cannot be planned" in text
@@ -124,7 +124,7 @@ async def test_a_row_that_the_program_fails_at_is_reported_and_the_others_stand(
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        await pilot.press("g", "w", *"1 more pallet, end 1 h later", "enter")
+        await pilot.press("g", "z", *"1 more pallet, end 1 h later", "enter")
         await settled(pilot)
         text = body(app, "#table")
         assert text.count("✕ Floor failed to work this out: ZeroDivisionError, a fault in two lines") == 2
@@ -148,7 +148,7 @@ async def test_a_fault_in_what_limits_the_rows_or_in_the_question_leaves_the_pro
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
         monkeypatch.setattr(PlanScreen, "_keep_saved", lambda *_: None)
-        await pilot.press("g", "w", *"end 1 h later", "enter")
+        await pilot.press("g", "z", *"end 1 h later", "enter")
         await settled(pilot)
         assert "Floor failed to work this out: ZeroDivisionError, a fault" in str(app.screen.reply.content)  # type: ignore[attr-defined]
         assert [line[:20].strip() for line in rows(app)[1:3]] == ["Today", "Shifts end 1 h later"]
@@ -162,7 +162,7 @@ async def test_a_fault_in_what_limits_the_rows_or_in_the_question_leaves_the_pro
 async def test_without_a_plan_there_is_nothing_to_compare_with(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("g", "w")
+        await pilot.press("g", "z")
         assert isinstance(app.screen, PlanScreen)
         assert "There is no plan to compare with yet" in str(app.screen.reply.content)
 
@@ -187,7 +187,7 @@ async def test_a_new_question_puts_an_end_to_the_one_before(
     monkeypatch.setattr(screens, "run_in_thread", listen)
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        await pilot.press("g", "w", "f2", "enter")
+        await pilot.press("g", "z", "f2", "enter")
         await settled(pilot)
         assert stopped == [False, True]
 
@@ -198,7 +198,7 @@ async def test_a_newer_plan_is_announced_and_enter_computes_again(
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        await pilot.press("g", "w", "f2", "enter")
+        await pilot.press("g", "z", "f2", "enter")
         await settled(pilot)
         assert "newer plan" not in body(app, "#table")
 
@@ -232,7 +232,7 @@ async def test_a_better_plan_for_today_is_reported_and_credited_to_no_change(
         end = made.plan.end + timedelta(days=2)
         poor = replace(made, plan=replace(made.plan, end=end, finish=dict.fromkeys(made.plan.finish, end)))
         app.session.planner.shop_plan = poor
-        await pilot.press("g", "w", *"1 more tote", "enter")
+        await pilot.press("g", "z", *"1 more tote", "enter")
         await settled(pilot)
         assert "Today was planned again here, and better than the plan shown." in body(app, "#table")
         assert "the same" in rows(app)[2]
@@ -242,7 +242,7 @@ async def test_many_rows_are_scrolled(open_app: Open, lids: str) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
-        await pilot.press("g", "w", *", ".join(["1 person less"] * 2), "enter")
+        await pilot.press("g", "z", *", ".join(["1 person less"] * 2), "enter")
         await settled(pilot)
         screen = app.screen
         answer = screen.query_one("#answer")
@@ -262,7 +262,7 @@ def test_picture_of_a_what_if(
 
     async def shown(pilot: Pilot[None]) -> None:
         await with_plan(pilot)
-        await pilot.press("g", "w", *ASKED)
+        await pilot.press("g", "z", *ASKED)
         await settled(pilot)
 
     assert snap_compare(open_app(), terminal_size=size, run_before=shown)
@@ -273,7 +273,7 @@ def test_picture_of_what_can_be_asked(snap_compare: Callable[..., bool], open_ap
 
     async def shown(pilot: Pilot[None]) -> None:
         await with_plan(pilot)
-        await pilot.press("g", "w")
+        await pilot.press("g", "z")
         await settled(pilot)
 
     assert snap_compare(open_app(), terminal_size=(80, 24), run_before=shown)

@@ -53,7 +53,7 @@ async def fill(pilot: Any, *texts: str) -> None:
 
 async def _open_batch(pilot: Any, app: FloorApp) -> str:
     """By the keys, from the shipped checklist."""
-    await pilot.press("n")
+    await pilot.press("a")
     screen = app.screen
     assert isinstance(screen, ChecklistsScreen)
     while not screen.found:
@@ -149,7 +149,7 @@ async def _decide(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> 
     await operator.sign("LL")
     app.go(HoldScreen(app.session, batch))
     await pilot.pause()
-    await pilot.press("enter", "u")
+    await pilot.press("enter", "1")
     await fill(pilot, "set hard, pull-tested", "")
     assert app.session.shop.batch(batch).total("hold") == 0, words(app)
     await operator.back()
@@ -193,7 +193,7 @@ async def test_the_demo_order_from_opening_to_close(shop: Shop, clock: ManualClo
 
         await operator.sign("LL")
         await operator.back()
-        await pilot.press("b", "v", "a")
+        await pilot.press("b", "d", "2", "1")
         await fill(pilot, "measured with the gauge, in limits")
         await operator.back()
         await pilot.press("enter", "y")
