@@ -15,23 +15,26 @@ from floor.shop.simulation import ManualClock
 from tests.batch.factory import part
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
-from tests.screens.operator import Operator, Place
+from tests.screens.operator import Operator, Place, said
 
 SIZE = (80, 24)
 
 
 async def test_enter_twice_signs_nobody_in(open_app: Open, place: Place) -> None:
-    """Whatever records asks who it is first; another Enter must not be the answer."""
+    """The first Enter asks who it is; the second must not be the answer."""
     app = open_app("")
     place.load()
     before = place.batch.seq
     async with app.run_test(size=SIZE) as pilot:
-        await pilot.press("enter", "y", "enter", "enter")
+        await pilot.press("enter", "enter", "enter")
         assert isinstance(app.screen, SignInDialog)
         assert "Type your initials" in words(app)
         assert app.session.who == ""
         await pilot.press("down", "enter")
         assert app.session.who == "AA", "chosen by the arrow, it is an answer"
+        assert isinstance(app.screen, ConfirmDialog), "and the question comes that Enter was for"
+        assert place.batch.seq == before
+        await pilot.press("enter", "y")
     assert place.batch.seq > before
 
 
@@ -97,6 +100,21 @@ async def test_what_the_last_carrier_was_taken_from_stands_below_what_is_due_now
         await pilot.press("up", "enter", "y")
         assert isinstance(app.screen, WalkScreen)
         assert app.screen.current_run.load == 2, "the load that was just made up"
+
+
+async def test_what_y_records_is_what_the_question_named_or_nothing(open_app: Open, place: Place) -> None:
+    """Another terminal takes the pallet between the question and its answer."""
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("enter")
+        assert isinstance(app.screen, ConfirmDialog)
+        assert "Load 4 of 10 pieces on Pallet 1 for op 10 Mill the groove?" in words(app)
+        place.shop.do(place.id, FormLoad(10, count=2), "BB")
+        await pilot.press("y")
+        assert "Pallet 1 is not free" in said(app)
+        assert [(load.carrier_number, load.pieces) for load in place.batch.list_live_loads()] == [(1, (1, 2))]
+        await pilot.press("enter")
+        assert "on Pallet 2" in words(app), "the next question is about what is free now"
 
 
 async def test_a_batch_is_closed_only_when_that_is_confirmed(open_app: Open, place: Place) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 
 from floor.batch.command import Refused
 from floor.batch.events import LoadFormed, read_event
@@ -25,14 +26,17 @@ def ask_load(screen: FloorScreen, batch_id: str, command: FormLoad, loaded: Call
             return
         formed = read_event(draft)
         assert isinstance(formed, LoadFormed)
-        count, waiting = sum(slot is not None for slot in formed.slots), len(batch.waiting(command.op, command.rework))
+        loaded_pieces = tuple(piece for piece in formed.slots if piece is not None)
+        count, waiting = len(loaded_pieces), len(batch.waiting(command.op, command.rework))
         pieces = format_count(count, "piece") if count == waiting else f"{count} of {waiting} pieces"
+        # Another terminal may load before the answer: what is recorded is what the question named, or nothing.
+        asked = replace(command, carrier_number=formed.number, pieces=loaded_pieces)
         carrier = batch.checklist.carrier(formed.carrier).label(formed.number)
         question = f"Load {pieces} on {carrier} for op {command.op} {batch.operation(command.op).title}?"
 
         def answered(yes: bool | None) -> None:
             if yes:
-                screen.give(batch_id, command, loaded)
+                screen.give(batch_id, asked, loaded)
 
         screen.ask(ConfirmDialog(question, does="loaded"), answered)
 
