@@ -60,7 +60,7 @@ def test_setting_pieces_aside(snap_compare: Snap, place: Place, size: tuple[int,
 
 
 def test_what_happened_at_the_station(snap_compare: Snap, place: Place) -> None:
-    """To be seen: each happening by a letter, and that it voids what was proved."""
+    """To be seen: each happening by a digit, and that it voids what was proved."""
     app, go = _walk(place, place.at(place.load(), "Shut the door"), "x")
     assert snap_compare(app, run_before=go, terminal_size=(80, 24))
 
@@ -76,4 +76,4 @@ def test_what_the_incoming_person_reads(snap_compare: Snap, place: Place, size: 
 
 def test_too_small(snap_compare: Snap, place: Place) -> None:
     """To be seen: what is wrong, the size that it takes, and the one it has."""
-    assert snap_compare(FloorApp(place.shop, who="AA", ticking=False), terminal_size=(60, 15))
+    assert snap_compare(FloorApp(place.shop, who="AA", ticking=False), terminal_size=(39, 15))

@@ -33,8 +33,8 @@ def demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ten_o_clock: ManualClo
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
 def test_what_is_next(snap_compare: Snap, demo: Shop, size: tuple[int, int]) -> None:
-    """To be seen: what is due now on top, then by time, then what waits and for what; the waived gate in the fixed
-    line; the counts of the batch below."""
+    """To be seen: what is under the cursor and what Enter does, large and on top; below it what is due now, then by
+    time, then what waits and for what; the waived gate in the fixed line; the counts of the batch at the foot."""
     assert snap_compare(FloorApp(demo, who="TN", ticking=False), terminal_size=size)
 
 
@@ -82,7 +82,7 @@ def test_a_walk_with_two_cautions(snap_compare: Snap, demo: Shop, ten_o_clock: M
 
 
 def test_counting_in_places(snap_compare: Snap, demo: Shop) -> None:
-    """To be seen: the vise from above, one piece marked as scrap by its letter, and that the count adds up."""
+    """To be seen: the vise from above, one piece marked as scrap by its digit, and that the count adds up."""
 
     async def go(pilot: Any) -> None:
         from floor.screens.walk.count_form import CountScreen
@@ -91,6 +91,6 @@ def test_counting_in_places(snap_compare: Snap, demo: Shop) -> None:
         app, screen = pilot.app, pilot.app.screen
         app.push_screen(CountScreen(app.session, screen.batch_id, screen.run_))
         await pilot.pause()
-        await pilot.press("right", "a")
+        await pilot.press("right", "1")
 
     assert snap_compare(FloorApp(demo, who="TN", ticking=False), run_before=go, terminal_size=(80, 24))
