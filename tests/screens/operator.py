@@ -319,10 +319,10 @@ class Operator:
         run = self.walk.current_run
         tools = [one.number for one in self.walk.current_batch.checklist.tools if one.station == run.station]
         before = self.walk.current_batch.seq
-        for key, title in (("x", "Report event"), ("b", "Which tool")):
+        for key, title in (("x", "Report event"), ("2", "Which tool")):
             await self.press(key)
             await self.until(lambda title=title: self._asked(title), f"the question: {title}")
-        await self.press("abcdefghij"[tools.index(tool)])
+        await self.press(ChoiceDialog.KEYS[tools.index(tool)])
         await self.until(
             lambda: isinstance(self.app.screen, WalkScreen) and self.walk.current_batch.seq > before, "the tool change"
         )
