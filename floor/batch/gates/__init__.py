@@ -12,7 +12,6 @@ __all__ = [
     "out_of_limits",
     "program_check",
     "program_findings",
-    "proof_readers",
     "room_air",
     "setup_sheet",
     "soak_outcome",

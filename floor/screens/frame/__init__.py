@@ -4,11 +4,13 @@ __all__ = [
     "key_guard",
     "key_map",
     "news_queue",
+    "scan",
     "app_services",
     "screen",
     "session",
     "sign_in",
     "terminal",
+    "terminal_looks",
     "theme",
     "too_small",
 ]
