@@ -46,7 +46,9 @@ async def test_the_keys_pressed_are_those_the_model_counts(shop: Shop, clock: Ma
         entry = state.entries[seq - 1]
         pressed = len(act.keys) + (marks if entry.body.get("marks") else 0)
         if entry.kind in ("run_begun", "load_formed"):
-            assert pressed <= 4, "what is to be done next stands near the top: two keys to the line, one asks, one records"
+            assert pressed <= 4, (
+                "what is to be done next stands near the top: two keys to the line, one asks, one records"
+            )
         else:
             assert pressed == cost(state, entry).keys, f"{entry.kind} {entry.body}: {act.keys}"
     assert len(told) == state.seq - 2, "nothing is recorded but by a key; the opening itself was a command"

@@ -116,7 +116,9 @@ async def test_all_screens_above_it_go_too(open_app: Open, place: Place) -> None
         assert "struck out" in said(app)
 
 
-@pytest.mark.parametrize("key", ["enter", "s", "w", "x", "n", "p", "m", "down", "home", "b", "f", "e", "u", "i", "1", "question_mark"])
+@pytest.mark.parametrize(
+    "key", ["enter", "s", "w", "x", "n", "p", "m", "down", "home", "b", "f", "e", "u", "i", "1", "question_mark"]
+)
 @pytest.mark.parametrize("screen", ["walk", "count"])
 async def test_a_key_that_comes_before_the_news_does_no_harm(
     open_app: Open, place: Place, screen: str, key: str
