@@ -469,6 +469,20 @@ class FloorApp(Program):
 
         self.push_screen(WalkScreen(self.session, id, run))
 
+    def find_anything(self, screen: Screen[None]) -> None:
+        """Anything in the shop by its name opens from this screen; what a key does there is done."""
+        assert isinstance(screen, FloorScreen), "the others have no such key"
+        from floor.screens.frame.find import FindDialog, Found
+        from floor.screens.frame.scan import open_place
+
+        def chosen(found: Found | None) -> None:
+            if isinstance(found, str):
+                screen.call_later(screen.run_action, found)
+            elif found is not None:
+                open_place(screen, found)
+
+        self.push_screen(FindDialog(screen), chosen)
+
     def trouble(self, text: str, title: str = "Not done") -> None:
         from floor.screens.forms.dialogs import TroubleDialog
 

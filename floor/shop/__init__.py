@@ -8,6 +8,7 @@ __all__ = [
     "clock",
     "Clock",
     "demo",
+    "find_named",
     "find_tagged",
     "gauge_register",
     "load_settings",

@@ -7,14 +7,13 @@ state here changes only once the entries are on the disk.
 from __future__ import annotations
 
 import re
-from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from datetime import datetime
 
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused, refuse_closed_batch
-from floor.batch.corrections.from_paper import TranscribeAct, find_carriers_then, find_runs_then
+from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.events import make_drafts
 from floor.batch.fold import advance, fold
 from floor.batch.gates.verifiers import list_signatures
@@ -22,7 +21,6 @@ from floor.batch.gauge import Gauge
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch
 from floor.batch.state import Batch
-from floor.batch.stations.capacity import count_places_needed
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import JournalWriter, LedgerError
@@ -33,11 +31,11 @@ from floor.shop.effects_on_other_batches import (
     find_effects,
     find_setup_effects,
     is_shop_wide,
-    merge_tool_wear,
 )
 from floor.shop.events import PartOpened
 from floor.shop.gauge_register import draft_gauge_suspicion, draft_gauge_withdrawal, find_suspect_reports
 from floor.shop.open_batches import LoadedBatch
+from floor.shop.other_batches import gather_other_batches
 from floor.shop.registers import Registers
 from floor.shop.second_signature import PinToken
 from floor.shop.shop_record import fold_shop_record, lack_pin
@@ -156,31 +154,12 @@ class Shop(Registers):
 
     def elsewhere(self, id: str, then: datetime | None = None) -> OtherBatches:
         """What other open batches occupy, now or at a past time; for a carrier both count."""
-        runs: dict[str, tuple[str, ...]] = {}
-        places: Counter[str] = Counter()
-        carriers = set()
         others = [
             held.batch
             for other, held in self._held.items()
             if other != id and not held.batch.closed and not held.batch.gone
         ]
-        for batch in others:
-            for run in batch.list_open_runs() if then is None else find_runs_then(batch, then):
-                runs[run.station] = (*runs.get(run.station, ()), f"{batch.format_load(run.load)} of {batch.id}")
-                places[run.station] += count_places_needed(batch, run.station, batch.loads[run.load])
-            carriers |= {(load.carrier, load.carrier_number) for load in batch.list_live_loads()}
-            carriers |= find_carriers_then(batch, then) if then is not None else set()
-        worn, known = merge_tool_wear(others, self.people), self.people
-        return OtherBatches(
-            runs,
-            frozenset(carriers),
-            worn,
-            dict(known.outages),
-            dict(places),
-            dict(known.conditions),
-            dict(known.gauges),
-            self.registered_gauges_only,
-        )
+        return gather_other_batches(others, self.people, self.registered_gauges_only, then)
 
     # --- inside ------------------------------------------------------------------------------------------------
 

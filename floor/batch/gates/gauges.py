@@ -128,17 +128,9 @@ def list_gauge_uses(batch: Batch, is_wanted: Callable[[Entry], bool] | None = No
     Args:
         is_wanted: tells by its plain data which entries to read at all; reading a whole record takes far longer.
     """
-    entries = [
-        entry
-        for entry in batch.entries
-        if _may_name_a_gauge(entry) and entry.seq not in batch.struck and (is_wanted is None or is_wanted(entry))
-    ]
-    steps = [
-        (operation.op, line, step)
-        for operation in batch.checklist.operations
-        for line, step in operation.numbered_steps
-        if not isinstance(step, Do)
-    ]
+    possible = [entry for entry in batch.entries if _may_name_a_gauge(entry) and entry.seq not in batch.struck]
+    entries = possible if is_wanted is None else list(filter(is_wanted, possible))
+    steps = _list_gates(batch)
     asked = {(op, line): list_gauges_asked(step) for op, line, step in steps}
     gauge_lots = {step.what for _, _, step in steps if isinstance(step, LotRecorded) and step.serial}
     found: list[GaugeUse] = []
@@ -153,6 +145,16 @@ def list_gauge_uses(batch: Batch, is_wanted: Callable[[Entry], bool] | None = No
                 for one in event.proofs:
                     found += _list_used(asked, entry.seq, parse_wall(one.at, entry.time), one)
     return found
+
+
+def _list_gates(batch: Batch) -> list[tuple[int, str, Gate]]:
+    """Operation, line, gate of each check of the route."""
+    return [
+        (operation.op, line, step)
+        for operation in batch.checklist.operations
+        for line, step in operation.numbered_steps
+        if not isinstance(step, Do)
+    ]
 
 
 def _may_name_a_gauge(entry: Entry) -> bool:

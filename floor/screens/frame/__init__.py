@@ -1,6 +1,7 @@
 """What all screens share: the frame, the keys, the theme, signing in, and what the program does for them."""
 
 __all__ = [
+    "find",
     "key_guard",
     "key_map",
     "news_queue",

@@ -45,6 +45,10 @@ class Program(App[str]):
         """Whether the record was changed for another one: then the program opens again on it, and says so."""
 
     @abstractmethod
+    def find_anything(self, screen: Screen[None]) -> None:
+        """Ask for a name, and open from this screen what goes by it."""
+
+    @abstractmethod
     def trouble(self, text: str, title: str = "Not done") -> None:
         """Say what went wrong, in front of everything."""
 

@@ -20,7 +20,7 @@ from floor.screens.frame.tag_screen import TagScreen
 PAPERS = Binding("e", "papers", "Papers", id="papers", tooltip="copies, sheets, reports, tables: write, read, print")
 """The same key on every screen that has papers."""
 SAVED = "It is saved to the shop's folder and shown here; there, p prints it."
-TAGS = "It is shown here; there, p prints it and s saves it as pictures."
+TAGS = "It is shown here; there, Ctrl+P prints it and Ctrl+S saves it as pictures."
 
 
 def make_paper_source(session: Session, batch: Batch) -> PaperSource:

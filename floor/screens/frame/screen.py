@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING, ClassVar, TypeVar, cast
+from typing import ClassVar, TypeVar, cast
 
 from textual import events, getters
 from textual.app import ComposeResult
@@ -36,9 +36,6 @@ from floor.screens.widgets.diff_static import DiffStatic
 from floor.shop.second_signature import PinToken
 from floor.text import count_cells, cut, format_clock, format_count, wrap_text
 from floor.wall import format_local
-
-if TYPE_CHECKING:
-    from floor.screens.frame.find import Found
 
 T = TypeVar("T")
 
@@ -352,16 +349,7 @@ class FloorScreen(Screen[None]):
 
     def action_find(self) -> None:
         """Anything in the shop by its name, or what a key does here."""
-        from floor.screens.frame.find import FindDialog
-        from floor.screens.frame.scan import open_place
-
-        def chosen(found: Found | None) -> None:
-            if isinstance(found, str):
-                self.call_later(self.run_action, found)
-            elif found is not None:
-                open_place(self, found)
-
-        self.floor.push_screen(FindDialog(self), chosen)
+        self.floor.find_anything(self)
 
     def action_all_keys(self) -> None:
         from floor.screens.frame.keys import KeysDialog, list_keys
@@ -452,6 +440,12 @@ def list_condition_troubles(batch: Batch, now: datetime) -> list[str]:
     order = list(CONDITIONS)
     standing = sorted(batch.conditions.items(), key=lambda one: order.index(one[0].what))
     return [f"{batch.checklist.station(key.station).name}: {stands.said(now)}" for key, stands in standing]
+
+
+def put_gravest_first(mine: list[str], all_: list[str], batch: Batch, now: datetime) -> list[str]:
+    """What can hurt at a station of the batch, then one's own, then all else that is out of the ordinary."""
+    hurts = list_condition_troubles(batch, now)
+    return [*hurts, *mine, *(one for one in all_ if one not in hurts)]
 
 
 def list_batch_troubles(session: Session, batch: Batch) -> list[str]:

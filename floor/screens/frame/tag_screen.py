@@ -20,7 +20,7 @@ class TagScreen(PaperScreen):
     TagScreen #paper, TagScreen #paper:focus { background: white; color: black; }
     """
     BINDINGS = [
-        Binding("s", "save", "Save", id="tag_save", tooltip="as SVG and PNG into the shop's papers"),
+        Binding("ctrl+s", "save", "Save", id="tag_save", tooltip="as SVG and PNG into the shop's papers"),
     ]
 
     def __init__(self, session: Session, title: str, text: str, labels: Sequence[TagLabel]) -> None:
@@ -28,7 +28,7 @@ class TagScreen(PaperScreen):
         self.labels = tuple(labels)
 
     def describe_file(self) -> str:
-        return "Not saved yet. s: save as SVG and PNG    p: print"
+        return "Not saved yet. Ctrl+S: save as SVG and PNG    Ctrl+P: print"
 
     def find_command(self, settings: Settings) -> tuple[str, ...]:
         return settings.print_tags

@@ -7,6 +7,7 @@ from datetime import timedelta
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.describe import describe
+from floor.batch.events import StruckOut
 from floor.batch.state import Batch
 from floor.entry import Entry, Moment
 from floor.ledger import LedgerError
@@ -25,16 +26,19 @@ def list_last_act(batch: Batch, who: str, now: Moment) -> list[Entry]:
 
     What they took back since does not count: the key pressed again takes back the act before.
     """
-    standing = [entry for entry in batch.entries if entry.seq not in batch.struck and entry.kind != "struck_out"]
-    if not who or not standing:
-        return []
-    last = standing[-1]
-    since = [entry for entry in batch.entries if entry.seq > last.seq and entry.kind == "struck_out"]
-    if any(entry.by != who or entry.body["reason"] != WHY for entry in since):
-        return []
-    if last.by != who or not timedelta() <= now.at - last.time <= RECENT:
-        return []
-    return [entry for entry in reversed(standing) if entry.at == last.at and entry.by == who]
+    act: list[Entry] = []
+    for entry in reversed(batch.entries):
+        if entry.seq in batch.struck or _takes_back(entry, who):
+            continue
+        if entry.by != who or not timedelta() <= now.at - entry.time <= RECENT or (act and entry.at != act[0].at):
+            break
+        act.append(entry)
+    return [] if any(entry.kind == StruckOut.KIND for entry in act) else act
+
+
+def _takes_back(entry: Entry, who: str) -> bool:
+    """Whether an entry is this person's taking back of an earlier act."""
+    return entry.kind == StruckOut.KIND and entry.by == who and entry.body["reason"] == WHY
 
 
 def take_back(screen: FloorScreen, batch_id: str) -> None:

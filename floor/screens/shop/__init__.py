@@ -1,3 +1,3 @@
 """All open batches: what is next, a new order, the people, the gauges."""
 
-__all__ = ["what_next"]
+__all__ = ["wall", "what_next"]

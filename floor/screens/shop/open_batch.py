@@ -171,7 +171,7 @@ def _warned(one: ChecklistFile) -> list[str]:
 class ProblemsScreen(FloorScreen):
     """Everything that is wrong in a checklist file, so that it can be mended in one go."""
 
-    GUIDE = ("All that is wrong in the file. Mend it, then Ctrl+R reads again.",)
+    GUIDE = ("All that is wrong in the file. Fix it, then Ctrl+R reads again.",)
     BINDINGS: ClassVar = [Binding("ctrl+r", "read", "Read again", id="problems_read")]
     DEFAULT_CSS = "ProblemsScreen #problems { height: 1fr; padding: 0 1; }"
 

@@ -64,7 +64,7 @@ class OpenBatchScreen(FloorScreen):
     """
 
     GUIDE = (
-        "Say how many are ordered and when they are due.",
+        "Enter how many are ordered and when they are due.",
         "Floor works out how many to start, so that enough come out good.",
         "Enter goes to the next field; at the last one it asks, and y opens.",
     )

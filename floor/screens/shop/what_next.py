@@ -54,7 +54,7 @@ SHOP = {
 }
 ENTERS: dict[Destination, str] = {
     "run": "open the walk",
-    "begin": "look at what begins; y there begins it",
+    "begin": "look at what starts; y there starts it",
     "form": "asks whether they are loaded; y records it",
     "hold": "open the held pieces",
     "handover": "open the handover",
@@ -172,13 +172,7 @@ class NextScreen(FloorScreen):
         aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
         due = self._rank(due)
         self.due = self._as_it_stood(due) if aiming else due
-        shown = [0, 1, 3] if self.has_class("-slim") else range(6 if len(self.session.shop.batches) > 1 else 5)
-        columns = [COLUMNS[n] for n in shown]
-        cells = [self._row(due, now.at, latest.get(due.key, "")) for due in self.due]
-        rows = [tuple(row[n] for n in shown) for row in cells]
-        load = min(max([count_cells(row[2]) for row in cells] + [10]), LONGEST_LOAD)
-        self.table.head([(name, load if name == "Load" else width) for name, width in columns])
-        self.table.fill(rows)
+        self._fill_table(now.at, latest)
         self._stay_with(before)
         if before is None and self.due:
             self.stood_at = self.due[self.table.cursor_row].key
@@ -194,6 +188,16 @@ class NextScreen(FloorScreen):
             self.refresh_bindings()
         if self.painted:
             keep_planned(self)
+
+    def _fill_table(self, now: datetime, latest: dict[str, str]) -> None:
+        slim, several = self.has_class("-slim"), len(self.session.shop.batches) > 1
+        shown = [0, 1, 3] if slim else range(6 if several else 5)
+        columns = [COLUMNS[n] for n in shown]
+        cells = [self._row(due, now, latest.get(due.key, "")) for due in self.due]
+        rows = [tuple(row[n] for n in shown) for row in cells]
+        load = min(max([count_cells(row[2]) for row in cells] + [10]), LONGEST_LOAD)
+        self.table.head([(name, load if name == "Load" else width) for name, width in columns])
+        self.table.fill(rows)
 
     def _rank(self, due: list[DueTask]) -> list[DueTask]:
         """A cycle that is over comes before what is merely next; what this person may not do, after what they may."""

@@ -75,12 +75,12 @@ class BeginScreen(BatchFrame):
     """Question 1, of one load: what comes next, what does it wait for, and until when? ``y`` begins it."""
 
     GUIDE = (
-        "This is what begins next with this load, and what it waits for.",
-        "Nothing is recorded yet. y begins it; the station is taken then.",
+        "This is what starts next with this load, and what it waits for.",
+        "Nothing is recorded yet. y starts it; the station is taken then.",
         "What must cure or be cleared first is named with its time.",
     )
     BINDINGS = [
-        Binding("y", "begin", "Yes, begin", id="begin", tooltip="begin this op; asked again while it has to wait"),
+        Binding("y", "begin", "Yes, start", id="begin", tooltip="start this op; asked again while it has to wait"),
         Binding("enter", "look", show=False),
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
@@ -145,7 +145,7 @@ class BeginScreen(BatchFrame):
                 for row in wrap_text(said, f"{SIGNS[one.verdict.status]} ", "  ", width=width)
             ]
         self.text.update(Content("\n").join(rows))
-        begins = f"y: begin op {load.at} now and wait there" if waits else f"y: begin op {load.at}"
+        begins = f"y: start op {load.at} now and wait there" if waits else f"y: start op {load.at}"
         self.keys.update(f"{begins}. {names} is taken then.    Esc: back, nothing is recorded")
 
     def action_look(self) -> None:
@@ -155,15 +155,15 @@ class BeginScreen(BatchFrame):
             self.say(join_sentences(waits[0].sentence, waits[0].verdict.clear), wrong=True)
             self.floor.bell()
         else:
-            self.say(f"Not begun. y: begin op {self.current_load.at}", wrong=True)
+            self.say(f"Not started. y: start op {self.current_load.at}", wrong=True)
 
     def action_begin(self) -> None:
         waits = self.list_waits()
         if not waits:
             start_run(self, self.batch_id, self.load)
             return
-        question = f"{join_sentences(waits[0].sentence)} Begin all the same and wait there?"
-        self.ask(ConfirmDialog(question, does="begin"), lambda yes: self._begin_anyway() if yes else None)
+        question = f"{join_sentences(waits[0].sentence)} Start all the same and wait there?"
+        self.ask(ConfirmDialog(question, does="start"), lambda yes: self._begin_anyway() if yes else None)
 
     def _begin_anyway(self) -> None:
         start_run(self, self.batch_id, self.load, anyway=True)

@@ -255,12 +255,18 @@ class CountScreen(RunFrame):
             rows += [(row, reason) for row in wrap_text(said, head, " " * count_cells(head), width=width)]
         if self.waiting:
             rows += [(row, None) for row in wrap_text(f"{WAITS}: on the carrier, not of this rework", " ", " ", width)]
+        rows += [(row, None) for row in self._list_decided(width)]
+        self.reasons.rows = tuple(reason for _, reason in rows)
+        self.reasons.update(Content("\n").join([Content(text) for text, _ in rows]))
+
+    def _list_decided(self, width: int) -> list[str]:
+        """What was out of limits and decided on before."""
+        rows: list[str] = []
         for mark in dict.fromkeys(self.decided.values()):
             names = ", ".join(name for name, one in self.decided.items() if one == mark and self.has_places)
             said = f"{names or format_count(len(mark.pieces), 'piece')} decided on: {mark.note}"
-            rows += [(row, None) for row in wrap_text(said, f" !  {mark.to:<6}  ", width=width)]
-        self.reasons.rows = tuple(reason for _, reason in rows)
-        self.reasons.update(Content("\n").join([Content(text) for text, _ in rows]))
+            rows += wrap_text(said, f" !  {mark.to:<6}  ", width=width)
+        return rows
 
     def _say_sum(self) -> str:
         """What went in, where it is said to be, and whether that adds up."""

@@ -8,12 +8,22 @@ from floor.batch.walk.put_back import PutBack, count_lines_to_redo, refuse_put_b
 from floor.entry import Moment
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.take_back import list_last_act, take_back
 from floor.text import format_count
 
 
 def is_only_begun(batch: Batch, run: Run, now: Moment) -> bool:
     """Whether it goes back without anything to be done again."""
     return not count_lines_to_redo(run) and refuse_put_back(batch, run, now) is None
+
+
+def take_back_or_put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:
+    """The last act of a minute ago; else the run, where nothing of it has started yet."""
+    batch, now = screen.session.batch(batch_id), screen.session.now()
+    if not is_only_begun(batch, run, now) and list_last_act(batch, screen.session.who, now):
+        take_back(screen, batch_id)
+    else:
+        ask_put_back(screen, batch_id, run)
 
 
 def ask_put_back(screen: FloorScreen, batch_id: str, run: Run) -> None:

@@ -20,7 +20,7 @@ from floor.screens.forms.dialogs import is_anything_typed
 from floor.screens.forms.fields import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
-from floor.screens.frame.screen import RunFrame, list_condition_troubles
+from floor.screens.frame.screen import RunFrame, put_gravest_first
 from floor.screens.frame.session import Session
 from floor.screens.walk.cached_walk import WalkOnView
 from floor.screens.walk.confirm import confirm, record_proof
@@ -153,9 +153,7 @@ class WalkScreen(RunFrame):
         batch, load = self.current_batch, self.current_run.load
         mine = [say_waiver(batch, waiver, load) for waiver in batch.list_open_waivers(batch.loads[load])]
         too = describe_other_person(batch, self.current_run, self.session.now(), self.session.who)
-        hurts = list_condition_troubles(batch, self.session.now().at)
-        rest = [one for one in super().abnormal() if one not in hurts]
-        return [*hurts, *mine, *([too] if too else []), *rest]
+        return put_gravest_first([*mine, *([too] if too else [])], super().abnormal(), batch, self.session.now().at)
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
@@ -212,8 +210,6 @@ class WalkScreen(RunFrame):
         elif now is not None and now.verdict is not None and now.verdict.notes:
             super().say(f"Recorded: {now.verdict.notes}")
 
-    # --- keys --------------------------------------------------------------------------------------------------
-
     def action_confirm(self) -> None:
         """One key for whatever the current line is."""
         line, moved_on = self.get_walk().current, self.is_moved_on
@@ -260,16 +256,9 @@ class WalkScreen(RunFrame):
 
     def action_take_back(self) -> None:
         """The last act of a minute ago; before that, the start of the run where nothing has started yet."""
-        from floor.screens.frame.take_back import list_last_act, take_back
-        from floor.screens.walk.put_back import ask_put_back, is_only_begun
+        from floor.screens.walk.put_back import take_back_or_put_back
 
-        batch, run = self.current_batch, self.current_run
-        if not is_only_begun(batch, run, self.session.now()) and list_last_act(
-            batch, self.session.who, self.session.now()
-        ):
-            take_back(self, self.batch_id)
-        else:
-            ask_put_back(self, self.batch_id, run)
+        take_back_or_put_back(self, self.batch_id, self.current_run)
 
     def action_aside(self) -> None:
         """Pieces that are missing, dropped or doubtful leave the run before its count."""

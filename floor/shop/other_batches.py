@@ -1,0 +1,39 @@
+"""What other batches, and the shop itself, mean to one batch: taken stations and carriers, worn tools, gauges."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from datetime import datetime
+
+from floor.batch.command import OtherBatches
+from floor.batch.corrections.from_paper import find_carriers_then, find_runs_then
+from floor.batch.state import Batch
+from floor.batch.stations.capacity import count_places_needed
+from floor.shop.effects_on_other_batches import merge_tool_wear
+from floor.shop.shop_record import ShopRecord
+
+
+def gather_other_batches(
+    others: Sequence[Batch], known: ShopRecord, registered_gauges_only: bool, then: datetime | None
+) -> OtherBatches:
+    """What these batches occupy, now or at a past time; for a carrier both count."""
+    runs: dict[str, tuple[str, ...]] = {}
+    places: Counter[str] = Counter()
+    carriers: set[tuple[str, int]] = set()
+    for batch in others:
+        for run in batch.list_open_runs() if then is None else find_runs_then(batch, then):
+            runs[run.station] = (*runs.get(run.station, ()), f"{batch.format_load(run.load)} of {batch.id}")
+            places[run.station] += count_places_needed(batch, run.station, batch.loads[run.load])
+        carriers |= {(load.carrier, load.carrier_number) for load in batch.list_live_loads()}
+        carriers |= find_carriers_then(batch, then) if then is not None else set()
+    return OtherBatches(
+        runs,
+        frozenset(carriers),
+        merge_tool_wear(others, known),
+        dict(known.outages),
+        dict(places),
+        dict(known.conditions),
+        dict(known.gauges),
+        registered_gauges_only,
+    )
