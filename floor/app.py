@@ -525,7 +525,7 @@ class FloorApp(Program):
         person = self.session.shop.people.known[initials]
         if person.set_by and person.set_at is not None:
             when = format_clock(person.set_at, self.session.now().at)
-            self.mention([f"{person.set_by} set your PIN {when}. Choose your own: p on What next, then s"])
+            self.mention([f"{person.set_by} set your PIN {when}. Choose your own: c on What next, people, Enter"])
 
     def action_toggle_day(self) -> None:
         self.theme = DAY.name if self.theme == NIGHT.name else NIGHT.name

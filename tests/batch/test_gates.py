@@ -626,7 +626,7 @@ def test_where_everybody_performed_it_the_refusal_says_so(bench: Bench) -> None:
 
     refused = bench.refused(proves(bench, load, "first piece accepted 1", "AA", "AA", found="2.98"))
 
-    assert refused.remedy == "nobody else is in the people list: add them first (p)"
+    assert refused.remedy == "nobody else is in the people list: add them (c on What next)"
 
 
 # --- waivers (CBP-36 to CBP-38, HND-11)

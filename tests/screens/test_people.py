@@ -245,7 +245,7 @@ async def test_a_further_lead_gets_a_first_pin_at_once_and_hears_at_the_sign_in_
         assert "AA has no PIN. They or a lead set one first" in words(app)
         await pilot.press("escape", "ctrl+l", "y", "ctrl+l", *"cc", "enter", *"2468", "enter")
         assert app.session.who == "CC"
-        assert "LL set your PIN 07:00. Choose your own: p on What next, then s" in words(app)
+        assert "LL set your PIN 07:00. Choose your own: c on What next, people, Enter" in words(app)
         await pilot.press("p", "down", "down", "s")
         await fill(pilot, "2468", "8642", "8642")
         assert isinstance(app.screen, PeopleScreen)
