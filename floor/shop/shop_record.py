@@ -227,7 +227,7 @@ def require_own_first_pin(people: ShopRecord, person: ShopPerson) -> None:
     others = sorted(one.initials for one in people.active if one.lead and one.has_pin)
     if person.lead and not person.has_pin and others:
         raise Refused(
-            "authority", f"{person.initials} has no PIN", f"{', '.join(others)} sets a first one (p on What next)"
+            "authority", f"{person.initials} has no PIN", f"{', '.join(others)} sets a first one (c on What next)"
         )
 
 

@@ -19,6 +19,9 @@ from floor.shop.simulation import ManualClock
 from tests.screens.keys import PIN, fill, words
 
 Open = Callable[..., FloorApp]
+PEOPLE = ("c", "1")
+SET_PIN, NAME, ROLE, LEFT = "1", "2", "3", "4"
+"""What Enter offers at a person."""
 
 
 def kinds(shop: Shop) -> list[str]:
@@ -82,7 +85,7 @@ async def test_picking_a_person(open_app: Open) -> None:
             await pilot.press("l", *keys)
             assert app.session.who == who, keys
             assert isinstance(app.screen, NextScreen)
-            await pilot.press("l", "n")
+            await pilot.press("l", "n", "escape")
             assert app.session.who == who, "a slip signs nobody out"
             await pilot.press("l", "y")
             assert app.session.who == ""
@@ -97,7 +100,7 @@ async def test_the_key_says_whether_it_signs_in_or_out_and_nobody_is_signed_out_
 
     async with app.run_test(size=(80, 24)) as pilot:
         assert word() == "Sign out"
-        await pilot.press("p", "n", "ctrl+l", "y")
+        await pilot.press(*PEOPLE, "enter", "2", "ctrl+l", "y")
         assert app.session.who == "LL"
         await pilot.press("escape", "escape", "l", "y")
         assert word() == "Sign in"
@@ -134,7 +137,7 @@ async def test_unknown_initials_are_reported_and_escape_signs_nobody_in(open_app
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         await fill(pilot, "zz")
-        assert "Nobody here has the initials ZZ. A lead adds new people: Esc, then p on What next" in words(app)
+        assert "Nobody here has the initials ZZ. A lead adds new people: Esc, then c on What next" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, NextScreen)
         assert app.session.who == ""
@@ -201,7 +204,7 @@ async def test_escape_at_the_pin_goes_back_to_the_list(shop: Shop, open_app: Ope
 async def test_a_second_enter_in_the_same_turn_does_not_close_what_lies_below(open_app: Open) -> None:
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "ctrl+l")
+        await pilot.press(*PEOPLE, "ctrl+l")
         await pilot.pause()
         dialog = app.screen
         assert isinstance(dialog, SignInDialog)
@@ -220,7 +223,7 @@ async def test_a_second_enter_in_the_same_turn_does_not_close_what_lies_below(op
 async def test_a_lead_adds_a_person(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "a")
+        await pilot.press(*PEOPLE, "a")
         await fill(pilot, "cc", "Cato", "y", "", "")
         assert isinstance(app.screen, PeopleScreen)
     assert (shop.people.known["CC"].name, shop.people.known["CC"].lead) == ("Cato", True)
@@ -232,7 +235,7 @@ async def test_a_further_lead_gets_a_first_pin_at_once_and_hears_at_the_sign_in_
     shop.set_pin("LL", "9753", "LL")
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "a")
+        await pilot.press(*PEOPLE, "a")
         await fill(pilot, "cc", "Cato", "y", "", "")
         assert "A lead decides by a PIN" in str(app.screen.query_one("#error-pin", Static).content)
         assert "CC" not in shop.people.known, "nothing was entered"
@@ -240,13 +243,13 @@ async def test_a_further_lead_gets_a_first_pin_at_once_and_hears_at_the_sign_in_
         assert isinstance(app.screen, PeopleScreen)
         assert shop.people.known["CC"].has_pin
 
-        await pilot.press("r")  # AA has no PIN
+        await pilot.press("enter", ROLE)  # AA has no PIN
         await pilot.press("y")
         assert "AA has no PIN. They or a lead set one first" in words(app)
         await pilot.press("escape", "ctrl+l", "y", "ctrl+l", *"cc", "enter", *"2468", "enter")
         assert app.session.who == "CC"
         assert "LL set your PIN 07:00. Choose your own: c on What next, people, Enter" in words(app)
-        await pilot.press("p", "down", "down", "s")
+        await pilot.press(*PEOPLE, "down", "down", "enter", SET_PIN)
         await fill(pilot, "2468", "8642", "8642")
         assert isinstance(app.screen, PeopleScreen)
     assert shop.people.known["CC"].set_by == "", "and is not told again"
@@ -272,14 +275,14 @@ async def test_a_lead_without_a_pin_is_told_which_lead_sets_it(shop: Shop, open_
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l", *"mm", "enter")
-        assert "MM has no PIN. LL sets a first one (p on What next)" in words(app)
+        assert "MM has no PIN. LL sets a first one (c on What next)" in words(app)
         assert app.session.who == ""
 
 
 async def test_adding_says_every_error_at_its_field_and_keeps_what_was_typed(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "a")
+        await pilot.press(*PEOPLE, "a")
         await fill(pilot, "aa", "Cato", "", "", "")
         assert "AA is taken by Arne Aas" in str(app.screen.query_one("#error-initials", Static).content)
         assert app.screen.query_one("#field-name", Input).value == "Cato"
@@ -298,33 +301,36 @@ async def test_adding_says_every_error_at_its_field_and_keeps_what_was_typed(sho
 async def test_an_operator_is_told_at_once_that_it_takes_a_lead(shop: Shop, open_app: Open) -> None:
     app = open_app("BB")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p")
-        for key in "arnx":
-            await pilot.press(key)
+        await pilot.press(*PEOPLE)
+        for keys in (["a"], ["enter", ROLE], ["enter", NAME], ["enter", LEFT]):
+            await pilot.press(*keys)
             screen = app.screen
-            assert isinstance(screen, PeopleScreen), key
-            assert "needs a lead. Ask LL. Ctrl+L: sign out, then the lead signs in" in words(app), key
+            assert isinstance(screen, PeopleScreen), keys
+            assert "needs a lead. Ask LL. Ctrl+L: sign out, then the lead signs in" in words(app), keys
             screen.say("")
 
 
 async def test_changing_the_role_asks_and_no_means_no(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        for no in ("n", "escape"):
-            await pilot.press("p", "r")
+        await pilot.press(*PEOPLE)
+        for no in ("n", "enter", "space"):
+            await pilot.press("enter", ROLE)
             assert isinstance(app.screen, ConfirmDialog)
             await pilot.press(no)
+            assert isinstance(app.screen, ConfirmDialog), "it waits for an answer"
+            await pilot.press("escape")
             assert isinstance(app.screen, PeopleScreen)
             assert not shop.people.known["AA"].lead
 
-        await pilot.press("r", "y")
+        await pilot.press("enter", ROLE, "y")
         assert shop.people.known["AA"].lead
 
 
 async def test_the_only_lead_stays_one(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "end", "r", "y")
+        await pilot.press(*PEOPLE, "end", "enter", ROLE, "y")
         assert "only lead" in words(app)
     assert shop.people.known["LL"].lead
 
@@ -332,7 +338,7 @@ async def test_the_only_lead_stays_one(shop: Shop, open_app: Open) -> None:
 async def test_one_who_left_is_shown_as_left_and_can_be_taken_back(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "x", "y")
+        await pilot.press(*PEOPLE, "enter", LEFT, "y")
         assert shop.people.known["AA"].left
         screen = app.screen
         assert isinstance(screen, PeopleScreen)
@@ -340,7 +346,7 @@ async def test_one_who_left_is_shown_as_left_and_can_be_taken_back(shop: Shop, o
         with pytest.raises(Refused):
             shop.sign_in("AA")
 
-        await pilot.press("end", "x", "y")
+        await pilot.press("end", "enter", LEFT, "y")
         assert not shop.people.known["AA"].left
         assert shop.sign_in("AA").initials == "AA"
 
@@ -348,7 +354,7 @@ async def test_one_who_left_is_shown_as_left_and_can_be_taken_back(shop: Shop, o
 async def test_a_name_is_changed(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "n")
+        await pilot.press(*PEOPLE, "enter", NAME)
         await fill(pilot, "Arne Berg")
     assert shop.people.known["AA"].name == "Arne Berg"
 
@@ -356,7 +362,7 @@ async def test_a_name_is_changed(shop: Shop, open_app: Open) -> None:
 async def test_a_pin_is_typed_twice_the_same(shop: Shop, open_app: Open) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "s")
+        await pilot.press(*PEOPLE, "enter", SET_PIN)
         await fill(pilot, "4711", "4712")
         assert "do not match" in str(app.screen.query_one("#error-pin", Static).content)
         assert not shop.people.known["AA"].has_pin
@@ -370,7 +376,7 @@ async def test_a_pin_is_typed_twice_the_same(shop: Shop, open_app: Open) -> None
 async def test_a_pin_too_short_is_reported_at_its_field(shop: Shop, open_app: Open) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "s")
+        await pilot.press(*PEOPLE, "enter", SET_PIN)
         await fill(pilot, "12", "12")
         assert "4 to 32" in str(app.screen.query_one("#error-pin", Static).content)
         await pilot.press("escape")
@@ -381,7 +387,7 @@ async def test_ones_own_pin_is_changed_only_with_the_present_one(shop: Shop, ope
     shop.set_pin("AA", "4711", "AA")
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "s")
+        await pilot.press(*PEOPLE, "enter", SET_PIN)
         await fill(pilot, "0000", "1234", "1234")
         assert "not the PIN of AA" in str(app.screen.query_one("#error-present", Static).content)
 
@@ -393,13 +399,13 @@ async def test_ones_own_pin_is_changed_only_with_the_present_one(shop: Shop, ope
 async def test_somebody_elses_pin_takes_a_lead(shop: Shop, open_app: Open) -> None:
     app = open_app("BB")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "s")  # the cursor stands on AA
+        await pilot.press(*PEOPLE, "enter", SET_PIN)  # the cursor stands on AA
         assert isinstance(app.screen, PeopleScreen)
         assert "set by its owner or a lead" in words(app)
 
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "s")
+        await pilot.press(*PEOPLE, "enter", SET_PIN)
         assert isinstance(app.screen, FormDialog)
         await fill(pilot, "4711", "4711")
     assert shop.people.known["AA"].has_pin
@@ -408,7 +414,7 @@ async def test_somebody_elses_pin_takes_a_lead(shop: Shop, open_app: Open) -> No
 async def test_no_pin_is_ever_shown_or_kept(shop: Shop, open_app: Open) -> None:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "s", *"837465", "enter", *"837465")
+        await pilot.press(*PEOPLE, "enter", SET_PIN, *"837465", "enter", *"837465")
         assert "837465" not in app.export_screenshot()
         await pilot.press("enter")
     record = b"".join(path.read_bytes() for path in shop.folder.rglob("*") if path.is_file())
@@ -419,10 +425,10 @@ async def test_names_are_never_markup(shop: Shop, open_app: Open) -> None:
     shop.add_person("MM", "[bold]M[/] [/]", False, by="LL")
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("p", "ctrl+l")
+        await pilot.press(*PEOPLE, "ctrl+l")
         assert isinstance(app.screen, SignInDialog)
         assert "[bold]M[/]" in str(app.screen.people.get_option("MM").prompt)
-        await pilot.press(*"mm", "enter", "end", "r")
+        await pilot.press(*"mm", "enter", "end", "enter", ROLE)
 
 
 # --- pictures ------------------------------------------------------------------------------------------------------
@@ -431,13 +437,13 @@ async def test_names_are_never_markup(shop: Shop, open_app: Open) -> None:
 def test_picture_of_signing_in(snap_compare: Any, shop: Shop, open_app: Open) -> None:
     """Three people in the list, the lead and the one with a pin told by words; the field has the cursor."""
     shop.set_pin("LL", "4711", "LL")
-    assert snap_compare(open_app(""), press=["p", "ctrl+l", "l"], terminal_size=(80, 24))
+    assert snap_compare(open_app(""), press=[*PEOPLE, "ctrl+l", "l"], terminal_size=(80, 24))
 
 
 def test_picture_of_a_wrong_pin(snap_compare: Any, shop: Shop, open_app: Open) -> None:
     """What is wrong and how long to wait stands below the pin; the pin itself is gone."""
     shop.set_pin("LL", "4711", "LL")
-    keys = ["p", "ctrl+l", "l", "enter", *"1", "enter", *"2", "enter", *"3", "enter"]
+    keys = [*PEOPLE, "ctrl+l", "l", "enter", *"1", "enter", *"2", "enter", *"3", "enter"]
     assert snap_compare(open_app(""), press=keys, terminal_size=(80, 24))
 
 
@@ -446,10 +452,10 @@ def test_picture_of_the_people(snap_compare: Any, shop: Shop, open_app: Open, si
     """Everybody with role and whether a pin is set; one who left stands last and says so."""
     shop.set_pin("LL", "4711", "LL")
     shop.change_person("AA", "LL", name="Arne Aas", lead=False, left=True)
-    assert snap_compare(open_app(), press=["p"], terminal_size=size)
+    assert snap_compare(open_app(), press=[*PEOPLE], terminal_size=size)
 
 
 def test_picture_of_an_empty_shop(snap_compare: Any, bare_shop: Shop) -> None:
     """Entering the first person, with both fields wrong."""
     app = FloorApp(bare_shop, ticking=False)
-    assert snap_compare(app, press=["p", "a", "x", *["enter"] * 4], terminal_size=(80, 24))
+    assert snap_compare(app, press=[*PEOPLE, "a", "x", *["enter"] * 4], terminal_size=(80, 24))

@@ -75,7 +75,7 @@ def find_fit_gauge(serial: str, field: str, asked: str, context: Context, note: 
     if gauge is None:
         if context.elsewhere.registered_gauges_only:
             wrong = f"{serial[:20]} is not in the register of gauges"
-            clear = "use one that is, or a lead adds it (m on What next)"
+            clear = "use one that is, or a lead adds it (c on What next)"
             raise Refused("gate", wrong, clear, field=field, attempt=note("not in the register"))
         return None
     if gauge.withdrawn:
@@ -83,11 +83,11 @@ def find_fit_gauge(serial: str, field: str, asked: str, context: Context, note: 
         raise Refused("gate", wrong, "use another gauge", field=field, attempt=note("withdrawn"))
     if gauge.is_overdue(context.now.at.date()):
         wrong = f"calibration of {gauge.serial} was due {gauge.due}"
-        clear = "use another gauge, or a lead enters its new date (m on What next)"
+        clear = "use another gauge, or a lead enters its new date (c on What next)"
         raise Refused("gate", wrong, clear, field=field, attempt=note("past its date"))
     if not is_named(gauge, asked):
         wrong = f"{gauge.serial} is in the register as: {gauge.name}"
-        clear = f"measure with a {asked}, or a lead corrects its name (m on What next)"
+        clear = f"measure with a {asked}, or a lead corrects its name (c on What next)"
         raise Refused("gate", wrong, clear, field=field, attempt=note("another gauge"))
     return gauge
 

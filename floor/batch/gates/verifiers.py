@@ -82,4 +82,6 @@ def _who_may(context: Context, did: frozenset[str]) -> str:
     may = sorted(context.people - did)
     if may:
         return f"{', '.join(may)} may sign"
-    return "someone else signs" if not context.people else "nobody else is in the people list: add them (c on What next)"
+    return (
+        "someone else signs" if not context.people else "nobody else is in the people list: add them (c on What next)"
+    )

@@ -34,15 +34,15 @@ def refuse_put_back(batch: Batch, run: Run, now: Moment) -> Refused | None:
     name = f"{batch.format_load(run.load)} at op {run.op}"
     if run.count is not None:
         wrong = f"{name} is counted ({run.count.by} {format_clock(run.count.at, now.at)})"
-        return Refused("not now", wrong, "release it, or strike the count out (y on the batch) if it was not counted")
+        return Refused("not now", wrong, "release it, or strike the count out (j on the batch) if it was not counted")
     if run.started is not None:
         wrong = f"{name}: its cycle was started {format_clock(run.started, now.at)}"
-        remedy = "end it, count and release; or strike the start out (y on the batch) if it never ran"
+        remedy = "end it, count and release; or strike the start out (j on the batch) if it never ran"
         return Refused("not now", wrong, remedy)
     line = find_line_worked_on(batch, run)
     if line:
         wrong = f"{name}: {find_line_title(batch, run, line)} is done, and that cannot be put back"
-        return Refused("not now", wrong, "finish it, or strike that out (y on the batch) if it was not done")
+        return Refused("not now", wrong, "finish it, or strike that out (j on the batch) if it was not done")
     return None
 
 

@@ -126,8 +126,8 @@ TITLES = {
 DONE = {
     "on": "The pieces in process go on",
     "until": "The pieces in process go on up to that operation",
-    "spare": "Kept as spares. On the batch, u takes them back",
-    "stopped": "Stopped. On the batch, u takes them back (a lead)",
+    "spare": "Kept as spares. On the batch, d takes them back",
+    "stopped": "Stopped. On the batch, d takes them back (a lead)",
     "back": "Back in process",
 }
 

@@ -178,7 +178,7 @@ class SignInDialog(ModalScreen[str | None]):
             self._say("Type your initials, or choose with ↑ ↓")
         elif at is None:
             said = f"Nobody here has the initials {event.value.strip().upper()}."
-            self._say(f"{said} A lead adds new people: Esc, then p on What next")
+            self._say(f"{said} A lead adds new people: Esc, then c on What next")
             event.input.select_all()
         else:
             self._choose(self.choice[at])
