@@ -89,7 +89,7 @@ def draw_acceptance(batch: Batch, width: int) -> Rows:
         *(("? ", f"{one.text}  {one.answer or 'not answered: it stays open'}") for one in batch.questions.values()),
     ]
     rows = [Content(line) for sign, text in said for line in wrap_text(text, sign, width=width)]
-    last = "q: ask a question    Enter: accept and sign."
+    last = "n: ask a question    Enter: accept and sign."
     return [*rows, Content(""), Content.assemble((last, "bold $accent"))]
 
 
