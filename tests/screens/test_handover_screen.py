@@ -241,6 +241,7 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
             assert len(shop.batch(half).entries) == before + 1, "one line for one key; no other key reads back"
 
         assert screen.stage == "accept"
+        assert "n: ask a question" in seen(app)
         await pilot.press("n")
         await fill(pilot, "ok?")
         assert "not answered: it stays open" in seen(app)
