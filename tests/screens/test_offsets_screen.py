@@ -93,7 +93,7 @@ async def test_one_key_starts_the_cycle_of_both_and_says_so_beside_it(
         assert "Start the cycle, with Pallet 2" in seen(app)
         await pilot.press("enter")
         assert "▶ Start the cycle, with Pallet 2" in seen(app)
-        await pilot.press("enter")
+        await pilot.press("enter", "y")
         assert all(shop.batch(pallets).runs[run].running for run in (1, 2))
         app.push_screen(LargeViewScreen(app.session, pallets, 1))
         await pilot.pause()
@@ -114,7 +114,7 @@ def test_the_zero_stands_on_the_papers(shop: Shop, pallets: str, clock: ManualCl
 
 
 def letter(text: str, of: str) -> str:
-    """The letter by which a row of a choice is taken."""
+    """The key by which a row of a choice is taken."""
     found = re.search(rf"(\w)  {re.escape(of)}", text)
     assert found is not None, text
     return found[1]

@@ -13,6 +13,7 @@ from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
+from tests.screens.painted import flat
 
 SIZE = (80, 24)
 
@@ -38,7 +39,7 @@ async def test_the_same_piece_is_measured_again_by_the_keys(open_app: Open, plac
         assert app.screen.query_one(OptionList).highlighted is None, "no reason is offered before another"
         assert place.batch.seq == before
         await pilot.press("escape")
-        await pilot.press("enter", "m")
+        await pilot.press("enter", "2")
         await fill(pilot, "3.05")
         await pilot.press("f2", "enter")
         await pilot.pause()
@@ -53,7 +54,7 @@ async def test_typed_wrong_is_struck_out_from_where_it_stands(open_app: Open, pl
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        await pilot.press("enter", "t", "f2", "enter")
+        await pilot.press("enter", "3", "f2", "enter")
         await pilot.pause()
         assert app.screen.asks.inputs, "it is asked for anew"  # type: ignore[attr-defined]
     assert seq in place.batch.struck
@@ -69,7 +70,7 @@ async def test_what_the_whole_load_left_open_is_decided_from_what_is_next(open_a
         screen = app.screen
         assert isinstance(screen, NextScreen)
         screen.table.move_cursor(row=next(row for row, due in enumerate(screen.due) if due.go == "out"))
-        await pilot.press("enter", "h")
+        await pilot.press("enter", "4")
         await fill(pilot, "B2")
         await pilot.pause()
         assert "Those made before it" in words(app)
@@ -91,8 +92,8 @@ async def test_the_count_shows_what_was_decided_before_it_and_leaves_it(open_app
         await pilot.press("enter")
         assert isinstance(app.screen, CountScreen)
         assert "4 went in = 3 good (the rest) + 1 scrap: adds up" in words(app)
-        assert "A1 decided on: groove depth 3.3" in words(app)
-        await pilot.press("left", "a")
+        assert "A1 decided on: groove depth 3.3" in flat(words(app))
+        await pilot.press("left", "1")
         assert "A1 is already decided" in words(app)
         await pilot.press("enter")
         await pilot.pause()
