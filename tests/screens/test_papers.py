@@ -63,8 +63,8 @@ async def test_the_same_key_writes_and_shows_a_paper(open_app: Open, shop: Shop,
         out = ["escape"] if where == "walk" else []  # of the field of its form
         await pilot.press(*out, "e")
         assert isinstance(app.screen, ChoiceDialog)
-        assert f"a  {title}" in seen(app)
-        await pilot.press("escape", *out, "e", "a")
+        assert f"1  {title}" in seen(app)
+        await pilot.press("escape", *out, "e", "1")
 
         assert isinstance(app.screen, PaperScreen)
         paper = app.screen.path
@@ -91,7 +91,7 @@ async def test_a_closed_batch_has_its_report(shop: Shop, open_app: Open) -> None
         app.push_screen(ClosedScreen(app.session))
         await pilot.pause()
         await pilot.press("e")
-        assert "a  Close-out report" in seen(app)
+        assert "1  Close-out report" in seen(app)
         assert "Handover sheet" not in seen(app)
         await pilot.press("enter")
         assert "NOT CLOSED" not in seen(app)
@@ -109,10 +109,10 @@ async def test_the_plan_is_a_paper_too(open_app: Open, shop: Shop, half: str) ->
         settings = load_settings(shop.folder, shop.now().at)
         taken = take_snapshot(shop.batches, shop.now(), Crew(settings.calendar, settings.hands))
         app.session.planner.shop_plan = make_plan(taken.ways, effort=QUICK)
-        await pilot.press("e", "a")
+        await pilot.press("e", "1")
         assert isinstance(app.screen, PaperScreen)
         assert "Plan of Mon 02 Mar 2026" in seen(app)
-        await pilot.press("escape", "e", "b")
+        await pilot.press("escape", "e", "2")
         assert isinstance(app.screen, PaperScreen)
         assert app.screen.path is not None
         assert app.screen.path.suffix == ".csv"
@@ -124,7 +124,7 @@ async def test_where_the_disk_refuses_it_is_shown_all_the_same(open_app: Open, s
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(HandoverScreen(app.session, half))
         await pilot.pause()
-        await pilot.press("e", "a")
+        await pilot.press("e", "1")
 
         shown = seen(app)
         assert "HANDOVER SHEET" in shown
@@ -157,7 +157,7 @@ def test_picture_of_a_paper(snap_compare: Any, open_app: Open, half: str, size: 
     async def go(pilot: Any) -> None:
         pilot.app.push_screen(BatchScreen(pilot.app.session, half))
         await pilot.pause()
-        await pilot.press("e", "a")
+        await pilot.press("e", "1")
         await pilot.pause()
 
     assert snap_compare(open_app("LL"), terminal_size=size, run_before=go)
@@ -189,7 +189,7 @@ async def test_a_paper_is_printed_as_it_was_saved_and_nothing_is_recorded(
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(BatchScreen(app.session, half))
         await pilot.pause()
-        await pilot.press("e", "a", "p")
+        await pilot.press("e", "1", "ctrl+p")
         await until_said(pilot, "✓ Sent to the printer. request id is office-7")
         assert isinstance(app.screen, PaperScreen)
         assert app.screen.path is not None
@@ -203,7 +203,7 @@ async def test_a_printer_that_fails_is_a_sentence(open_app: Open, shop: Shop, ha
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(BatchScreen(app.session, half))
         await pilot.pause()
-        await pilot.press("e", "a", "p")
+        await pilot.press("e", "1", "ctrl+p")
         await until_said(pilot, "✕ Not printed: cover open (exit status 2)")
 
 
@@ -214,10 +214,10 @@ async def test_keys_work_while_a_slow_printer_does_not_answer(open_app: Open, sh
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(BatchScreen(app.session, half))
         await pilot.pause()
-        await pilot.press("e", "a", "p")
+        await pilot.press("e", "1", "ctrl+p")
         assert "Printing …" in words(app)
-        await pilot.press("p")
-        assert "✕ Not yet: the last key is still at work" in words(app)
+        await pilot.press("ctrl+p")
+        assert "✕ Printing already" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, BatchScreen)
         go.touch()
@@ -229,10 +229,10 @@ async def test_who_named_no_printer_is_told_how_to(open_app: Open, shop: Shop, h
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(BatchScreen(app.session, half))
         await pilot.pause()
-        await pilot.press("e", "a", "p")
+        await pilot.press("e", "1", "ctrl+p")
         assert f'Write print = "lp" in {shop.folder / "shop.toml"}' in " ".join(words(app).split())
         (shop.folder / "shop.toml").write_text("print = 3")
-        await pilot.press("p")
+        await pilot.press("ctrl+p")
         assert isinstance(app.screen, TroubleDialog)
         assert "write text in quotes" in words(app)
 
@@ -245,6 +245,6 @@ async def test_a_table_for_other_programs_is_not_printed(open_app: Open, shop: S
         await pilot.pause()
         await pilot.press("e")
         assert isinstance(app.screen, ChoiceDialog)
-        await pilot.press(next(letter for letter, one in zip(app.screen.letters, app.screen.choices, strict=True)
-                               if "CSV" in one.text), "p")  # fmt: skip
+        await pilot.press(next(pick for pick, one in zip(app.screen.picks, app.screen.choices, strict=True)
+                               if "CSV" in one.text), "ctrl+p")  # fmt: skip
         assert "Not printed: it is machine-readable" in words(app)
