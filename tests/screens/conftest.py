@@ -26,6 +26,8 @@ MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
 """A Monday."""
 
 Open = Callable[..., FloorApp]
+OF_A_TERMINAL = ("NO_COLOR", "COLORFGBG", "FLOOR_SIGNS", "LANG", "LC_ALL", "LC_CTYPE")
+"""What says how a terminal looks, beside its name: the tests have one with all colors and signs."""
 
 
 LOOKS = ("NO_COLOR", "COLORFGBG", "FLOOR_SIGNS")
@@ -36,11 +38,10 @@ LOOKS = ("NO_COLOR", "COLORFGBG", "FLOOR_SIGNS")
 def still(monkeypatch: pytest.MonkeyPatch) -> None:
     """Pictures do not depend on who runs the tests, nor in which terminal."""
     for name in list(os.environ):
-        if name in LOOKS or (name.startswith("TEXTUAL") and "SNAPSHOT" not in name):
+        if name in OF_A_TERMINAL or (name.startswith("TEXTUAL") and "SNAPSHOT" not in name):
             monkeypatch.delenv(name)
     monkeypatch.setenv("TERM", "xterm-256color")
     monkeypatch.setenv("COLORTERM", "truecolor")
-    monkeypatch.setenv("LC_ALL", "C.UTF-8")
     mounted = Input._on_mount
 
     def no_blink(self: Input, event: object) -> None:
