@@ -13,10 +13,8 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from floor.batch.gates.check_values import _format_value
-from floor.batch.gates.gauges import list_gauges_asked
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import CALIBRATION
-from floor.checklist.operation import Do
 from floor.entry import Entry
 from tests.screens.keys import PIN
 
@@ -58,15 +56,17 @@ class Cost:
 
 
 def cost(batch: Batch, entry: Entry) -> Cost:
-    """The cost of one entry made by a key of the daily round."""
+    """The cost of one entry made by a key of the daily round.
+
+    A serial number is typed each time: it stands in the form only where the shop's register has one such gauge.
+    """
     if entry.kind == "proved" and entry.body["values"]:
-        entered = {name: _texts(value) for name, value in entry.body["values"].items() if name != CALIBRATION}
-        typed = [text for name, texts in entered.items() if not _stands_there(batch, entry, name) for text in texts]
+        entered = (_texts(value) for name, value in entry.body["values"].items() if name != CALIBRATION)
+        typed = [text for texts in entered for text in texts]
         letters, fields = sum(map(len, typed)), len(typed)
-        written = [text for texts in entered.values() for text in texts]
         signs = entry.body["values"].get("person", entry.by) != entry.by
         pin, more = (len(PIN) + 1, 1) if signs else (0, 0)
-        return Cost(letters + fields + pin, fields + more, STAMP + sum(map(len, written)))
+        return Cost(letters + fields + pin, fields + more, STAMP + letters)
     if entry.kind == "counted":
         return _count(batch, entry)
     if entry.kind == "disturbed":
@@ -76,34 +76,12 @@ def cost(batch: Batch, entry: Entry) -> Cost:
     return Cost(1, 1, STAMP)
 
 
-def _stands_there(batch: Batch, entry: Entry, field: str) -> bool:
-    """Whether a serial number was used last at this station for the same gauge: it is in the form already."""
-    gauge = _find_gauge(batch, entry, field)
-    earlier = (one for one in batch.entries[: entry.seq - 1] if one.kind == "proved")
-    station = batch.runs[entry.body["run"]].station
-    return bool(gauge) and any(
-        gauge == _find_gauge(batch, one, other)
-        for one in earlier
-        if batch.runs[one.body["run"]].station == station
-        for other in one.body["values"]
-    )
-
-
-def _find_gauge(batch: Batch, entry: Entry, field: str) -> str:
-    """The gauge whose serial number a field asks for; empty for any other field."""
-    if CALIBRATION not in entry.body["values"] and field != "lot":
-        return ""
-    step = batch.find_operation(batch.runs[entry.body["run"]]).step(entry.body["line"])
-    asked = [] if step is None or isinstance(step, Do) else list_gauges_asked(step)
-    return next((gauge.casefold() for name, gauge in asked if name == field), "")
-
-
 def _texts(value: object) -> list[str]:
     return [_format_value(one) for one in value] if isinstance(value, list) else [_format_value(value)]
 
 
 def _count(batch: Batch, entry: Entry) -> Cost:
-    """Enter, to each place, its letter, Enter."""
+    """Enter, to each place, its digit, Enter."""
     run = batch.runs[entry.body["run"]]
     load = batch.loads[run.load]
     carrier = batch.checklist.carrier(load.carrier)
