@@ -128,7 +128,7 @@ class PaperScreen(FloorScreen):
         if command:
             self.work_aside("Printing …", lambda: self._print(command))
         else:
-            self.say(f'No printer is named. Write print = "lp" in {folder / FILE}, then p again', wrong=True)
+            self.say(f'No printer is named. Write print = "lp" in {folder / FILE}, then Ctrl+P again', wrong=True)
 
     def _print(self, command: tuple[str, ...]) -> str:
         jobs, heard = self.list_jobs(), ""
