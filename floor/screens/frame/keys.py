@@ -57,7 +57,7 @@ class KeysDialog(ModalScreen[None]):
         self.keys = keys
 
     def compose(self) -> ComposeResult:
-        rows = [*self.keys, IN_LISTS]
+        rows = self.keys if any("↑" in key for key, _, _ in self.keys) else [*self.keys, IN_LISTS]
         wide, worded = (max(count_cells(row[n]) for row in rows) for n in (0, 1))
         room = max(min(WIDTH, self.app.size.width - 8) - wide - worded - 4, 10)
         with Vertical(classes="dialog"):

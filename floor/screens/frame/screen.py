@@ -60,11 +60,11 @@ class FloorScreen(Screen[None]):
         Binding(
             "exclamation_mark",
             "abnormal",
-            "Out of the ordinary",
+            "Abnormal",
             key_display="!",
             show=False,
             id="abnormal",
-            tooltip="all that the lines at the top count, in full",
+            tooltip="the lines at the top, all of them in full",
         ),
         Binding(
             "slash",
