@@ -73,7 +73,7 @@ def test_coming_back_after_a_while(snap_compare: Snap, place: Place) -> None:
 
 
 def test_all_keys_of_the_walk(snap_compare: Snap, place: Place) -> None:
-    """To be seen: every key of the screen with its word and what it does, on 80 × 24 without scrolling."""
+    """To be seen: what one does here, then every key with its word and what it does, each on one row of 80 columns."""
     app, go = _walk(place, place.at(place.load(), "Clamp the pallet"))
 
     async def asked(pilot: Any) -> None:
