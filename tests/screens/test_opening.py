@@ -80,7 +80,7 @@ async def test_the_shops_own_come_first_then_the_shipped_and_a_broken_one_says_s
     own(shop, a_good_one().replace("[part]", "[part"), "torn.toml")
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("n")
+        await pilot.press("a")
         await read(pilot)
         screen = app.screen
         assert isinstance(screen, ChecklistsScreen)
@@ -106,7 +106,7 @@ async def test_keys_pressed_before_the_list_is_there_are_not_lost(
     monkeypatch.setattr(opening, "list_checklists", slowly)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("n", "up", "down", "enter")
+        await pilot.press("a", "up", "down", "enter")
         screen = app.screen
         assert isinstance(screen, ChecklistsScreen)
         assert not screen.found
@@ -151,7 +151,7 @@ async def test_a_broken_one_shows_all_its_problems_until_it_is_mended(shop: Shop
         assert str(path) in words(app)
 
         path.write_text(a_good_one(), encoding="utf-8")
-        await pilot.press("r")
+        await pilot.press("ctrl+r")
         assert "No errors" in words(app)
 
         await pilot.press("escape")
@@ -534,7 +534,7 @@ def test_picture_of_the_checklists(snap_compare: Any, shop: Shop, open_app: Open
     own(shop, a_good_one().replace("[part]", "[part"), "torn.toml")
 
     async def chosen(pilot: Pilot[Any]) -> None:
-        await pilot.press("n")
+        await pilot.press("a")
         await read(pilot)
         await pilot.press("end")
 
