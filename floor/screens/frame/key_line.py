@@ -105,8 +105,7 @@ class KeyLine(DiffStatic):
 
 
 def _draw_key(one: Key) -> Content:
-    dim = "" if one.enabled else " dim"
+    key, does = ("key", "description") if one.enabled else ("off", "off")
     return Content.assemble(
-        (f" {one.shown} ", f"bold $footer-key-foreground{dim}"),
-        (f"{one.does} ", f"$footer-description-foreground{dim}"),
+        (f" {one.shown} ", f"bold $footer-{key}-foreground"), (f"{one.does} ", f"$footer-{does}-foreground")
     )
