@@ -19,7 +19,7 @@ from floor.screens.frame.tag_screen import TagScreen
 
 PAPERS = Binding("e", "papers", "Papers", id="papers", tooltip="sheets, reports, tables: read, save, print")
 """The same key on every screen that has papers."""
-SAVED = "It is saved to the shop's folder and shown here; there, p prints it."
+SAVED = "It is saved to the shop's folder and shown here; there, Ctrl+P prints it."
 TAGS = "It is shown here; there, Ctrl+P prints it and Ctrl+S saves it as pictures."
 
 
