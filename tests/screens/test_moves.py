@@ -136,7 +136,7 @@ async def test_a_lead_sends_a_load_to_another_bench(open_app: Open, place: Place
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "5", "1")
+        await pilot.press("h", "6", "1")
         await pilot.pause()
         assert "Op 20 at Packing table" in seen(app)
         await type_in(pilot, "the bench is wet")
@@ -152,7 +152,7 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(open_app: Open, 
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "5")
+        await pilot.press("h", "6")
         await pilot.pause()
 
         assert "needs a lead" in seen(app)
@@ -163,7 +163,7 @@ async def test_a_lead_lets_a_load_do_another_operation_first(open_app: Open, pla
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        await pilot.press("h", "d", "a")
+        await pilot.press("h", "5", "1")
         await pilot.pause()
         assert "Op 30 before op 20" in seen(app)
         await type_in(pilot, "the coat comes tomorrow")
@@ -182,7 +182,7 @@ async def test_in_any_order_nobody_is_asked_why(open_app: Open, shop: Shop) -> N
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_batch(id)
         await pilot.pause()
-        await pilot.press("h", "d", "a")
+        await pilot.press("h", "5", "1")
         await pilot.pause()
 
         assert isinstance(app.screen, WalkScreen)

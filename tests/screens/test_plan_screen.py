@@ -103,7 +103,7 @@ async def test_a_carrier_takes_what_the_plan_puts_on_it_and_the_row_says_so(open
         app.update_screens()
 
         assert screen.table.filled[0][3].startswith("Load 2 of 15 pieces on Pallet")
-        await pilot.press("enter")
+        await pilot.press("enter", "y")
 
         assert [load.pieces for load in shop.batch(id).loads.values()] == [(1, 2)]
 
@@ -172,7 +172,7 @@ async def test_settings_that_are_wrong_leave_the_order_as_it_was_and_are_reporte
         await pilot.press("g")
         assert isinstance(app.screen, PlanScreen)
         assert "shop.toml: line 1, hands" in body(app, "#plan-head")
-        await pilot.press("plus", "minus", "left", "right", "v", "home", "w")
+        await pilot.press("plus", "minus", "left", "right", "v", "home", "z")
         assert "no plan" in str(app.screen.reply.content)
 
 

@@ -32,7 +32,7 @@ def letter_of(app: FloorApp, text: str) -> str:
     """The letter of the first choice with a text."""
     dialog = app.screen
     assert isinstance(dialog, ChoiceDialog), dialog
-    return next(dialog.letters[n] for n, one in enumerate(dialog.choices) if text in one.text)
+    return next(dialog.picks[n] for n, one in enumerate(dialog.choices) if text in one.text)
 
 
 async def choose(pilot: Any, *texts: str) -> None:
@@ -87,7 +87,7 @@ async def test_tags_are_saved_as_pictures_by_a_key(open_app: Open, shop: Shop, h
         await choose(pilot, "Tags for a scanner", "Tags of pallets", "All 3")
         assert isinstance(app.screen, TagScreen)
         assert "Not saved yet" in words(app)
-        await pilot.press("s")
+        await pilot.press("ctrl+s")
         for _ in range(200):
             await pilot.pause(0.05)
             if "Saved " in words(app):
@@ -103,7 +103,7 @@ async def test_a_disk_that_refuses_is_told(open_app: Open, shop: Shop, half: str
     async with app.run_test(size=SIZE) as pilot:
         app.push_screen(PeopleScreen(app.session))
         await pilot.pause()
-        await pilot.press("e", "a", "s")
+        await pilot.press("e", "1", "ctrl+s")
         for _ in range(200):
             await pilot.pause(0.05)
             if "Saving" not in words(app):
@@ -136,7 +136,7 @@ async def test_each_tag_is_a_job_and_where_it_stopped_is_told(
             name_printer(shop, jobs, most)
             await pilot.press("e")
             await choose(pilot, "Tags for a scanner", "Tags of pallets", "All 3")
-            await pilot.press("p")
+            await pilot.press("ctrl+p")
             for _ in range(400):
                 await pilot.pause(0.05)
                 if "Printing …" not in words(app):

@@ -65,9 +65,9 @@ async def test_once_it_is_ripe_one_key_begins_it_and_enter_still_does_not(open_a
         place.clock.forward(12 * 3600)
         app.advance_clocks()
         await pilot.pause()
-        assert "y: begin op 30." in words(app)
+        assert "y: start op 30." in words(app)
         await pilot.press("enter")
-        assert "Not begun. y: begin op 30" in said(app)
+        assert "Not started. y: start op 30" in said(app)
         assert place.batch.loads[load].run is None
         await pilot.press("y")
         assert isinstance(app.screen, WalkScreen)
@@ -83,7 +83,7 @@ async def test_begun_anyway_it_is_put_back_with_one_key(open_app: Open, place: P
         stand_at(app, load)
         await pilot.press("enter", "y")
         assert isinstance(app.screen, ConfirmDialog)
-        assert "Begin all the same and wait there?" in words(app)
+        assert "Start all the same and wait there?" in words(app)
         assert place.batch.loads[load].run is None
         await pilot.press("y")
         assert isinstance(app.screen, WalkScreen)
