@@ -15,27 +15,21 @@ from textual import events, work
 from textual.binding import Binding, BindingType
 from textual.filter import Monochrome, NoColor
 from textual.screen import ModalScreen
-from textual.widgets import Input
 
 from floor.batch.command import Refused
-from floor.batch.tag import PREFIX
 from floor.batch.worklist.due_alarms import DueAlarms
 from floor.ledger import LedgerError
 from floor.screens.forms.dialogs import ConfirmDialog, is_anything_typed
 from floor.screens.frame.app_services import Program
-from floor.screens.frame.key_guard import ACTING, AT_ONCE, BURST, GAP, HELD_KEY, READ_KEY, SLOW, KeyGuard
+from floor.screens.frame.key_reader import KeyReader
 from floor.screens.frame.news_queue import NewsQueue
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.terminal import LossTolerantDriver, is_served, is_terminal_lost
 from floor.screens.frame.terminal_looks import (
-    ASKED_LOOKS,
-    FewColors,
-    PlainSigns,
     choose_theme,
-    find_depth,
+    fit_terminal,
     keep_colors,
-    needs_plain_signs,
     read_kept_colors,
 )
 from floor.screens.frame.theme import DAY, NIGHT
@@ -45,7 +39,6 @@ from floor.text import format_clock
 if TYPE_CHECKING:
     from rich.console import RenderableType
     from textual.screen import Screen
-    from textual.timer import Timer
 
 
 LEAST_WIDTH, LEAST_HEIGHT = 40, 16
@@ -57,9 +50,6 @@ BACKUP_LOOK = 1800.0
 """How often an open terminal checks whether a new day's copy is due."""
 SHORTEST_LEFT = 60.0
 """Seconds without a key before the shop's own time is looked up."""
-TAG_PAUSE = 1.0
-"""Seconds after which the rest of a tag does not come any more."""
-LONGEST_TAG = 200
 TICK_LOOKS = 4
 MINUTE_LOOKS = 60 * TICK_LOOKS
 """Clocks on screen move once per this many checks."""
@@ -105,13 +95,7 @@ class FloorApp(Program):
         self.ticking = ticking
         self.going = False
         """Whether the program is about to end; no screen shows anything more."""
-        self.held = KeyGuard(GAP if ticking else 0.0)
-        self._read: list[events.Key] = []
-        """Keys in quick succession, or the one waiting to see whether another follows."""
-        self._read_ends: Timer | None = None
-        self._tag = ""
-        """What a scanner has typed so far of a tag."""
-        self._tag_ends: Timer | None = None
+        self.key_reader = KeyReader(self, guarded=ticking, deliver=super().on_event)
         self.news = NewsQueue()
         self.ended_by = 0
         """Number of the signal that ended the program; 0 if a person did."""
@@ -130,12 +114,9 @@ class FloorApp(Program):
 
     def _fit_terminal(self) -> None:
         """Signs and colors that the terminal has; Textual's own filter for NO_COLOR would still send grays."""
-        environ = dict(os.environ)
-        if self.is_headless:  # no terminal: what is asked for counts, not what this one could show
-            environ = {name: text for name, text in environ.items() if name in ASKED_LOOKS}
-        depth = find_depth(environ, None if self.is_headless else self.console.color_system)
         kept = [one for one in self._filters if not isinstance(one, Monochrome | NoColor)]
-        self._filters = [*kept, FewColors(depth), PlainSigns(needs_plain_signs(environ))]
+        seen_by = None if self.is_headless else self.console.color_system
+        self._filters = [*kept, *fit_terminal(os.environ, seen_by, self.is_headless)]
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """The styles are read once before a theme is set; they name these."""
@@ -194,11 +175,7 @@ class FloorApp(Program):
             self.pop_screen()
 
     async def on_event(self, event: events.Event) -> None:
-        """Ignore a key held down, and a scanner read while no field is open.
-
-        A field takes every key: a scanner ends its values with Enter, and an empty field confirms nothing. Other keys
-        are posted again, so each is answered after the press before it.
-        """
+        """Let the reader of keys see each key first; those of fields are posted again, and come a second time."""
         if isinstance(event, events.Key | events.MouseDown | events.Paste):
             self._touched = self.session.now().up
         if not isinstance(event, events.Key):
@@ -214,84 +191,7 @@ class FloorApp(Program):
             return
         if isinstance(self.screen, FloorScreen):
             self.screen.clear_reply()
-        if self._is_of_tag(event) or self._is_of_scan(event):
-            return
-        if isinstance(self.focused, Input):
-            await super().on_event(event)
-        else:
-            await self._take_key(event)
-
-    def _is_of_tag(self, event: events.Key) -> bool:
-        """Whether a scanner types a tag of Floor where no field is open; with its Enter, the screen of it opens."""
-        if not self._tag and (event.character != PREFIX or isinstance(self.focused, Input)):
-            return False
-        if self._tag_ends is not None:
-            self._tag_ends.stop()
-        if event.key == "enter":
-            text, self._tag = self._tag, ""
-            if isinstance(self.screen, FloorScreen):
-                from floor.screens.frame.scan import open_tagged
-
-                open_tagged(self.screen, text)
-            else:
-                self.bell()  # a question is answered first
-            return True
-        self._tag = (self._tag + (event.character or ""))[:LONGEST_TAG]
-        self._tag_ends = self.set_timer(TAG_PAUSE, self._drop_tag)
-        return True
-
-    def _drop_tag(self) -> None:
-        """Its end did not come: it was no tag, or was read in part."""
-        self._tag = ""
-        if isinstance(self.screen, FloorScreen):
-            self.screen.action_read()
-
-    def _is_of_scan(self, event: events.Key) -> bool:
-        """Whether a slow scanner goes on after a letter: a question that the letter opened goes away unanswered."""
-        if self._read or not (event.is_printable or event.key == "enter") or not self.held.goes_on(event.time):
-            return False
-        asked, screen = isinstance(self.screen, ModalScreen), self.screen
-        if not (asked or self.held.scanning or (event.key == "enter" and self._confirms(event.key))):
-            return False
-        self.held.note_letter(event.time)
-        self.held.scanning = True
-        if asked and screen.is_active:
-            screen.dismiss(None)
-        below = next((one for one in reversed(self.screen_stack) if isinstance(one, FloorScreen)), None)
-        if below is not None:
-            below.action_read()
-        return True
-
-    async def _take_key(self, event: events.Key) -> None:
-        """A key that no field takes: not again while held down, and a letter only if no scanner is reading."""
-        if self.held.again(event.key, event.time, self._confirms(event.key)):
-            await super().on_event(events.Key(HELD_KEY, None))
-        elif self.held.gap and (self._read or event.is_printable):
-            # A letter waits only as long as a scanner takes to send the next one.
-            self._read.append(event)
-            self.held.note_letter(event.time)
-            if self._read_ends is not None:
-                self._read_ends.stop()
-            self._read_ends = self.set_timer(SLOW if self._acts_at_once(event.key) else BURST, self._take_read)
-        else:
-            await super().on_event(event)
-
-    async def _take_read(self) -> None:
-        """One letter was typed; several at once were scanned or pasted."""
-        keys, self._read = self._read, []
-        await super().on_event(keys[0] if len(keys) == 1 else events.Key(READ_KEY, None))
-
-    def _confirms(self, key: str) -> bool:
-        """Whether a key makes an entry on the top screen, whichever key the shop's file assigns."""
-        return self._find_action(key) in ACTING
-
-    def _acts_at_once(self, key: str) -> bool:
-        """Whether a letter makes an entry by itself, or answers a question."""
-        return isinstance(self.screen, ModalScreen) or self._find_action(key) in AT_ONCE
-
-    def _find_action(self, key: str) -> str:
-        found = self.screen.active_bindings.get(key)
-        return "" if found is None else found.binding.action.partition("(")[0].removeprefix("screen.")
+        await self.key_reader.take(event)
 
     def install_signal_handlers(self) -> None:
         """Exit cleanly on a signal, and leave the terminal as it was."""

@@ -1,8 +1,9 @@
 """A real Chromium at the served program: pictures to be looked at, and a step done by a finger.
 
-    python -m tests.browser FOLDER       # needs chromium on the path; writes desk.png, tablet.png, phone.png, lost.png
+    python -m tests.browser FOLDER       # needs chromium on the path; writes desk.png, tablet.png, phone.png and more
 
-It talks to the browser by its own protocol (Chrome DevTools Protocol) over a web socket.
+It talks to the browser by its own protocol (Chrome DevTools Protocol) over a web socket, and waits for what the program
+sends, never for seconds.
 """
 
 from __future__ import annotations
@@ -10,10 +11,12 @@ from __future__ import annotations
 import asyncio
 import base64
 import os
+import re
 import shutil
-import subprocess
 import sys
 import tempfile
+from asyncio.subprocess import DEVNULL, PIPE, Process
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -23,39 +26,67 @@ from floor.shop import Shop
 from floor.shop.demo import make_demo
 
 SIZES = {"desk": (1280, 800, False), "tablet": (1024, 768, True), "phone": (412, 800, True)}
-PATIENCE = 40.0
+PATIENCE = 60.0
+"""Seconds after which what is awaited will not come; only a failure waits this long."""
+DRAWN = "new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => done(true))))"
+"""Once the browser has drawn what it has received."""
 
 
 class Browser:
-    """One page."""
+    """One page, and what the program has sent to it."""
 
     def __init__(self, line: ClientWebSocketResponse) -> None:
         self.line = line
         self.number = 0
+        self.sent = b""
+        """What the program has sent to the terminal since it was last asked about."""
+        self.closed = False
+        """Whether the program's line is gone."""
 
     async def call(self, method: str, **params: Any) -> dict[str, Any]:
         self.number += 1
-        await self.line.send_json({"id": self.number, "method": method, "params": params})
-        while True:
+        wanted = self.number
+        await self.line.send_json({"id": wanted, "method": method, "params": params})
+        answers: list[dict[str, Any]] = []
+        await self._hear(lambda got: answers.append(got) if got.get("id") == wanted else None, lambda: bool(answers))
+        assert "error" not in answers[0], answers[0]
+        return dict(answers[0]["result"])
+
+    async def _hear(self, take: Callable[[dict[str, Any]], None], done: Callable[[], bool]) -> None:
+        """Take in messages of the browser until there is what was awaited."""
+        while not done():
             got = await asyncio.wait_for(self.line.receive_json(), PATIENCE)
-            if got.get("id") == self.number:
-                assert "error" not in got, got
-                return dict(got["result"])
+            if got.get("method") == "Network.webSocketFrameReceived":
+                frame = got["params"]["response"]
+                text = frame["payloadData"]
+                self.sent += base64.b64decode(text) if frame["opcode"] == 2 else text.encode()
+            self.closed |= got.get("method") == "Network.webSocketClosed"
+            take(got)
+
+    async def wait_for(self, words: str) -> None:
+        """Until the program has sent these words to the terminal, and they are drawn."""
+        await self._hear(lambda got: None, lambda: words.encode() in self.sent)
+        self.sent = b""
+        await self.evaluate(DRAWN)
+
+    async def wait_for_loss(self) -> None:
+        await self._hear(lambda got: None, lambda: self.closed)
+        await self.evaluate(DRAWN)
 
     async def evaluate(self, script: str) -> Any:
         got = await self.call("Runtime.evaluate", expression=script, awaitPromise=True, returnByValue=True)
         return got["result"].get("value")
 
-    async def until(self, script: str, what: str) -> None:
-        for _ in range(int(PATIENCE * 4)):
-            if await self.evaluate(script):
-                return
-            await asyncio.sleep(0.25)
-        raise AssertionError(f"{what} did not come")
-
     async def picture(self, file: Path) -> None:
         got = await self.call("Page.captureScreenshot", format="png")
         file.write_bytes(base64.b64decode(got["data"]))
+
+    async def open(self, url: str, width: int, height: int, finger: bool) -> None:
+        await self.call("Network.enable")
+        size = {"width": width, "height": height, "deviceScaleFactor": 1, "mobile": finger}
+        await self.call("Emulation.setDeviceMetricsOverride", **size)
+        await self.call("Emulation.setTouchEmulationEnabled", enabled=finger)
+        await self.call("Page.navigate", url=f"{url}/?keys=1" if finger else url)
 
     async def touch(self, label: str) -> None:
         """A finger on one of the large keys."""
@@ -81,65 +112,58 @@ async def look(folder: Path) -> None:
         shop_folder = Path(home) / "shop"
         make_demo(shop_folder).close()
         command = [sys.executable, "-m", "floor", "serve", "--shop", str(shop_folder), "--port", "0"]
-        server = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, env=os.environ | {"FLOOR_PASSPHRASE": ""})
-        assert server.stderr is not None
-        url = server.stderr.readline().split(" is at ")[1].split(". ")[0]
-        port = 9333
-        options = ["--headless", "--no-sandbox", "--disable-gpu", f"--remote-debugging-port={port}", "about:blank"]
-        shown = subprocess.Popen(
-            [chromium, f"--user-data-dir={home}/chromium", *options],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
+        environ = os.environ | {"FLOOR_PASSPHRASE": ""}
+        server = await asyncio.create_subprocess_exec(*command, stderr=PIPE, env=environ)
+        options = ["--headless", "--no-sandbox", "--disable-gpu", "--remote-debugging-port=0", "about:blank"]
+        shown = await asyncio.create_subprocess_exec(
+            chromium, f"--user-data-dir={home}/chromium", *options, stdout=DEVNULL, stderr=PIPE
         )
         try:
+            url = await _read_word(server, r" is at (\S+)\. ")
+            tools = await _read_word(shown, r"DevTools listening on ws://([^/]+)/")
             async with ClientSession() as session:
                 for name, (width, height, finger) in SIZES.items():
-                    async with session.ws_connect(await _find_page(session, port), max_msg_size=0) as line:
-                        page = Browser(line)
-                        await page.call(
-                            "Emulation.setDeviceMetricsOverride",
-                            width=width, height=height, deviceScaleFactor=1, mobile=finger,
-                        )  # fmt: skip
-                        await page.call("Emulation.setTouchEmulationEnabled", enabled=finger)
-                        await page.call("Page.navigate", url=f"{url}/?keys=1" if finger else url)
-                        await page.until("!!document.querySelector('.xterm-helper-textarea')", "the terminal")
-                        await asyncio.sleep(8)
+                    async with session.put(f"http://{tools}/json/new?about:blank") as made:
+                        line = str((await made.json(content_type=None))["webSocketDebuggerUrl"])
+                    async with session.ws_connect(line, max_msg_size=0) as talk:
+                        page = Browser(talk)
+                        await page.open(url, width, height, finger)
+                        await page.wait_for("Enter: ")
                         await page.picture(folder / f"{name}.png")
                         if finger:
-                            await page.touch("?")
-                            await asyncio.sleep(2)
-                            await page.picture(folder / f"{name}-keys.png")
-                            await page.touch("Esc")
-                            await asyncio.sleep(1)
-                            await page.touch("Enter")
-                            await asyncio.sleep(3)
-                            await page.picture(folder / f"{name}-walk.png")
+                            await _use_keys(page, folder, name)
                         if name == "phone":
                             server.terminate()
-                            server.wait()
-                            await page.until(
-                                "document.body.classList.contains('-closed')", "the word that the line is gone"
-                            )
+                            await server.wait()
+                            await page.wait_for_loss()
                             await page.picture(folder / "lost.png")
         finally:
-            shown.terminate()
-            shown.wait()
-            server.terminate()
-            server.wait()
+            for process in (shown, server):
+                if process.returncode is None:
+                    process.terminate()
+                await process.wait()
         Shop(shop_folder).close()
 
 
-async def _find_page(session: ClientSession, port: int) -> str:
-    for _ in range(int(PATIENCE * 4)):
-        try:
-            async with session.get(f"http://127.0.0.1:{port}/json") as got:
-                pages = [one for one in await got.json(content_type=None) if one["type"] == "page"]
-                if pages:
-                    return str(pages[0]["webSocketDebuggerUrl"])
-        except OSError:
-            pass
-        await asyncio.sleep(0.25)
-    raise AssertionError("the browser did not come up")
+async def _use_keys(page: Browser, folder: Path, name: str) -> None:
+    await page.touch("?")
+    await page.wait_for("any key: back")
+    await page.picture(folder / f"{name}-keys.png")
+    await page.touch("Esc")
+    await page.wait_for("Leave the exh")  # what the keys covered
+    await page.touch("Enter")
+    await page.wait_for("step ")
+    await page.picture(folder / f"{name}-walk.png")
+
+
+async def _read_word(process: Process, pattern: str) -> str:
+    """The word that a program says on its standard error once it is up."""
+    assert process.stderr is not None
+    while said := (await asyncio.wait_for(process.stderr.readline(), PATIENCE)).decode():
+        found = re.search(pattern, said)
+        if found is not None:
+            return found[1]
+    raise AssertionError(f"it ended without a word: {pattern}")
 
 
 if __name__ == "__main__":

@@ -189,7 +189,7 @@ def long_walk(folder: Path, entries: int) -> int:
 
 FLOOR = """
 from floor.app import FloorApp; from floor.shop import Shop; import sys
-app = FloorApp(Shop(sys.argv[1]), 'RK'); app.held.gap = 0.0; app.run()
+app = FloorApp(Shop(sys.argv[1]), 'RK'); app.key_reader.guard.gap = 0.0; app.run()
 """
 """The program, with keys that come faster than a hand's."""
 

@@ -39,7 +39,7 @@ def test_keys_that_take_turns_are_not_held_down() -> None:
 async def test_enter_held_down_on_the_walk_does_one_line(open_app: Open, place: Place, clock: ManualClock) -> None:
     run = place.at(place.load(), "do")
     app = open_app()
-    app.held = KeyGuard()
+    app.key_reader.guard = KeyGuard()
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
@@ -57,7 +57,7 @@ async def test_a_scan_with_no_field_open_does_nothing(open_app: Open, place: Pla
     """Its letters are keys of the walk: w waives, x says what happened, Enter confirms."""
     run = place.at(place.load(), "do")
     app = open_app()
-    app.held = KeyGuard()
+    app.key_reader.guard = KeyGuard()
     operator = Operator(app, place.clock, second="BB")
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_walk(place.id, run)

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
-import asyncio
+from collections.abc import Callable
+from inspect import isawaitable
+from typing import Any
 
 import pytest
 from textual import events
 from textual.keys import _character_to_key
+from textual.pilot import Pilot
 
-from floor.app import TAG_PAUSE, FloorApp
+from floor.app import FloorApp
 from floor.batch.tag import format_tag, make_tag
+from floor.screens.forms.dialogs import ConfirmDialog
+from floor.screens.frame.key_reader import TAG_PAUSE
+from floor.screens.plan.screen import PlanScreen
 from floor.screens.walk.screen import WalkScreen
 from tests.screens.operator import Place, said
 
@@ -18,13 +24,51 @@ SCANS = ("s1204", "p2", "x1", "m12", "w5", "d1", "u", "y7", "a9", "o1", "k", "n1
 """Lots, tools and orders as a shop has them; their letters are keys here."""
 
 
-def send(app: FloorApp, key: str, time: float) -> None:
-    """As the terminal does, at a time by the clock of keys."""
-    event = events.Key(_character_to_key(key) if len(key) == 1 else key, key if len(key) == 1 else None)
-    event.time = time
-    event.set_sender(app)
-    assert app._driver is not None
-    app._driver.send_message(event)
+class Hand:
+    """Keys at given times, and the timers that run out between them: nothing here waits."""
+
+    def __init__(self, app: FloorApp, pilot: Pilot[Any]) -> None:
+        self.app, self.pilot, self.now = app, pilot, 100.0
+        self.timers: list[tuple[float, Callable[[], Any]]] = []
+        app.key_reader.guard.gap = 0.6
+        app.key_reader.set_timer = self.set_timer
+
+    def set_timer(self, delay: float, callback: Callable[[], Any]) -> Timer:
+        timer = self.now + delay, callback
+        self.timers.append(timer)
+        return Timer(self, timer)
+
+    async def wait(self, seconds: float) -> None:
+        """Time goes on, and what has run out by then is called."""
+        until = self.now + seconds
+        while due := [timer for timer in self.timers if timer[0] <= until]:
+            self.now, callback = timer = min(due, key=lambda one: one[0])
+            self.timers.remove(timer)
+            made = callback()
+            if isawaitable(made):
+                await made
+            await self.pilot.pause()
+        self.now = until
+
+    async def press(self, *keys: str, pause: float) -> None:
+        """As the terminal does, so many seconds apart."""
+        assert self.app._driver is not None
+        for key in keys:
+            event = events.Key(_character_to_key(key) if len(key) == 1 else key, key if len(key) == 1 else None)
+            event.time = self.now
+            event.set_sender(self.app)
+            self.app._driver.send_message(event)
+            await self.pilot.pause()
+            await self.wait(pause)
+
+
+class Timer:
+    def __init__(self, hand: Hand, timer: tuple[float, Callable[[], Any]]) -> None:
+        self.hand, self.timer = hand, timer
+
+    def stop(self) -> None:
+        if self.timer in self.hand.timers:
+            self.hand.timers.remove(self.timer)
 
 
 @pytest.mark.parametrize("pause", [0.005, 0.05, 0.1, 0.2])
@@ -32,32 +76,24 @@ def send(app: FloorApp, key: str, time: float) -> None:
 async def test_no_scan_enters_anything_in_the_walk(place: Place, scan: str, pause: float) -> None:
     run = place.at(place.load(), "Clamp the pallet")
     app = FloorApp(place.shop, who="LL", ticking=False)
-    app.held.gap = 0.6
     async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
         app.go_walk(place.id, run)
         await pilot.pause()
-        before, at = place.batch.seq, 100.0
-        for key in [*scan, "enter"]:
-            send(app, key, at)
-            at += pause
-            await asyncio.sleep(pause)
-            await pilot.pause()
-        await asyncio.sleep(0.25)
-        await pilot.pause()
+        before = place.batch.seq
+        await hand.press(*scan, "enter", pause=pause)
+        await hand.wait(1.0)
         assert place.batch.seq == before, place.batch.entries[-1].kind
 
 
 async def test_a_question_that_a_scan_opened_goes_away_and_that_is_said(place: Place) -> None:
     run = place.at(place.load(), "Clamp the pallet")
     app = FloorApp(place.shop, who="LL", ticking=False)
-    app.held.gap = 0.6
     async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
         app.go_walk(place.id, run)
         await pilot.pause()
-        for n, key in enumerate([*"s1204b", "enter"]):
-            send(app, key, 100.0 + 0.2 * n)
-            await asyncio.sleep(0.2)
-            await pilot.pause()
+        await hand.press(*"s1204b", "enter", pause=0.2)
         assert isinstance(app.screen, WalkScreen)
         assert "Scan ignored, nothing entered" in said(app)
 
@@ -65,16 +101,11 @@ async def test_a_question_that_a_scan_opened_goes_away_and_that_is_said(place: P
 async def test_a_hand_opens_the_question_and_answers_it(place: Place) -> None:
     run = place.at(place.load(), "Clamp the pallet")
     app = FloorApp(place.shop, who="LL", ticking=False)
-    app.held.gap = 0.6
     async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
         app.go_walk(place.id, run)
         await pilot.pause()
-        for n, key in enumerate(["p", "2"]):
-            send(app, key, 100.0 + 0.3 * n)
-            await asyncio.sleep(0.3)
-            await pilot.pause()
-        await asyncio.sleep(0.3)
-        await pilot.pause()
+        await hand.press("p", "2", pause=0.3)
         assert place.batch.entries[-1].kind == "paused"
 
 
@@ -83,17 +114,66 @@ async def test_a_tag_scanned_anywhere_opens_what_it_is_on(place: Place) -> None:
     run = place.at(load, "Clamp the pallet")
     text = format_tag(make_tag("load", (place.id, load), place.batch.entries[0].hash))
     app = FloorApp(place.shop, who="LL", ticking=False)
-    app.held.gap = 0.6
     async with app.run_test(size=SIZE) as pilot:
-        for key in [*text, "enter"]:
-            send(app, key, 100.0)
-        await pilot.pause()
+        hand = Hand(app, pilot)
+        await hand.press(*text, "enter", pause=0.0)
         assert isinstance(app.screen, WalkScreen)
         assert app.screen.run_ == run
         before = place.batch.seq
-        for key in text[:8]:
-            send(app, key, 200.0)
-        await asyncio.sleep(TAG_PAUSE + 0.2)
-        await pilot.pause()
+        await hand.press(*text[:8], pause=0.0)
+        assert said(app) == ""
+        await hand.wait(TAG_PAUSE)
         assert "Scan ignored" in said(app), "half a tag"
         assert place.batch.seq == before
+
+
+@pytest.mark.parametrize("pause", [0.05, 0.1, 0.2])
+async def test_a_scan_takes_no_act_back_and_answers_no_question(place: Place, pause: float) -> None:
+    """A letter that acts by itself waits until no scanner can go on."""
+    run = place.at(place.load(), "Clamp the pallet")
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        place.clock.forward(20)
+        await hand.press("enter", pause=1.0)
+        done = place.batch.seq
+        await hand.press(*"u7", "enter", pause=pause)
+        await hand.wait(1.0)
+        assert place.batch.seq == done, "the last step is not taken back"
+        answers: list[bool | None] = []
+        app.push_screen(ConfirmDialog("Sure?"), answers.append)
+        await pilot.pause()
+        await hand.press(*"y7", "enter", pause=pause)
+        await hand.wait(1.0)
+        assert True not in answers
+        await hand.press("escape", "u", pause=1.0)
+        assert place.batch.entries[-1].kind == "struck_out", "by a hand it is"
+
+
+async def test_after_a_scan_a_hand_types_as_before(place: Place) -> None:
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    place.load()
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        await hand.press(*"s1204", "enter", pause=0.2)
+        await hand.wait(1.0)
+        await hand.press("b", "g", pause=0.15)
+        await hand.wait(1.0)
+        assert isinstance(app.screen, PlanScreen)
+
+
+async def test_a_tag_does_not_answer_a_question(place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
+    load = place.load()
+    text = format_tag(make_tag("load", (place.id, load), place.batch.entries[0].hash))
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    bells: list[None] = []
+    async with app.run_test(size=SIZE) as pilot:
+        monkeypatch.setattr(app, "bell", lambda: bells.append(None))
+        hand = Hand(app, pilot)
+        app.push_screen(asked := ConfirmDialog("Sure?"))
+        await pilot.pause()
+        await hand.press(*text, "enter", pause=0.0)
+        assert app.screen is asked
+        assert len(bells) == 1

@@ -115,7 +115,7 @@ def test_in_sixteen_colors_a_signal_panel_keeps_its_hue(theme: object) -> None:
 async def test_in_sixteen_colors_only_named_ones_are_sent(
     under_way: SimulatedOperator, which: str, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("floor.app.find_depth", lambda environ, system: "sixteen")
+    monkeypatch.setattr("floor.screens.frame.terminal_looks.find_depth", lambda environ, system: "sixteen")
     app = FloorApp(under_way.shop, who="AA", ticking=False)
     async with app.run_test(size=SIZE) as pilot:
         await _scenes(app, pilot, under_way, which)

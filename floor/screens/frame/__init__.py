@@ -2,7 +2,7 @@
 
 __all__ = [
     "find",
-    "key_guard",
+    "key_reader",
     "key_map",
     "news_queue",
     "scan",

@@ -59,6 +59,17 @@ def find_depth(environ: Mapping[str, str], color_system: str | None) -> Depth:
     return "sixteen" if color_system in ("standard", "windows") else "all"
 
 
+def fit_terminal(environ: Mapping[str, str], color_system: str | None, headless: bool) -> list[LineFilter]:
+    """What each line goes through on its way out.
+
+    Args:
+        headless: no terminal is there: what is asked for counts, not what this one could show.
+    """
+    if headless:
+        environ = {name: text for name, text in environ.items() if name in ASKED_LOOKS}
+    return [FewColors(find_depth(environ, color_system)), PlainSigns(needs_plain_signs(environ))]
+
+
 def choose_theme(environ: Mapping[str, str], kept: str) -> str:
     """The colors chosen last; else light ones where the terminal says that its ground is light (COLORFGBG)."""
     if kept in (NIGHT.name, DAY.name):

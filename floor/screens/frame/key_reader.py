@@ -1,0 +1,122 @@
+"""Each key goes where it was meant: to a field, to a key of the screen, to a tag that is being scanned, or nowhere."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable
+from typing import Any, Protocol
+
+from textual import events
+from textual.screen import ModalScreen
+from textual.widgets import Input
+
+from floor.batch.tag import PREFIX
+from floor.screens.frame.app_services import Program
+from floor.screens.frame.key_guard import ACTING, AT_ONCE, BURST, GAP, HELD_KEY, READ_KEY, SLOW, KeyGuard
+from floor.screens.frame.screen import FloorScreen
+
+TAG_PAUSE = 1.0
+"""Seconds after which the rest of a tag does not come any more."""
+LONGEST_TAG = 200
+
+
+class Stoppable(Protocol):
+    """What a timer is started for; tests move time themselves."""
+
+    def stop(self) -> None: ...
+
+
+class KeyReader:
+    """Tells a hand from a scanner, and a held key from a pressed one, before any screen sees the key."""
+
+    def __init__(self, program: Program, guarded: bool, deliver: Callable[[events.Key], Awaitable[None]]) -> None:
+        """
+        Args:
+            guarded: whether keys come from a hand; those of tests come faster.
+            deliver: gives a key to the screen on top.
+        """
+        self.program = program
+        self.guard = KeyGuard(GAP if guarded else 0.0)
+        self.deliver = deliver
+        self.set_timer: Callable[[float, Callable[[], Any]], Stoppable] = program.set_timer
+        self._read: list[events.Key] = []
+        """Keys in quick succession, or the one waiting to see whether another follows."""
+        self._read_ends: Stoppable | None = None
+        self._tag = ""
+        """What a scanner has typed so far of a tag."""
+        self._tag_ends: Stoppable | None = None
+
+    async def take(self, event: events.Key) -> None:
+        """A field takes every key: a scanner ends its values with Enter, and an empty field confirms nothing."""
+        if self._is_of_tag(event) or self._is_of_scan(event):
+            return
+        if isinstance(self.program.focused, Input):
+            await self.deliver(event)
+        elif self.guard.again(event.key, event.time, self._find_action(event.key) in ACTING):
+            await self.deliver(events.Key(HELD_KEY, None))
+        elif self.guard.gap and (self._read or event.is_printable):
+            self._hold_back(event)
+        else:
+            await self.deliver(event)
+
+    def _hold_back(self, event: events.Key) -> None:
+        """A letter waits only as long as a scanner takes to send the next one."""
+        self._read.append(event)
+        self.guard.note_letter(event.time)
+        if self._read_ends is not None:
+            self._read_ends.stop()
+        at_once = isinstance(self.program.screen, ModalScreen) or self._find_action(event.key) in AT_ONCE
+        self._read_ends = self.set_timer(SLOW if at_once else BURST, self._take_read)
+
+    async def _take_read(self) -> None:
+        """One letter was typed; several at once were scanned or pasted."""
+        keys, self._read = self._read, []
+        await self.deliver(keys[0] if len(keys) == 1 else events.Key(READ_KEY, None))
+
+    def _is_of_tag(self, event: events.Key) -> bool:
+        """Whether a scanner types a tag of Floor where no field is open; with its Enter, the screen of it opens."""
+        program = self.program
+        if not self._tag and (event.character != PREFIX or isinstance(program.focused, Input)):
+            return False
+        if self._tag_ends is not None:
+            self._tag_ends.stop()
+        if event.key != "enter":
+            self._tag = (self._tag + (event.character or ""))[:LONGEST_TAG]
+            self._tag_ends = self.set_timer(TAG_PAUSE, self._drop_tag)
+            return True
+        text, self._tag = self._tag, ""
+        if isinstance(program.screen, FloorScreen):
+            from floor.screens.frame.scan import open_tagged
+
+            open_tagged(program.screen, text)
+        else:
+            program.bell()  # a question is answered first
+        return True
+
+    def _drop_tag(self) -> None:
+        """Its end did not come: it was no tag, or was read in part."""
+        self._tag = ""
+        if isinstance(self.program.screen, FloorScreen):
+            self.program.screen.action_read()
+
+    def _is_of_scan(self, event: events.Key) -> bool:
+        """Whether a slow scanner goes on after a letter: a question that the letter opened goes away unanswered."""
+        if self._read or not (event.is_printable or event.key == "enter") or not self.guard.goes_on(event.time):
+            return False
+        screen = self.program.screen
+        asked = isinstance(screen, ModalScreen)
+        confirms = event.key == "enter" and self._find_action(event.key) in ACTING
+        if not (asked or confirms or self.guard.scanning):
+            return False
+        self.guard.note_letter(event.time)
+        self.guard.scanning = True
+        if asked and screen.is_active:
+            screen.dismiss(None)
+        below = next((one for one in reversed(self.program.screen_stack) if isinstance(one, FloorScreen)), None)
+        if below is not None:
+            below.action_read()
+        return True
+
+    def _find_action(self, key: str) -> str:
+        """The action of a key on the top screen, whichever key the shop's file assigns."""
+        found = self.program.screen.active_bindings.get(key)
+        return "" if found is None else found.binding.action.partition("(")[0].removeprefix("screen.")
