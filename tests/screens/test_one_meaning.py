@@ -10,11 +10,14 @@ from textual.binding import Binding
 from textual.screen import ModalScreen
 
 import floor.screens
+from floor.batch.corrections.commands import Note
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.commands import BeginRun, DoStep
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.take_back import list_last_act
 from floor.screens.walk.screen import WalkScreen
+from tests.batch.factory import part
 from tests.screens.conftest import Open
 from tests.screens.operator import Place, said
 
@@ -109,3 +112,19 @@ def test_an_act_of_several_entries_is_taken_back_whole(place: Place) -> None:
     place.clock.forward(20)
     made = place.shop.do(place.id, DoStep(run, line.key), "AA")
     assert [one.seq for one in list_last_act(place.batch, "AA", place.shop.now())] == [one.seq for one in made][::-1]
+
+
+async def test_on_what_next_the_latest_act_is_taken_back_on_whichever_batch(open_app: Open, place: Place) -> None:
+    first = place.batch
+    second = place.shop.open_batch(
+        OpenBatch(place.shop.find_next_id(), part(), "digest", "part.toml", 8, 10), by="LL"
+    )
+    place.shop.do(first.id, Note("the older one"), "AA")
+    place.clock.forward(20)
+    place.shop.do(second.id, Note("the latest one"), "AA")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("u")
+        assert "Taken back: " in said(app)
+    assert place.shop.batch(second.id).entries[-1].kind == "struck_out"
+    assert place.batch.entries[-1].kind == "noted"

@@ -418,11 +418,9 @@ class NextScreen(FloorScreen):
         """What this person entered last, on whichever batch."""
         from floor.screens.frame.take_back import list_last_act, take_back
 
-        found = (
-            one.id for one in self.session.shop.batches if list_last_act(one, self.session.who, self.session.now())
-        )
-        due = self.chosen()
-        batch = next(found, due.batch if due is not None else "")
+        who, now, due = self.session.who, self.session.now(), self.chosen()
+        acts = [(act[0].time, one.id) for one in self.session.shop.batches if (act := list_last_act(one, who, now))]
+        batch = max(acts)[1] if acts else due.batch if due is not None else ""
         if batch:
             take_back(self, batch)
 
