@@ -142,3 +142,41 @@ async def test_with_a_handover_open_it_is_begun_by_a_stated_exception(open_app: 
     begun = next(entry for entry in reversed(place.batch.entries) if entry.kind == "run_begun")
     assert begun.body["exception"] == "set-up takes the night"
     assert "cure needs 11 h" in begun.body["unmet"]
+
+
+async def test_a_load_that_is_still_to_be_counted_is_shown_without_its_pieces(open_app: Open, place: Place) -> None:
+    """Who counts at a handover learns the figure from no screen."""
+    load = curing(place)
+    loose = len(place.batch.waiting(10, ""))
+    place.shop.do(place.id, OfferHandover("it cures"), "LL")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_batch(place.id)
+        await pilot.pause()
+        stand_at(app, load)
+        await pilot.press("enter")
+        assert isinstance(app.screen, BeginScreen)
+        assert "? pieces: next op" in words(app)
+        assert "4 pieces" not in words(app)
+        await pilot.press("escape", "h")
+        assert "still to be counted" in said(app)
+        assert isinstance(app.screen, BatchScreen)
+        stand_at(app, 10)
+        await pilot.press("enter")
+        assert isinstance(app.screen, ConfirmDialog)
+        assert "Load ? pieces on Pallet 2 for op 10" in words(app)
+        assert str(loose) not in app.screen.question.replace("op 10", "")
+
+
+async def test_a_cycle_of_a_load_still_to_be_counted_is_asked_about_without_its_pieces(
+    open_app: Open, place: Place
+) -> None:
+    run = place.at(place.load(), "Start the cycle")
+    place.shop.do(place.id, OfferHandover("it runs tonight"), "LL")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        assert isinstance(app.screen, ConfirmDialog)
+        assert "(load 1), ? pieces." in words(app)

@@ -11,6 +11,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line, Walk
 from floor.checklist.gates import Counted
 from floor.dataclass import dataclass
+from floor.text import format_count
 
 HIDDEN_FIGURE = "?"
 """Shown in place of a hidden figure."""
@@ -95,6 +96,11 @@ def hides_total(batch: Batch, where: Where, hidden: Collection[str]) -> bool:
 def format_total(batch: Batch, where: Where, hidden: Collection[str]) -> str:
     """The number of pieces present, or the mark for a hidden figure."""
     return HIDDEN_FIGURE if hides_total(batch, where, hidden) else str(batch.total(where))
+
+
+def format_unless_blind(batch: Batch, heap: str, count: int) -> str:
+    """``4 pieces``; ``? pieces`` while those of the heap are counted blind."""
+    return f"{HIDDEN_FIGURE} pieces" if heap in find_blind_subjects(batch) else format_count(count, "piece")
 
 
 def format_count_subject(batch: Batch, key: str) -> str:

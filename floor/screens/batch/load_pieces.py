@@ -6,12 +6,13 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from floor.batch.command import Refused
+from floor.batch.counting.blind_count import HIDDEN_FIGURE, format_unless_blind
 from floor.batch.events import LoadFormed, read_event
 from floor.batch.lifecycle.commands import FormLoad
+from floor.batch.load import PiecePlace
 from floor.entry import Entry
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.screen import FloorScreen
-from floor.text import format_count
 
 
 def ask_load(screen: FloorScreen, batch_id: str, command: FormLoad, loaded: Callable[[list[Entry]], None]) -> None:
@@ -28,7 +29,8 @@ def ask_load(screen: FloorScreen, batch_id: str, command: FormLoad, loaded: Call
         assert isinstance(formed, LoadFormed)
         loaded_pieces = tuple(piece for piece in formed.slots if piece is not None)
         count, waiting = len(loaded_pieces), len(batch.waiting(command.op, command.rework))
-        pieces = format_count(count, "piece") if count == waiting else f"{count} of {waiting} pieces"
+        pieces = format_unless_blind(batch, PiecePlace("waiting", op=command.op, rework=command.rework).heap, waiting)
+        pieces = pieces if count == waiting or pieces.startswith(HIDDEN_FIGURE) else f"{count} of {pieces}"
         # Another terminal may load before the answer: what is recorded is what the question named, or nothing.
         asked = replace(command, carrier_number=formed.number, pieces=loaded_pieces)
         carrier = batch.checklist.carrier(formed.carrier).label(formed.number)

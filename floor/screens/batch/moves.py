@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.describe import describe
 from floor.batch.lifecycle.commands import FormLoad, list_free_carriers
-from floor.batch.load import Load
+from floor.batch.load import Load, PiecePlace
 from floor.batch.moving.choose import choose_pieces, format_numbers, list_places_typed, list_sources
 from floor.batch.moving.commands import MovePieces
 from floor.batch.state import Batch
@@ -38,6 +39,10 @@ def choose_move(screen: FloorScreen, batch_id: str, kind: str, key: int, rework:
         return
     batch = screen.session.batch(batch_id)
     load = batch.loads[key] if kind == "load" else None
+    heap = PiecePlace("load", load=key).heap if load is not None else PiecePlace("waiting", op=key, rework=rework).heap
+    if heap in find_blind_subjects(batch):
+        screen.say("These are still to be counted: take over first (o), then move them", wrong=True)
+        return
     acts: dict[str, tuple[Choice, Callable[[], None]]] = {}
 
     def offer(key: str, text: str, go: Callable[[], None]) -> None:

@@ -319,7 +319,8 @@ class BatchScreen(BatchFrame):
         """What is open on the batch; the held pieces and the rework where nothing else is."""
         batch = self.current_batch
         goes: dict[str, Callable[[], None]] = {"held": self._decide_held}
-        said = {"held": f"{format_count(len(batch.held()), 'held piece')}, and what is in rework"}
+        held = "held pieces" if hides_total(batch, "hold", self.hidden) else format_count(len(batch.held()), "held piece")
+        said = {"held": f"{held}, and what is in rework"}
         if batch.list_open_waivers():
             goes["waivers"], said["waivers"] = self._close_waiver, "waived gates: close one (a lead)"
         if find_undecided_surplus(batch) or list_pieces_out_of_work(batch) or is_order_filled(batch):

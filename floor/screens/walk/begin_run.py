@@ -9,6 +9,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.command import require_reason
+from floor.batch.counting.blind_count import format_unless_blind
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.station_choice import open_stations
@@ -19,7 +20,7 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import MARKS
-from floor.text import format_count, join_sentences, wrap_text
+from floor.text import join_sentences, wrap_text
 
 SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done"], "ask": MARKS["ahead"]}
 EXCEPTION = "A handover is open and not accepted. Starting now is an exception and is recorded."
@@ -134,7 +135,7 @@ class BeginScreen(BatchFrame):
         assert load.at is not None
         names = " or ".join(batch.checklist.station(one).name for one in batch.list_stations_for(load.at))
         waits, width = self.list_waits(), max(self.size.width - 6, 30)
-        pieces = format_count(len(batch.find_next_pieces(load)), "piece")
+        pieces = format_unless_blind(batch, f"load {self.load}", len(batch.find_next_pieces(load)))
         head = f"{batch.format_load(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
         rows = [Content.assemble((row, "bold")) for row in wrap_text(f"{head}, at {names}", width=width)]
         for one in judge_arrival_gates(batch, load, self.session.now()):

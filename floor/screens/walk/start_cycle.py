@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from floor.batch.command import Refused
+from floor.batch.counting.blind_count import format_unless_blind
 from floor.batch.events import CycleStarted
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -11,7 +12,7 @@ from floor.batch.walk.commands import StartCycle
 from floor.entry import Entry
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.screen import RunFrame
-from floor.text import format_clock, format_count
+from floor.text import format_clock
 
 
 def start_cycle(screen: RunFrame, command: StartCycle) -> None:
@@ -42,8 +43,9 @@ def start_cycle(screen: RunFrame, command: StartCycle) -> None:
 
 def _say_what_starts(batch: Batch, run: Run) -> str:
     """What is recorded: which cycle, of what, where."""
-    pieces, load = format_count(len(run.pieces), "piece"), batch.format_load(run.load)
-    return f"Does the cycle of op {run.op} run at {batch.checklist.station(run.station).name}? {load}, {pieces}."
+    pieces = format_unless_blind(batch, f"load {run.load}", len(run.pieces))
+    at = batch.checklist.station(run.station).name
+    return f"Does the cycle of op {run.op} run at {at}? {batch.format_load(run.load)}, {pieces}."
 
 
 def _say_when_it_ends(screen: RunFrame, entries: list[Entry]) -> None:
