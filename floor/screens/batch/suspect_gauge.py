@@ -18,7 +18,7 @@ def decide_suspect_gauge(screen: FloorScreen, batch_id: str, report: int) -> Non
     one = batch.suspect_gauges[report]
     checks = [describe(batch, batch.entries[seq - 1]) for seq in one.checks if seq not in batch.struck]
     over = len(checks) - MOST_SHOWN
-    more = [f"and {over} more in the history: y, then /{one.serial}"] if over > 0 else []
+    more = [f"and {over} more: History (j), / and the words {one.serial}"] if over > 0 else []
     text = "\n".join([join_sentences(describe_suspect_gauge(batch, one)), *checks[:MOST_SHOWN], *more])
     fields = [FieldSpec("why", "What was done", hint="measured again, held …", needed=True)]
     screen.ask_and_give(

@@ -17,8 +17,8 @@ from floor.text import cut
 RECENT = timedelta(minutes=1)
 """For so long one key takes back what one just entered (shop decision)."""
 WHY = "taken back at once"
-MOST = 60
-"""Columns of the line of answers that the entry taken back may have."""
+MOST = 72
+"""Columns that the answer takes of its line."""
 
 
 def list_last_act(batch: Batch, who: str, now: Moment) -> list[Entry]:
@@ -46,7 +46,7 @@ def take_back(screen: FloorScreen, batch_id: str) -> None:
     batch = screen.session.batch(batch_id)
     acts = list_last_act(batch, screen.session.who, screen.session.now())
     if not acts:
-        screen.say("Nothing of yours from the last minute. Older: b, j, select it, Del", wrong=True)
+        screen.say("Nothing of yours from the last minute. Older: j on the batch, select it, Del", wrong=True)
         return
     said = describe(batch, acts[-1])
     try:
@@ -57,5 +57,5 @@ def take_back(screen: FloorScreen, batch_id: str) -> None:
     except LedgerError as error:
         screen.floor.trouble(str(error))
     else:
-        screen.say(cut(f"Taken back: {said}", MOST + 12))
+        screen.say(cut(f"Taken back: {said}", MOST))
     screen.update_all()
