@@ -145,6 +145,14 @@ def wrap_text(text: str, first: str = "", then: str | None = None, width: int = 
     return lines
 
 
+def wrap_cut(text: str, rows: int, first: str = "", width: int = WIDTH) -> list[str]:
+    """The text in at most so many lines; what has no room ends in a mark."""
+    lines = wrap_text(text, first, width=width)
+    if len(lines) > rows:
+        lines = [*lines[: rows - 1], cut(" " * count_cells(first) + " ".join(map(str.strip, lines[rows - 1 :])), width)]
+    return lines
+
+
 def set_out(parts: Sequence[str], width: int, gap: str = "   ") -> list[str]:
     """Parts in lines of at most so many columns, broken between two of them; a longer one at its spaces."""
     lines: list[str] = []

@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 from rich.cells import cell_len
 
 from floor.papers.page import Column, format_table
-from floor.text import WIDTH, count_cells, cut, set_out, wrap_text
+from floor.text import WIDTH, count_cells, cut, set_out, wrap_cut, wrap_text
 
 TEXTS = st.text(st.sampled_from("ab é日本\u0301 \t\n\x1b[=,."), max_size=300)
 
@@ -21,6 +21,16 @@ def test_no_line_is_wider_than_the_paper_and_no_word_is_lost(text: str, first: s
     kept = "".join("".join(lines).split())
     wanted = "".join("".join(" " if ord(letter) < 32 else letter for letter in first + text).split())
     assert kept == wanted
+
+
+@given(TEXTS, st.integers(1, 4), st.sampled_from(["", "! 12  "]))
+def test_what_has_no_room_in_its_lines_says_so(text: str, rows: int, first: str) -> None:
+    lines = wrap_cut(text, rows, first, 30)
+
+    assert len(lines) <= rows
+    assert all(count_cells(line) <= 30 for line in lines)
+    whole = wrap_text(text, first, width=30)
+    assert lines == whole or (len(whole) > rows and lines[-1].endswith("…"))
 
 
 @given(st.text("ab 日本語é", max_size=120), st.integers(1, 90))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from floor.batch.command import Refused
@@ -13,6 +13,15 @@ from floor.batch.load import PiecePlace
 from floor.entry import Entry
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.screen import FloorScreen
+from floor.text import format_count
+
+
+def say_loaded(screen: FloorScreen, batch_id: str, made: Sequence[Entry]) -> None:
+    """``Pallet 2 loaded with 4 pieces: load 7``."""
+    batch = screen.session.batch(batch_id)
+    load = batch.loads[int(made[0].body["load"])]
+    pieces = format_count(len(load.pieces), "piece")
+    screen.say(f"{batch.format_carrier(load)} loaded with {pieces}: load {load.number}")
 
 
 def ask_load(screen: FloorScreen, batch_id: str, command: FormLoad, loaded: Callable[[list[Entry]], None]) -> None:

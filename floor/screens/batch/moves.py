@@ -16,10 +16,11 @@ from floor.batch.walk.any_order import is_any_order, list_later_ops
 from floor.batch.walk.commands import BeginRun
 from floor.checklist.equipment import Carrier
 from floor.entry import Entry
+from floor.screens.batch.load_pieces import say_loaded
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
-from floor.text import capitalize_first, format_count, with_article
+from floor.text import capitalize_first, with_article
 
 FIRST_PLACES = "blank: the first that are free"
 AHEAD = "What is passed over follows later. It is kept as a waiver."
@@ -104,7 +105,7 @@ def form_load(screen: FloorScreen, batch_id: str, op: int, rework: str) -> None:
         f"Load {with_article(carrier.name)} for op {op} {batch.operation(op).title}",
         fields,
         command,
-        lambda made: screen.say(say_loaded(screen.session.batch(batch_id), int(made[0].body["load"]))),
+        lambda made: say_loaded(screen, batch_id, made),
         say_sources(batch, waiting),
         "which",
     )
@@ -285,12 +286,6 @@ def say_there(batch: Batch, load: int | None, pieces: list[int]) -> str:
 
 def _count_room(batch: Batch, load: Load) -> int:
     return batch.find_carrier(load.number).capacity - len(batch.present(load)) - len(batch.sitting(load))
-
-
-def say_loaded(batch: Batch, number: int) -> str:
-    """``Pallet 2 loaded with 4 pieces: load 7``."""
-    load = batch.loads[number]
-    return f"{batch.format_carrier(load)} loaded with {format_count(len(load.pieces), 'piece')}: load {number}"
 
 
 def say_sources(batch: Batch, pieces: list[int]) -> str:

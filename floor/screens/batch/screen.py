@@ -293,9 +293,9 @@ class BatchScreen(BatchFrame):
             self._decide_surplus()
             return
         if kind == "pool":
-            from floor.screens.batch.load_pieces import ask_load
+            from floor.screens.batch.load_pieces import ask_load, say_loaded
 
-            ask_load(self, self.batch_id, FormLoad(key, rework), lambda made: self._loaded(int(made[0].body["load"])))
+            ask_load(self, self.batch_id, FormLoad(key, rework), lambda made: say_loaded(self, self.batch_id, made))
             return
         load = self.current_batch.loads[key]
         if load.run is not None:
@@ -304,11 +304,6 @@ class BatchScreen(BatchFrame):
             from floor.screens.walk.begin_run import BeginScreen
 
             self.floor.go(BeginScreen(self.session, self.batch_id, key))
-
-    def _loaded(self, number: int) -> None:
-        load = self.current_batch.loads[number]
-        pieces = format_count(len(load.pieces), "piece")
-        self.say(f"{self.current_batch.format_carrier(load)} loaded with {pieces}: load {number}")
 
     def action_start_more(self) -> None:
         from floor.screens.shop.open_batch import ask_start_more
@@ -319,7 +314,8 @@ class BatchScreen(BatchFrame):
         """What is open on the batch; the held pieces and the rework where nothing else is."""
         batch = self.current_batch
         goes: dict[str, Callable[[], None]] = {"held": self._decide_held}
-        held = "held pieces" if hides_total(batch, "hold", self.hidden) else format_count(len(batch.held()), "held piece")
+        held = format_count(len(batch.held()), "held piece")
+        held = "held pieces" if hides_total(batch, "hold", self.hidden) else held
         said = {"held": f"{held}, and what is in rework"}
         if batch.list_open_waivers():
             goes["waivers"], said["waivers"] = self._close_waiver, "waived gates: close one (a lead)"

@@ -34,7 +34,7 @@ from floor.screens.frame.session import Session
 from floor.screens.plan.background_plan import list_plan_troubles
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.shop.second_signature import PinToken
-from floor.text import count_cells, cut, format_clock, format_count, wrap_text
+from floor.text import count_cells, cut, format_clock, format_count, wrap_cut
 from floor.wall import format_local
 
 T = TypeVar("T")
@@ -419,9 +419,7 @@ def format_abnormal(found: Sequence[str], width: int, rows: int = LEAST_ABNORMAL
         return []
     count = f"! {len(found)}  " if len(found) > 1 else "! "
     rest = " " * count_cells(count)
-    lines = wrap_text(found[0], count, rest, width)
-    if len(lines) > rows:
-        lines = [*lines[: rows - 1], cut(rest + " ".join(line.strip() for line in lines[rows - 1 :]), width).rstrip()]
+    lines = wrap_cut(found[0], rows, count, width)
     return lines + [cut(rest + one, width).rstrip() for one in found[1 : 1 + rows - len(lines)]]
 
 

@@ -28,7 +28,7 @@ from floor.screens.plan.background_plan import sort_by_plan
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.rows import Shortened, TableView
-from floor.text import count_cells, format_count, format_day, set_out, wrap_text
+from floor.text import count_cells, format_count, format_day, set_out, wrap_cut
 
 SIDE = 56
 """Columns beside the list, on a wide screen."""
@@ -67,7 +67,7 @@ ENTERS: dict[Destination, str] = {
     "surplus": "asks what becomes of the rest",
 }
 """What Enter does; none of it records anything by itself."""
-LARGE_LINES = 2
+LARGE_LINES = SENTENCE_LINES = 2
 WELCOME = """This shop has no batch yet.
 
   a   open a batch from a checklist
@@ -288,7 +288,7 @@ class NextScreen(FloorScreen):
         rows = [Content.assemble((f"{where}{gap}{when}", "bold"))]
         if self.app.size.height >= TALL:
             rows += self._draw_large(due, width)
-        rows += [Content.assemble((row, "bold")) for row in wrap_text(due.sentence, width=width)[:2]]
+        rows += [Content.assemble((row, "bold")) for row in wrap_cut(due.sentence, SENTENCE_LINES, width=width)]
         rows.append(Content(f"Enter: {ENTERS[due.go]}"))
         self.spot.update(Content("\n").join(rows))
 
@@ -381,10 +381,10 @@ class NextScreen(FloorScreen):
             self.floor.go(BeginScreen(self.session, batch, load))
 
     def _loaded(self, batch: str, entries: list[Entry]) -> None:
-        of = self.session.batch(batch)
-        load = of.loads[int(entries[0].body["load"])]
+        from floor.screens.batch.load_pieces import say_loaded
+
         self.moved = self.session.now().up  # whoever loaded starts it next
-        self.say(f"{of.format_carrier(load)} loaded with {format_count(len(load.pieces), 'piece')}: load {load.number}")
+        say_loaded(self, batch, entries)
 
     def action_resume(self) -> None:
         """Back to the walk where the person signed in, or else anybody, was last at work: one key from the start."""
