@@ -37,6 +37,8 @@ async def test_the_same_piece_is_measured_again_by_the_keys(open_app: Open, plac
         before = place.batch.seq
         await pilot.press("enter", "enter")
         assert app.screen.query_one(OptionList).highlighted is None, "no reason is offered before another"
+        shown = [str(one.prompt).split()[0] for one in app.screen.query_one(OptionList).options]
+        assert shown == sorted(shown), "it is read in the order of its keys"
         assert place.batch.seq == before
         await pilot.press("escape")
         await pilot.press("enter", "2")

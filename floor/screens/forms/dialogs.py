@@ -174,7 +174,10 @@ class ChoiceDialog(ModalScreen[str | None]):
         self.text = text
         self.acts = acts
         self.choices = tuple(choices)[: len(self.KEYS)]
-        self.picks = self._assign_picks()
+        picks = self._assign_picks()
+        order = sorted(range(len(picks)), key=lambda n: self.KEYS.index(picks[n]))  # read as it is picked
+        self.choices = tuple(self.choices[n] for n in order)
+        self.picks = [picks[n] for n in order]
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
