@@ -44,12 +44,17 @@ class CarrierMap(Widget):
         self.count = screen
         self.cell = self.step = 1
 
-    def fit(self, width: int, height: int) -> None:
-        """The largest cells that leave room for the reasons: with words, or with their first letter."""
-        count = self.count
+    def fit(self, width: int, height: int) -> bool:
+        """The largest cells that leave room for the reasons: with words, or with their first letter.
+
+        Returns:
+            Whether they are others than before.
+        """
+        count, before = self.count, (self.cell, self.step)
         half = (width - 6 - (REASONS if width >= USUAL else 0)) // max(count.columns, 1)
         self.cell = min(half, LARGEST) if half >= WORDS else 5 if count.columns <= 9 else 4
         self.step = max(1, min(height // (count.rows + 1), 3 if self.cell >= LARGEST else 2))
+        return (self.cell, self.step) != before
 
     def get_content_width(self, container: Size, viewport: Size) -> int:
         return 4 + self.cell * self.count.columns
@@ -237,8 +242,7 @@ class CountScreen(RunFrame):
         if self.has_places:
             box = self.places
             assert isinstance(box, CarrierMap)
-            box.fit(self.size.width, self.query_one("#count").size.height)
-            box.refresh(layout=True)
+            box.refresh(layout=box.fit(self.size.width, self.query_one("#count").size.height))
         else:
             many = format_count(len(self.current_run.pieces), "piece")
             self.query_one("#places", Static).update(f"{many} on {self.current_batch.format_carrier(self.load)}, loose")
