@@ -10,7 +10,7 @@ from textual.binding import Binding
 from textual.screen import ModalScreen
 
 import floor.screens
-from floor.batch.corrections.commands import Note
+from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.commands import BeginRun, DoStep
 from floor.screens.batch.screen import BatchScreen
@@ -114,11 +114,17 @@ def test_an_act_of_several_entries_is_taken_back_whole(place: Place) -> None:
     assert [one.seq for one in list_last_act(place.batch, "AA", place.shop.now())] == [one.seq for one in made][::-1]
 
 
+def test_a_strike_with_a_reason_is_not_taken_back(place: Place) -> None:
+    """It is no act of the work: whoever struck out by mistake enters again what was right."""
+    noted = place.shop.do(place.id, Note("typed twice"), "AA")[0]
+    place.clock.forward(5)
+    place.shop.do(place.id, StrikeOut(noted.seq, "typed twice"), "AA")
+    assert list_last_act(place.batch, "AA", place.shop.now()) == []
+
+
 async def test_on_what_next_the_latest_act_is_taken_back_on_whichever_batch(open_app: Open, place: Place) -> None:
     first = place.batch
-    second = place.shop.open_batch(
-        OpenBatch(place.shop.find_next_id(), part(), "digest", "part.toml", 8, 10), by="LL"
-    )
+    second = place.shop.open_batch(OpenBatch(place.shop.find_next_id(), part(), "digest", "part.toml", 8, 10), by="LL")
     place.shop.do(first.id, Note("the older one"), "AA")
     place.clock.forward(20)
     place.shop.do(second.id, Note("the latest one"), "AA")

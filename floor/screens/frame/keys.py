@@ -50,9 +50,9 @@ class KeysDialog(ModalScreen[None]):
     """
     AUTO_FOCUS = ""
 
-    def __init__(self, title: str, keys: list[Row], help_: Sequence[str] = ()) -> None:
+    def __init__(self, title: str, keys: list[Row], guide: Sequence[str] = ()) -> None:
         super().__init__()
-        self.help_ = help_
+        self.guide = guide
         self.heading = title
         self.keys = keys
 
@@ -71,7 +71,8 @@ class KeysDialog(ModalScreen[None]):
                     )
                     for key, word, said in rows
                 ]
-                yield Static(Content("\n").join([*map(Content, self.help_), *[Content("")][: len(self.help_)], *lines]))
+                above = [*map(Content, self.guide), Content("")] if self.guide else []
+                yield Static(Content("\n").join([*above, *lines]))
             yield Static("any key: back", classes="dialog-hint")
 
     def on_key(self, event: events.Key) -> None:

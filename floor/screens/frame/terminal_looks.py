@@ -20,7 +20,6 @@ from rich.segment import Segment
 from rich.style import Style
 from textual.color import Color as ScreenColor
 from textual.filter import LineFilter
-from textual.theme import Theme
 
 from floor.screens.frame.theme import DAY, NIGHT, SIGNAL_PANELS
 
@@ -162,14 +161,8 @@ NAMED: dict[str, tuple[int | None, int | None, bool]] = {
 """Ground of the theme → letters and ground by the numbers of named colors (None: the terminal's own); reversed."""
 QUIET_WRONG = 13
 """Bright magenta: what is wrong, as text."""
-
-
-def _is_wrong(theme: Theme) -> str:
-    assert theme.error is not None
-    return theme.error
-
-
-WRONG = frozenset(map(_is_wrong, (NIGHT, DAY)))
+WRONG = frozenset(str(theme.error) for theme in (NIGHT, DAY))
+"""Letters of what is wrong."""
 
 
 @lru_cache(2048)
