@@ -101,7 +101,9 @@ def make_condition_key(station: str, what: Condition, by: str) -> ConditionKey:
 def fold_condition(conditions: Conditions, event: ConditionReported | ConditionCleared, at: datetime) -> None:
     """What stands at the stations after an entry, in a batch or in the shop's own record."""
     if isinstance(event, ConditionCleared):
-        conditions.pop(make_condition_key(event.station, event.what, event.whose), None)
+        for key in [key for key in conditions if (key.station, key.what) == (event.station, event.what)]:
+            if event.whose in ("", key.whose):  # older records had one lock at a station, and said of none whose
+                del conditions[key]
     else:
         stands = StationCondition(event.what, event.note, event.said_by, parse_wall(event.since, at))
         conditions[make_condition_key(event.station, event.what, event.said_by)] = stands

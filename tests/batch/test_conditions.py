@@ -9,9 +9,9 @@ import pytest
 from floor.batch.command import OtherBatches
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
-from floor.batch.events import Condition
+from floor.batch.events import Condition, ConditionCleared, ConditionReported
 from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines
-from floor.batch.open_items import StationCondition, make_condition_key
+from floor.batch.open_items import Conditions, StationCondition, fold_condition, make_condition_key
 from floor.batch.stations.conditions import CONDITIONS, HOLDS_STARTS, ClearCondition, ReportCondition
 from floor.batch.walk.commands import BeginRun, StartCycle
 from floor.batch.worklist.tasks import list_due_tasks
@@ -98,6 +98,16 @@ def test_each_person_has_a_lock_of_their_own(bench: Bench) -> None:
     assert bench.refused(StartCycle(bench.run_of(load).number)).wrong.endswith("belt, from behind (BB)")
     bench.say(ClearCondition("mill", "lock on", "out too"), by="BB")
     bench.say(StartCycle(bench.run_of(load).number))
+
+
+def test_a_lock_that_an_older_record_cleared_is_off(bench: Bench) -> None:
+    """There each station had one lock at most, and what cleared it did not say whose it was."""
+    at, conditions = bench.clock().at, Conditions()
+    for station, what in (("mill", "lock on"), ("mill", "guard off"), ("oven", "lock on")):
+        said = ConditionReported(station=station, what=what, note="belt", said_by="AA", since="2026-05-04T07:00")  # type: ignore[arg-type]
+        fold_condition(conditions, said, at)
+    fold_condition(conditions, ConditionCleared(station="mill", what="lock on", note="belt is on"), at)
+    assert [(key.station, key.what) for key in conditions] == [("mill", "guard off"), ("oven", "lock on")]
 
 
 def test_under_a_lock_not_even_the_set_up_is_begun_and_without_a_guard_no_work_by_hand(bench: Bench) -> None:

@@ -65,7 +65,7 @@ class ConditionCleared(Event):
     what: Condition
     note: str
     whose: str = ""
-    """Whose lock; each person has their own."""
+    """Whose lock, as each person has their own; older records do not say."""
 
 
 @register_event("back_in_service", "gates", locked=True)
