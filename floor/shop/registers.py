@@ -54,7 +54,7 @@ class Registers(OpenBatches):
         person = self.people.known.get(initials)
         if person is None or person.left or not person.lead:
             return False
-        return self._given.get(initials) == person.hash if person.has_pin else not self.people.has_pins
+        return self._has_given(person) if person.has_pin else not self.people.has_pins
 
     def add_person(self, initials: str, name: str, lead: bool, by: str, pin: str = "") -> ShopPerson:
         def decide() -> list[Draft]:
@@ -78,8 +78,11 @@ class Registers(OpenBatches):
         owner = sanitize(initials, 8).upper()
 
         def decide() -> list[Draft]:
+            person = self.people.known.get(owner)
             if by != owner:
                 self._need_pin_given(by, f"setting the PIN of {owner}")
+            elif not first and person is not None and person.has_pin and not self._has_given(person):
+                raise lack_pin_given(by, "a new PIN")  # signed in before a lead set the one of now
             return draft_pin(self.people, initials, pin, secrets.token_bytes(16), by, first=first)
 
         self._shop_entries(decide, by)
@@ -125,6 +128,10 @@ class Registers(OpenBatches):
         """Whose PIN was typed here by its owner."""
         if by == person.initials and person.has_pin:
             self._given[by] = person.hash
+
+    def _has_given(self, person: ShopPerson) -> bool:
+        """Whether this person gave here the PIN that they have now."""
+        return self._given.get(person.initials) == person.hash
 
     def _need_pin_given(self, by: str, what: str) -> None:
         if by in self.people.leads and not self.may_lead(by):

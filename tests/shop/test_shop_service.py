@@ -643,6 +643,19 @@ def test_a_lead_whose_pin_was_reset_decides_nothing_until_signed_in_with_the_new
     assert shop.people.known["MM"].set_by == ""
 
 
+def test_who_did_not_give_their_pin_here_cannot_replace_it_with_one_they_know(shop: Shop, other: Shop) -> None:
+    """As where somebody stayed signed in at a terminal while a lead set them a new PIN at another."""
+    shop.set_pin("LL", "0815", by="LL")
+    other.refresh()
+    with pytest.raises(Refused, match="needs the PIN of LL") as refused:
+        other.set_pin("LL", "9999", by="LL")
+    assert refused.value.why == "authority"
+    assert not other.may_lead("LL")
+    other.sign_in("LL", "0815")
+    other.set_pin("LL", "9999", by="LL")
+    assert other.may_lead("LL")
+
+
 def test_of_two_first_pins_set_at_two_terminals_the_earlier_stays(shop: Shop, other: Shop) -> None:
     shop.set_pin("LL", "0815", by="LL", first=True)
     with pytest.raises(Refused, match="LL has a PIN already"):
