@@ -11,7 +11,7 @@ from typing import Any, NamedTuple, TypeVar
 
 from floor.checklist.gates import Cured, FirstPiece, Gate, Measured, Probed, ToolLoaded
 from floor.checklist.model import Checklist
-from floor.checklist.operation import Do, Operation, ProgramLimits
+from floor.checklist.operation import Do, Operation, ProgramLimits, Rework
 from floor.checklist.weaker_fields import (
     BAND,
     CAUTIONS,
@@ -82,10 +82,12 @@ def list_weakenings(before: Checklist, now: Checklist) -> tuple[Weakening, ...]:
             station = before.station(id if id in operation.stations else operation.station)
             found += _compare(STATIONS, station, now.station(id), station.name)
     for rework in before.reworks:
-        other_way = now.rework(rework.id)
-        if other_way is not None:
-            found += _compare(REWORKS, rework, other_way, rework.name)
-            found += [one for pair in _match_steps(rework.steps, other_way.steps) for one in _compare_step(*pair, 0)]
+        same = now.rework(rework.id)
+        if same is not None:
+            found += _compare_rework(rework, same)
+            way, left = before.list_way(rework.id), now.list_way(rework.id)
+            skipped = [one.op for one, newer in matched if one.op in way and newer is not None and newer.op not in left]
+            found += [Weakening("left out of a rework", rework.name, op) for op in skipped]
     order = list(SAID)
     return tuple(
         sorted(dict.fromkeys(found), key=lambda one: (order.index(one.kind) if one.kind in SAID else len(SAID), one.op))
@@ -150,6 +152,12 @@ def _compare_operation(before: Operation, now: Operation) -> Iterator[Weakening]
     for clock in before.clocks:
         if clock.id in clocks:
             yield from _compare(CLOCKS, clock, clocks[clock.id], clock.id, before.op)
+
+
+def _compare_rework(before: Rework, now: Rework) -> Iterator[Weakening]:
+    yield from _compare(REWORKS, before, now, before.name)
+    for step, newer in _match_steps(before.steps, now.steps):
+        yield from _compare_step(step, newer, 0)
 
 
 # --- steps and checks

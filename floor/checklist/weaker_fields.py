@@ -63,8 +63,13 @@ def is_on(was: Any, now: Any) -> bool:
     return bool(now) and not was
 
 
-def is_other(was: Any, now: Any) -> bool:
-    return bool(was) and was != now
+def is_changed(was: Any, now: Any) -> bool:
+    return bool(was != now)
+
+
+def is_another(was: Any, now: Any) -> bool:
+    """What is named now was not."""
+    return bool(now) and was != now
 
 
 def lacks_some(was: Iterable[Any], now: Iterable[Any]) -> bool:
@@ -128,7 +133,7 @@ CHECKS = (
     Row("set point not asked", "set_point", is_off),
     Row("stage earlier", "stage", _earlier_in(get_args(DryingStage))),
     Row("not again in rework", "once", is_on),
-    Row("window ends sooner", "until", is_on),
+    Row("window ends otherwise", "until", is_another),
     Row("damper air allowed", "humidity_high", rises, _find_most_humid),
     Row("reading good for longer", "good_for", rises),
 )
@@ -140,16 +145,16 @@ STEPS = (
     Row("program goes on there", "cycle", is_off),
 )
 """Of a step that might not be skipped."""
-AXES = BAND
 CHARACTERISTICS = (*BAND, *GAUGE)
 CLOCKS = (
     Row("window wider", "windows", _admits_more),
-    Row("clock starts otherwise", "starts", is_other),
+    Row("clock starts otherwise", "starts", is_changed),
     Row("one clock for all", "per", _later_in(("piece", "batch"))),
     Row("cold air not counted", "temperature", falls),
     Row("damp air not counted", "humidity", rises),
 )
 OPERATIONS = (
+    Row("passed in rework only", "rework_only", is_on),
     Row("may run unattended", "may_outlast_shift", is_on),
     Row("may be interrupted", "in_one_go", is_off),
     Row("may be done in another order", "any_order", is_on),
@@ -171,7 +176,7 @@ STATIONS = (
     Row("speed limit raised", "speed_limit", rises),
     Row("power limit raised", "power_limit", rises),
     Row("temperature limit raised", "temperature_limit", rises),
-    Row("oven class changed", "oven_class", is_other),
+    Row("oven class changed", "oven_class", is_changed),
     Row("solvent limit raised", "solvent_limit", rises),
     Row("exhaust lowered", "exhaust", falls),
 )

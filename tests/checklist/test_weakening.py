@@ -30,6 +30,10 @@ TORQUE = 'what = "torque", low = "10 N*m"'
 CURE = '{ id = "cure", starts = "step coat", windows = [{ earliest = "12 h" }], source = "Label: 12 h" }'
 RECOAT = 'windows = [{ latest = "1 h" }, { earliest = "48 h" }]'
 POT = '{ gate = "cured", do = "Mix within its pot life", clock = "pot life", at = "load" }'
+UNTIL_COAT = POT.replace(" }", ', until = "coat" }')
+CLEAN = '{ do = "Clean the brush", id = "clean", at = "load" }'
+WAY = "back_to = 10\npasses = 1"
+FREE = 'title = "Cut free"\n'
 OUT = '{ do = "Take the tray out", at = "after", cautions = ["hot"] }'
 SOAK = '{ gate = "soaked", low = "145 degC", high = "155 degC", time = "1 h", longest_gap = "5 min" }'
 AIR = '{ gate = "air measured", low = "15 degC", high = "30 degC", humidity_high = "70 %" }'
@@ -123,11 +127,22 @@ LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
     ((PROGRAM, LIMITS), ('rapid_z_low = "1 mm"', 'rapid_z_low = "0 mm"'),
      ("rapids lower", "program", 10, "1 mm", "0 mm")),
     ((PROGRAM, LIMITS), (LIMITS, PROGRAM), ("Z low lowered", "program", 10, "-3 mm", "nothing")),
-    (None, ('title = "Cut free"\n', 'title = "Cut free"\nmay_outlast_shift = true\n'),
+    (None, (FREE, f"{FREE}may_outlast_shift = true\n"),
      ("may run unattended", "Cut free", 30)),
     (None, ("passes = 2", "passes = 3"), ("more passes", "Scrape and coat again", 0, "2", "3")),
+    (None, (WAY, f"{WAY}\nops = [10, 30]"), ("left out of a rework", "Cut the groove again", 20)),
+    ((WAY, f"{WAY}\nops = [10, 30]"), (FREE, f"{FREE}rework_only = true\n"), ("passed in rework only", "Cut free", 30)),
+    (None, (POT, UNTIL_COAT),
+     ("window ends otherwise", "Mix within its pot life", 20, "nothing", "coat")),
+    ((POT, f"{UNTIL_COAT},\n  {CLEAN}"), ('until = "coat"', 'until = "clean"'),
+     ("window ends otherwise", "Mix within its pot life", 20, "coat", "clean")),
+    ((OVEN, PLATE.replace('oven_class = "B"\n', "")), (OVEN, f'{OVEN}oven_class = "A"\n'),
+     ("oven class changed", "Oven", 0, "nothing", "A")),
 ]  # fmt: skip
-BOTH_WAYS = ("caution reworded", "caution moved", "step gone", "clock starts otherwise", "oven class changed")
+BOTH_WAYS = (
+    "caution reworded", "caution moved", "step gone", "clock starts otherwise", "oven class changed",
+    "window ends otherwise",
+)  # fmt: skip
 """Different, and nobody can say which is more."""
 
 
