@@ -4,18 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from floor.batch.search.recorded_lots import list_recorded_lots
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.shop.find_tagged import (
     BatchPlace,
     GaugePlace,
-    LotPlace,
     PersonPlace,
     Place,
     RunPlace,
-    ToolPlace,
     WaitingPlace,
+    list_lot_places,
+    list_tool_places,
 )
 from floor.shop.shop import Shop
 
@@ -54,7 +53,8 @@ def _list_all(shop: Shop) -> Iterator[Named]:
     for batch in open_:
         yield from _list_loads(batch)
     yield from _list_tools(open_)
-    yield from _list_lots(open_)
+    for lot in list_lot_places(open_):
+        yield Named(f"Lot {lot.lot} {lot.what}", lot)
     for serial, gauge in shop.people.gauges.items():
         yield Named(f"Gauge {serial} {gauge.name}", GaugePlace(serial))
     for person in shop.people.active:
@@ -77,20 +77,9 @@ def _list_loads(batch: Batch) -> Iterator[Named]:
 
 
 def _list_tools(batches: list[Batch]) -> Iterator[Named]:
-    used: dict[tuple[str, int], tuple[str, list[str]]] = {}
-    for batch in batches:
-        for station in batch.checklist.stations:
-            for tool in batch.checklist.tools_at(station.id):
-                text = f"Tool {tool.number} {tool.name}, {station.name}"
-                used.setdefault((station.id, tool.number), (text, []))[1].append(batch.id)
-    for (station_id, number), (text, ids) in used.items():
-        yield Named(text, ToolPlace(station_id, number, tuple(ids)))
-
-
-def _list_lots(batches: list[Batch]) -> Iterator[Named]:
-    used: dict[tuple[str, str], list[str]] = {}
-    for batch in batches:
-        for what, lot in list_recorded_lots(batch):
-            used.setdefault((what, lot), []).append(batch.id)
-    for (what, lot), ids in used.items():
-        yield Named(f"Lot {lot} {what}", LotPlace(what, lot, tuple(ids)))
+    checklists = {batch.id: batch.checklist for batch in batches}
+    for place in list_tool_places(batches):
+        checklist = checklists[place.batches[0]]
+        tool = checklist.tool(place.tool)
+        assert tool is not None, "it is one of that checklist's"
+        yield Named(f"Tool {tool.number} {tool.name}, {checklist.station(place.station).name}", place)

@@ -114,6 +114,25 @@ def name_tagged(shop: Shop, text: str) -> str:
     return ""
 
 
+def list_tool_places(batches: Iterable[Batch]) -> list[ToolPlace]:
+    """Each tool at each station that may hold it, once."""
+    used: dict[tuple[str, int], list[str]] = {}
+    for batch in batches:
+        for station in batch.checklist.stations:
+            for tool in batch.checklist.tools_at(station.id):
+                used.setdefault((station.id, tool.number), []).append(batch.id)
+    return [ToolPlace(station, tool, tuple(ids)) for (station, tool), ids in used.items()]
+
+
+def list_lot_places(batches: Iterable[Batch]) -> list[LotPlace]:
+    """Each lot on record, once."""
+    used: dict[tuple[str, str], list[str]] = {}
+    for batch in batches:
+        for recorded in list_recorded_lots(batch):
+            used.setdefault(recorded, []).append(batch.id)
+    return [LotPlace(what, lot, tuple(ids)) for (what, lot), ids in used.items()]
+
+
 def _active(shop: Shop) -> list[Batch]:
     return [batch for batch in shop.batches if not batch.gone]
 
@@ -174,22 +193,13 @@ def _place(batch: Batch, load: Load) -> RunPlace | WaitingPlace:
 
 
 def _find_tool(shop: Shop, tag: Tag) -> Place | NoPlace:
-    used: dict[tuple[str, int], list[str]] = {}
-    for batch in _active(shop):
-        for station in batch.checklist.stations:
-            for tool in batch.checklist.tools_at(station.id):
-                if (spell_plain(station.id), str(tool.number)) == tag.names:
-                    used.setdefault((station.id, tool.number), []).append(batch.id)
-    return _only(tag, [ToolPlace(station, tool, tuple(ids)) for (station, tool), ids in used.items()])
+    places = list_tool_places(_active(shop))
+    return _only(tag, [one for one in places if (spell_plain(one.station), str(one.tool)) == tag.names])
 
 
 def _find_lot(shop: Shop, tag: Tag) -> Place | NoPlace:
-    used: dict[tuple[str, str], list[str]] = {}
-    for batch in _active(shop):
-        for what, lot in list_recorded_lots(batch):
-            if (spell_plain(what), spell_plain(lot)) == tag.names:
-                used.setdefault((what, lot), []).append(batch.id)
-    return _only(tag, [LotPlace(what, lot, tuple(ids)) for (what, lot), ids in used.items()])
+    places = list_lot_places(_active(shop))
+    return _only(tag, [one for one in places if (spell_plain(one.what), spell_plain(one.lot)) == tag.names])
 
 
 def _find_gauge(shop: Shop, tag: Tag) -> Place | NoPlace:
