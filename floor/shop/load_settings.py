@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import errno
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime, time, tzinfo
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -14,6 +14,8 @@ from floor.wall import get_zone
 
 if TYPE_CHECKING:
     from floor.figures.calendar import Calendar
+
+GAUGE_RULE = "registered_gauges_only"
 
 
 def load_settings(folder: Path, now: datetime) -> Settings:
@@ -58,15 +60,44 @@ def load_gauge_rule(folder: Path) -> bool:
     """Whether only gauges of the register may be used.
 
     Raises:
-        SettingsError: nobody can tell, because the file cannot be read or says neither yes nor no.
+        SettingsError: nobody can tell, because the file cannot be read, says neither yes nor no, or has that name
+            misspelled or in a table.
     """
     found = _read_toml(folder)
-    rule = found[1].get("registered_gauges_only", False) if found is not None else False
+    data = found[1] if found is not None else {}
+    rule = data.get(GAUGE_RULE)
     if isinstance(rule, bool):
         return rule
-    raise SettingsError(
-        f"{folder / FILE}: registered_gauges_only is neither true nor false; write it without quotes. {MEND}"
-    )
+    if rule is not None:
+        wrong = f"{GAUGE_RULE} is neither true nor false; write it without quotes"
+    elif like := _find_like(GAUGE_RULE, _list_names(data)):
+        in_table = like == GAUGE_RULE
+        wrong = f'"{like}" ' + (
+            "stands in a table; move it to the top" if in_table else f"is not a field; write {GAUGE_RULE}"
+        )
+    else:
+        return False
+    raise SettingsError(f"{folder / FILE}: {wrong}. {MEND}")
+
+
+def _list_names(data: Mapping[str, Any]) -> Iterator[str]:
+    """Of fields and tables, at any depth."""
+    for name, value in data.items():
+        yield name
+        for one in value if isinstance(value, list) else [value]:
+            if isinstance(one, dict):
+                yield from _list_names(one)
+
+
+def _find_like(wanted: str, names: Iterable[str]) -> str:
+    """The name that is or is most like the one wanted; empty if none is much like it."""
+    others = Settings.__annotations__.keys() - {wanted}
+    folded = {name.casefold(): name for name in names if 2 * len(name) > len(wanted) and name not in others}
+    if not folded:
+        return ""
+    from difflib import get_close_matches  # hardly any file has another name that long
+
+    return folded.get(next(iter(get_close_matches(wanted, folded, 1, 0.7)), ""), "")
 
 
 def load_keys(folder: Path, now: datetime) -> Mapping[str, str]:

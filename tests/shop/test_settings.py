@@ -267,6 +267,11 @@ def test_an_unknown_zone_is_reported_and_the_clocks_own_is_used(tmp_path: Path) 
         ("registered_gauges_only = 0", "registered_gauges_only is neither true nor false"),
         ("registered_gauges_only = maybe", "cannot be read"),
         ("hands = \nregistered_gauges_only = false", "cannot be read"),
+        ("registered_guages_only = true", '"registered_guages_only" is not a field; write registered_gauges_only'),
+        ("Registered-Gauges-Only = true", '"Registered-Gauges-Only" is not a field'),
+        ("only_registered_gauges = true", '"only_registered_gauges" is not a field'),
+        ('[keys]\nskip = "f9"\nregistered_gauges_only = true', '"registered_gauges_only" stands in a table'),
+        ("[[shifts]]\nregistered_gauges_only = true", '"registered_gauges_only" stands in a table'),
     ],
 )
 def test_where_nobody_can_tell_only_registered_gauges_are_taken_and_that_is_said(
@@ -284,7 +289,13 @@ def test_where_nobody_can_tell_only_registered_gauges_are_taken_and_that_is_said
 
 @pytest.mark.parametrize(
     ("text", "only"),
-    [("hands = 2", False), ("registered_gauges_only = false", False), ("registered_gauges_only = true", True)],
+    [
+        ("hands = 2\nsign_out_minutes = 30", False),
+        ("registered_gauges_only = false", False),
+        ("registered_gauges_only = true", True),
+        ("registered_gauges_only = false\nregistered_guages_only = true", False),
+        ('[keys]\npaper_print = "f9"\n[[shifts]]\nstart = "07:00"', False),
+    ],
 )
 def test_a_file_that_can_be_read_says_which_gauges_are_taken(tmp_path: Path, text: str, only: bool) -> None:
     (tmp_path / "shop.toml").write_text(text)
