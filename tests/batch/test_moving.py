@@ -86,6 +86,8 @@ def test_without_a_choice_the_longest_waiting_go_in_their_order(bench: Bench) ->
         (FormLoad(10, pieces=(1, 1)), "a piece is named twice", "which"),
         (FormLoad(10, pieces=(1, 2, 3, 4, 5)), "5 pieces: 12 wait for op 10, Pallet 1 holds 4", "count"),
         (FormLoad(10, count=0), "0 pieces: 12 wait for op 10, Pallet 1 holds 4", "count"),
+        (FormLoad(10, pieces=(1, 2, 3), count=2), "3 pieces chosen, 2 to be loaded", "count"),
+        (FormLoad(10, pieces=(1, 2), count=3), "2 pieces chosen, 3 to be loaded", "count"),
         (FormLoad(10, pieces=(1, 2), places=("A1",)), "1 place for 2 pieces", "places"),
         (FormLoad(10, pieces=(1, 2), places=("A1", "A1")), "a place is named twice", "places"),
         (FormLoad(10, pieces=(1,), places=("C7",)), "not free on this Pallet: C7", "places"),
@@ -150,6 +152,7 @@ def test_loose_pieces_are_named_by_the_places_they_were_in(bench: Bench) -> None
         ("A2", "No piece here is A2. Choose from A1 B1 B2."),
         ("A1 A1", "A piece is named twice. Name each piece once."),
         ("4-6", "Not among the pieces that are there: 4. Choose from 5-7."),
+        ("7-5", "7-5 counts down. Enter 5-7."),
     ],
 )
 def test_a_piece_that_is_not_there_is_refused(bench: Bench, typed: str, said: str) -> None:
@@ -244,6 +247,19 @@ def test_loose_pieces_fill_up_a_load(milled: Bench) -> None:
 
     assert load is not None
     assert (load.slots, milled.state.waiting(20)) == ((2, None, 3, 4), [1])
+    assert not load.placed
+
+
+@pytest.mark.parametrize(("named", "placed"), [((), False), ((1, 2), True)])
+def test_of_loose_pieces_that_nobody_named_no_place_is_certain(
+    milled: Bench, named: tuple[int, ...], placed: bool
+) -> None:
+    """REC-09: which of them went to which place is assumed."""
+    moved(milled, MovePieces(1, (1, 2)))
+    load = moved(milled, MovePieces(None, named, 1, ("A1", "A2"), op=20))
+
+    assert load is not None
+    assert (load.slots, load.placed) == ((1, 2, 3, 4), placed)
 
 
 def test_pieces_change_places_on_their_pallet(milled: Bench) -> None:

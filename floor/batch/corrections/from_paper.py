@@ -246,14 +246,8 @@ def _loads_of(batch: Batch, act: Act) -> set[int]:
         return {act.load}
     if not isinstance(act, MovePieces):
         return set()
-    load = batch.loads.get(act.load or 0)
-    kind = (
-        load.carrier
-        if load is not None
-        else batch.checklist.ops[act.op].carrier
-        if act.op in batch.checklist.ops
-        else ""
-    )
+    load, operation = batch.loads.get(act.load or 0), batch.checklist.ops.get(act.op or 0)
+    kind = load.carrier if load is not None else operation.carrier if operation is not None else ""
     joined = {one.number for one in batch.list_live_loads() if (one.carrier, one.carrier_number) == (kind, act.onto)}
     return joined | ({load.number} if load is not None else set())
 

@@ -232,7 +232,10 @@ class FormLoad:
         if not self.pieces:
             return tuple(waiting[:count])
         require_pieces(self.pieces, waiting, f"wait for op {self.op}", "which")
-        return self.pieces[:count]
+        if count != len(self.pieces):
+            wrong = f"{format_count(len(self.pieces), 'piece')} chosen, {count} to be loaded"
+            raise Refused("count", wrong, "leave this empty, or choose that many", field="count")
+        return self.pieces
 
 
 @dataclass(frozen=True, slots=True)

@@ -46,8 +46,10 @@ def choose_pieces(batch: Batch, typed: str, among: Sequence[int], field: str = "
     for word in list_places_typed(typed):
         match, there = _NUMBERS.fullmatch(word), places.get(word, [])
         if match is not None:
-            first = int(match[1])
-            chosen += range(first, int(match[2] or first) + 1)
+            first, last = int(match[1]), int(match[2] or match[1])
+            if last < first:
+                raise Refused("input", f"{word} counts down", f"enter {last}-{first}", field=field)
+            chosen += range(first, last + 1)
         elif len(there) == 1:
             chosen += there
         else:

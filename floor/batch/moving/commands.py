@@ -61,7 +61,7 @@ class MovePieces:
             number=self.onto,
             slots=seat_pieces(kind, pieces, self.places, stay),
             joined=joined.number if joined is not None else 0,
-            placed=bool(self.places),
+            placed=bool(self.places and (self.pieces or source is not None)),
         )
         return make_drafts(moved if source is None else _say_whence(batch, moved, source))
 
