@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import islice
 
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
@@ -27,22 +28,20 @@ class Named:
     place: Place
 
 
-def find_named(shop: Shop, words: str, most: int = 9) -> list[Named]:
-    """What has all of these words in its name, at most so many: batches first, then what is in them.
+def find_named(named: Iterable[Named], words: str, most: int = 9) -> list[Named]:
+    """Those that have all of these words in their names, at most so many, in their order.
 
     Args:
         words: as typed; case does not matter, and a word may be a part of one.
     """
     wanted = words.casefold().split()
-    if not wanted:
-        return []
-    found: list[Named] = []
-    for one in _list_all(shop):
-        if all(word in one.text.casefold() for word in wanted):
-            found.append(one)
-            if len(found) == most:
-                break
-    return found
+    found = (one for one in named if wanted and all(word in one.text.casefold() for word in wanted))
+    return list(islice(found, most))
+
+
+def list_named(shop: Shop) -> list[Named]:
+    """Everything with a name: batches first, then what is in them. Lots take a reading of all open records."""
+    return list(_list_all(shop))
 
 
 def _list_all(shop: Shop) -> Iterator[Named]:

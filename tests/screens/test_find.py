@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import pytest
 
+from floor.batch.state import Batch
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.frame.find import FindDialog
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.begin_run import BeginScreen
 from floor.screens.walk.screen import WalkScreen
-from floor.shop.find_named import find_named
+from floor.shop import find_tagged
+from floor.shop.find_named import find_named, list_named
 from floor.shop.find_tagged import BatchPlace, PersonPlace, RunPlace, ToolPlace, WaitingPlace
 from tests.screens.conftest import Open
 from tests.screens.keys import words
@@ -20,10 +22,10 @@ from tests.screens.operator import Place
 def test_each_kind_of_thing_goes_by_its_words(place: Place) -> None:
     walked, waiting = place.load(), place.load()
     run = place.at(walked, "Clamp the pallet")
-    batch = place.batch
+    batch, named = place.batch, list_named(place.shop)
 
     def first(text: str) -> object:
-        return find_named(place.shop, text)[0].place
+        return find_named(named, text)[0].place
 
     assert first(place.id.lower()) == BatchPlace(place.id, closed=False)
     assert first("pallet 1 op") == RunPlace(place.id, run)
@@ -31,9 +33,9 @@ def test_each_kind_of_thing_goes_by_its_words(place: Place) -> None:
     assert first(f"pallet 2 {place.id}") == WaitingPlace(place.id, waiting)
     assert isinstance(first(f"tool {batch.checklist.tools[0].number}"), ToolPlace)
     assert first("sign in bb") == PersonPlace("BB")
-    assert find_named(place.shop, "no such thing") == []
-    assert find_named(place.shop, "  ") == [], "nothing typed finds nothing"
-    assert len(find_named(place.shop, "pallet", most=1)) == 1
+    assert find_named(named, "no such thing") == []
+    assert find_named(named, "  ") == [], "nothing typed finds nothing"
+    assert len(find_named(named, "pallet", most=1)) == 1
 
 
 @pytest.mark.parametrize(
@@ -49,6 +51,22 @@ async def test_what_is_found_opens(open_app: Open, place: Place, typed: str, scr
         await pilot.pause()
         assert isinstance(app.screen, screen), words(app)
     assert place.batch.seq == before, "nothing is recorded by finding"
+
+
+async def test_the_records_are_read_once_however_much_is_typed(
+    open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Batch] = []
+
+    def list_lots(batch: Batch) -> list[tuple[str, str]]:
+        asked.append(batch)
+        return []
+
+    monkeypatch.setattr(find_tagged, "list_recorded_lots", list_lots)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("/", *"zzz")
+    assert len(asked) == 1
 
 
 async def test_the_cursor_chooses_and_escape_leaves(open_app: Open, place: Place) -> None:

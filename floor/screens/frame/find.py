@@ -13,7 +13,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from floor.screens.frame.keys import list_keys
-from floor.shop.find_named import find_named
+from floor.shop.find_named import find_named, list_named
 from floor.shop.find_tagged import Place
 
 if TYPE_CHECKING:
@@ -38,6 +38,7 @@ class FindDialog(ModalScreen["Found | None"]):
     def __init__(self, screen: FloorScreen) -> None:
         super().__init__()
         self.under = screen
+        self.named = list_named(screen.session.shop)
         self.found: list[tuple[str, Found]] = []
 
     def compose(self) -> ComposeResult:
@@ -54,7 +55,7 @@ class FindDialog(ModalScreen["Found | None"]):
     @on(Input.Changed)
     def typed(self, event: Input.Changed) -> None:
         event.stop()
-        named = [(one.text, one.place) for one in find_named(self.under.session.shop, event.value, MOST)]
+        named = [(one.text, one.place) for one in find_named(self.named, event.value, MOST)]
         self.found = [*named, *self._find_keys(event.value)][:MOST]
         shown = self.query_one(OptionList)
         shown.clear_options()
