@@ -39,7 +39,7 @@ from floor.shop.other_batches import gather_other_batches
 from floor.shop.registers import Registers
 from floor.shop.second_signature import PinToken
 from floor.shop.shop_record import fold_shop_record, lack_pin
-from floor.shop.weaker_checklist import find_still_stronger, find_weaker
+from floor.shop.weaker_checklist import compare_with_earlier
 
 _BATCH_NAME = re.compile(r"B(\d{4,})")
 
@@ -104,15 +104,15 @@ class Shop(Registers):
         with self._shop_wide(command) as shop_turn:  # so no station goes out of service unseen
             self._need_known(by)
             context = self.context(command.id, by)
-            command = replace(command, before=find_weaker(self, command.checklist))
-            stronger = find_still_stronger(self, command.checklist)
+            before, strongest = compare_with_earlier(self, command.checklist)
+            command = replace(command, before=before)
             drafts = command.decide_new(context)
             self._need_signed(drafts, by, seconds, context)
             self._tell_others(command.id, find_setup_effects(drafts, command.id), context)
             journal = self.journals.create(command.id)
             with journal.turn() as turn:
                 entries = turn.append(drafts, context.now, by)
-            newest = PartOpened(part=command.checklist.part.number, batch=command.id, strongest=stronger)
+            newest = PartOpened(part=command.checklist.part.number, batch=command.id, strongest=strongest)
             self._keep(shop_turn, make_drafts(newest), context)
             self._receipts.used(seconds)
             batch = fold(entries)

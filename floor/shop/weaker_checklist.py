@@ -19,23 +19,25 @@ def find_weaker(shop: OpenBatches, checklist: Checklist) -> Before | None:
     With what was given up before, since the strongest: many small steps are seen as one. None too where no batch of the
     part is here any more.
     """
+    return compare_with_earlier(shop, checklist)[0]
+
+
+def compare_with_earlier(shop: OpenBatches, checklist: Checklist) -> tuple[Before | None, str]:
+    """What `find_weaker` finds, and the batch with which later checklists are compared besides this one; empty if this
+    asks for all that it does.
+    """
     known = _find_batches(shop, checklist)
     last, first = shop.people.find_newest_and_strongest(checklist.part.number)
     newest = max(known.values(), key=lambda batch: (batch.opened, batch.id == last), default=None)
+    strongest = known.get(first)
     lost = list_weakenings(newest.checklist, checklist) if newest is not None else ()
+    in_all = list_weakenings(strongest.checklist, checklist) if strongest is not None else ()
+    still = first if in_all else ""
     if newest is None or not lost:
-        return None
-    if first not in known or first == newest.id:
-        return Before(newest.id, lost)
-    earlier = tuple(one for one in list_weakenings(known[first].checklist, checklist) if one not in lost)
-    return Before(newest.id, lost, first, earlier)
-
-
-def find_still_stronger(shop: OpenBatches, checklist: Checklist) -> str:
-    """The batch with which later checklists are compared besides this one; empty if this asks for all that it does."""
-    _, first = shop.people.find_newest_and_strongest(checklist.part.number)
-    strongest = _find_batches(shop, checklist).get(first)
-    return first if strongest is not None and list_weakenings(strongest.checklist, checklist) else ""
+        return None, still
+    if strongest is None or strongest is newest:
+        return Before(newest.id, lost), still
+    return Before(newest.id, lost, first, tuple(one for one in in_all if one not in lost)), still
 
 
 def _find_batches(shop: OpenBatches, checklist: Checklist) -> dict[str, Batch]:

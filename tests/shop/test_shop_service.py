@@ -939,6 +939,16 @@ def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: 
     assert find_weaker(shop, part()) is None
 
 
+def test_a_closed_batch_is_read_once_for_a_new_one(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = opened(shop)
+    shop.do(one, SetPiecesAside("scrap", "not needed", op=10, count=8), "LL")
+    shop.do(one, CloseBatch("for the test"), "LL")
+    read: list[str] = []
+    monkeypatch.setattr(shop, "batch", lambda id: read.append(id) or Shop.batch(shop, id))
+    opened(shop)
+    assert read == [one]
+
+
 def test_small_steps_are_compared_with_the_strongest_checklist_too(shop: Shop) -> None:
     """However the part's number is written; what a lead accepted is not asked again, and is said at the next step."""
     one = opened(shop)
