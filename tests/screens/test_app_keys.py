@@ -16,7 +16,7 @@ from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog, TroubleDialog
-from floor.screens.frame.keys import KeysDialog
+from floor.screens.frame.keys import KeysDialog, name_key
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.handover.screen import HandoverScreen
@@ -172,17 +172,17 @@ async def test_all_keys_are_shown_with_what_they_do_and_any_puts_them_away(place
         await _bring(app, keys, place, run, where)
         below = app.screen
         documented = [
-            app.get_key_display(binding)
+            name_key(app.get_key_display(binding))
             for binding in type(below).BINDINGS
             if isinstance(binding, Binding) and binding.description
         ]
         for putting_away in ("?", "escape", "m"):
             await pilot.press("?")
             assert isinstance(app.screen, KeysDialog)
-            shown = [row[0].split() for row in app.screen.keys]
+            shown = [row.key.split() for row in app.screen.keys]
             for key in documented:
                 assert any(key in row for row in shown), key
-            assert all(word for _, word, _ in app.screen.keys)
+            assert all(row.word for row in app.screen.keys)
             seq = place.batch.seq
             await pilot.press(putting_away)
             assert app.screen is below

@@ -111,7 +111,7 @@ async def test_no_key_is_cut_and_it_says_where_there_are_more(open_app: Open, pl
 
 async def test_what_a_key_does_stays_in_its_column_where_it_takes_two_lines(place: Place, open_app: Open) -> None:
     app = open_app("AA")
-    async with app.run_test(size=(80, 24)) as pilot:
+    async with app.run_test(size=(80, 30)) as pilot:
         app.go_walk(place.id, place.at(place.load(), "Clamp the pallet"))
         await pilot.pause()
         await pilot.press("question_mark")

@@ -29,7 +29,7 @@ MOST = 60
 class ClosedScreen(FloorScreen):
     """The closed batches by name, the latest first. Enter reads one and shows its history."""
 
-    GUIDE = ("Batches that are closed, for reading only. Enter: history; e: papers.",)
+    GUIDE = ("Closed batches, read-only. `Enter` opens the history, `e` the papers.",)
     BINDINGS: ClassVar = [Binding("enter", "history", "History", id="closed_history", priority=True), PAPERS]
     DEFAULT_CSS = "ClosedScreen #none { height: 1fr; padding: 2 4; }"
 

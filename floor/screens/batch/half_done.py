@@ -43,9 +43,9 @@ class HalfDoneScreen(FloorScreen):
     """Question 3: where is every piece? Under each operation stands what was told of it; only y writes."""
 
     GUIDE = (
-        "Tell where every piece is now: go to an operation, a adds a row.",
-        "Do so until none is missing; add what the papers prove.",
-        "y opens the batch with it; until then nothing is recorded.",
+        "List each piece where it is now: go to an operation; `a` adds a row.",
+        "Go on until none is missing; add what the papers prove.",
+        "`y` opens the batch with it; until then nothing is recorded.",
     )
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="told_add", tooltip="pieces, a check from the papers, the time it holds for"),

@@ -55,8 +55,8 @@ class HistoryScreen(ClosedFrame):
     """
     GUIDE = (
         "Every entry, the newest last; nothing is ever removed.",
-        "/ shows only some. Enter reads one in full.",
-        "Del strikes a wrong one out, with a reason; it stays readable.",
+        "`/` shows only some. `Enter` shows one in full.",
+        "`Del` strikes a wrong one out, with a reason; it stays readable.",
     )
     BINDINGS = [
         Binding("enter", "open", "Open", id="open", show=False),

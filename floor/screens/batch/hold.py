@@ -46,9 +46,9 @@ class HoldScreen(BatchFrame):
     """What is held, where it was found, why, by whom and since when; several are marked and decided on together."""
 
     GUIDE = (
-        "These pieces are held: a lead says what becomes of them.",
-        "Mark some with Space (* all), then Enter decides on the marked ones.",
-        "h: they were taken off their carrier.",
+        "These pieces are held: a lead decides what becomes of them.",
+        "Mark some with `Space` (`*`: all), then `Enter` decides on those.",
+        "`h` records that they were taken off their carrier.",
     )
     BINDINGS: ClassVar = [
         Binding("space", "mark", "Mark", id="hold_mark"),

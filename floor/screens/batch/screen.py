@@ -58,10 +58,9 @@ class BatchScreen(BatchFrame):
     """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
 
     GUIDE = (
-        "Each row is a load, each column an operation: where is everything?",
-        "Enter opens the row. a starts more pieces, d decides what is open.",
-        "h is for work that differs: split, join, move, another order.",
-        "o hands the batch over; j shows all that happened.",
+        "Each row is a load, each column an operation.",
+        "`Enter` opens the load's walk, or loads the pieces that wait.",
+        "`h` is for work that differs from the list.",
     )
     BINDINGS = [
         Binding("enter", "go", "Open", id="open", priority=True, tooltip="open the load, or load waiting pieces"),
@@ -75,7 +74,7 @@ class BatchScreen(BatchFrame):
         Binding("x", "report", "Report", id="report", tooltip="a station out of service, a guard off, a lock on"),
         NEW_LOT,
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
-        Binding("h", "move", "Move", id="move", tooltip="choose pieces and carrier; split, join, move; another order"),
+        Binding("h", "move", "Move", id="move", tooltip="split, join, form a load, move; another order"),
         NOTE,
         TAKE_BACK,
         Binding("k", "close", "Close batch", id="close", tooltip="close the batch for good"),

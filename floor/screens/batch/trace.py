@@ -30,7 +30,10 @@ class TraceScreen(ClosedFrame):
     #trace { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
     #trace-text { height: auto; }
     """
-    GUIDE = ("The way of one piece: carriers, operations, tools, lots, people.",)
+    GUIDE = (
+        "The path of one piece: carriers, operations, tools, lots, people.",
+        "`/` asks for another piece.",
+    )
     BINDINGS = [
         Binding("slash", "choose", "Find a piece", key_display="/", id="choose"),
         Binding("left", "step(-1)", "Piece before", id="before"),

@@ -69,7 +69,8 @@ class FindDialog(ModalScreen["Found | None"]):
         wanted = words.casefold().split()
         actions = {active.binding.description: active.binding.action for active in self.under.active_bindings.values()}
         rows = [
-            (f"Key {key}: {word}" + (f", {said}" if said else ""), word) for key, word, said in list_keys(self.under)
+            (f"Key {row.key}: {row.word}" + (f", {row.said}" if row.said else ""), row.word)
+            for row in list_keys(self.under)
         ]
         return [
             (text, actions[word])

@@ -37,7 +37,7 @@ class PaperScreen(FloorScreen):
     """
     GUIDE = (
         "A paper as it was written; its file is named below.",
-        "Ctrl+P prints it on the printer that shop.toml names.",
+        "`Ctrl+P` prints it by the command that shop.toml names.",
     )
     BINDINGS = [
         Binding("ctrl+p", "print", "Print", id="paper_print", tooltip="on the printer named in shop.toml"),

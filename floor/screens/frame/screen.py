@@ -54,7 +54,7 @@ class FloorScreen(Screen[None]):
     """A screen with the shared frame. A subclass gives its body, its place and what it shows."""
 
     GUIDE: ClassVar[tuple[str, ...]] = ()
-    """What do I do here? At most five lines, above the keys."""
+    """What do I do here? At most five lines, above the keys; names of keys stand between backticks."""
     BINDINGS = [
         Binding("escape", "back", "Back", id="back"),
         Binding(

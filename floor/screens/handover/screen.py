@@ -91,10 +91,10 @@ class HandoverScreen(BatchFrame):
     #ho-keys { height: 1; padding: 0 1; color: $secondary; background: $surface; }
     """
     GUIDE = (
-        "Giving: Enter adds your remarks and signs; then sign out.",
-        "Taking: read the page, count each place yourself, read the lines back,",
-        "then Enter signs, and you are responsible.",
-        "n asks a question; d settles what is disputed.",
+        "Handing over: `Enter` asks for remarks and signs; then sign out.",
+        "Taking over: read the page, count each place yourself, and read the",
+        "lines back; then `Enter` signs, and you are responsible.",
+        "`n` asks a question; `d` settles a count that does not agree.",
     )
     BINDINGS = [
         Binding("enter", "next", "Go on", id="next", show=False),

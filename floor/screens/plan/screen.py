@@ -38,9 +38,9 @@ class PlanScreen(FloorScreen):
     """Questions 4 and 5: will the order be filled, when, and what limits it."""
 
     GUIDE = (
-        "When the batches are done, what limits them, and who is needed when.",
-        "v changes the view; arrows and + - move and zoom the chart.",
-        "z asks what one more shift, pallet or person would change.",
+        "When the batches will be done, what limits them, who is needed when.",
+        "The arrows go from run to run; `+` and `-` zoom, `v` changes the view.",
+        "`z` works out what one more shift, pallet or operator would change.",
         "Nothing here is recorded.",
     )
     BINDINGS = [

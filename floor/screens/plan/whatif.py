@@ -50,8 +50,8 @@ class WhatIfScreen(FloorScreen):
     """Questions 4 and 5: what would bring the order in on time, and what limits it then. Nothing is entered."""
 
     GUIDE = (
-        "Type what would be otherwise, or press F2 to F9 for one of the list.",
-        "Enter works it out beside the plan as it is. Nothing is recorded.",
+        "Type a change, or press `F2` to `F9` for one on the list.",
+        "`Enter` works it out beside today's plan. Nothing is recorded.",
     )
     BINDINGS: ClassVar = [
         Binding("pagedown", "scroll(1)", "More below", key_display="PgDn", id="what_if_down", priority=True),

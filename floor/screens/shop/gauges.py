@@ -30,9 +30,9 @@ class GaugesScreen(FloorScreen):
     """Which gauges may be used, and which are due? A lead enters them; anybody withdraws a suspect one."""
 
     GUIDE = (
-        "All gauges, the next due first. Enter: change its due date,",
-        "withdraw it or bring it back. A gauge withdrawn as suspect is",
-        "reported to every open batch that it measured.",
+        "All gauges, the next due first.",
+        "`Enter` changes the due date, withdraws the gauge or brings it back.",
+        "A suspect gauge is reported to every open batch that it measured.",
     )
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="gauge_add", tooltip="add a gauge (a lead)"),

@@ -27,8 +27,8 @@ class ChecklistsScreen(FloorScreen):
     """Which checklist? The shop's own and the shipped ones; a broken one shows what is wrong instead of opening."""
 
     GUIDE = (
-        "Choose the checklist of the part. Enter opens its order form.",
-        "One with an X has errors: Enter lists them.",
+        "Choose the checklist of the part. `Enter` opens its order form.",
+        "One marked ✕ has errors: `Enter` lists them.",
     )
     BINDINGS: ClassVar = [
         Binding("enter", "open", "Open a batch", id="checklist_open", priority=True),
@@ -171,7 +171,7 @@ def _warned(one: ChecklistFile) -> list[str]:
 class ProblemsScreen(FloorScreen):
     """Everything that is wrong in a checklist file, so that it can be mended in one go."""
 
-    GUIDE = ("All that is wrong in the file. Fix it, then Ctrl+R reads again.",)
+    GUIDE = ("All that is wrong in the file. Fix it; `Ctrl+R` reads it again.",)
     BINDINGS: ClassVar = [Binding("ctrl+r", "read", "Read again", id="problems_read")]
     DEFAULT_CSS = "ProblemsScreen #problems { height: 1fr; padding: 0 1; }"
 

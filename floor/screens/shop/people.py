@@ -27,7 +27,7 @@ class PeopleScreen(FloorScreen):
     """Who works here, and who may decide. Leads enter and change people; everybody sets their own pin."""
 
     GUIDE = (
-        "Who works here. a adds somebody, Enter changes a person or a PIN.",
+        "Who works here. `a` adds a person; `Enter` changes one, or a PIN.",
         "A lead waives gates, decides on held pieces and needs a PIN.",
     )
     BINDINGS: ClassVar = [

@@ -87,12 +87,12 @@ class NextScreen(FloorScreen):
 
     GUIDE = (
         "The list says what needs a person, the most pressing first.",
-        "Enter opens the line in the blue field; nothing is recorded by that.",
-        "g shows when everything is done, b where every piece is.",
-        "Sign in with l before you record anything.",
+        "`Enter` opens the line in the field at the top and records nothing.",
+        "`g` shows when everything will be done, `b` where every piece is.",
+        "Sign in with `l` before you record anything.",
     )
     BINDINGS = [
-        Binding("escape", "back", "Back", show=False, id="back"),
+        Binding("escape", "back", show=False, id="back"),
         Binding("enter", "go", "Open", id="go", priority=True, tooltip="open the selected line"),
         Binding("r", "resume", "Resume", id="resume", tooltip="back to your last walk"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),

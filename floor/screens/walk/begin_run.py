@@ -76,9 +76,9 @@ class BeginScreen(BatchFrame):
     """Question 1, of one load: what comes next, what does it wait for, and until when? ``y`` begins it."""
 
     GUIDE = (
-        "This is what starts next with this load, and what it waits for.",
-        "Nothing is recorded yet. y starts it; the station is taken then.",
-        "What must cure or be cleared first is named with its time.",
+        "What this load does next, and what it waits for.",
+        "Nothing is recorded yet. `y` starts it and takes the station.",
+        "Anything that must cure or clear first is listed with its time.",
     )
     BINDINGS = [
         Binding("y", "begin", "Yes, start", id="begin", tooltip="start this op; asked again while it has to wait"),

@@ -121,10 +121,10 @@ class CountScreen(RunFrame):
     """Good, scrap, rework and hold add up to what went in. Digits mark, 0 clears, Enter records the count."""
 
     GUIDE = (
-        "Count with your own eyes, then mark what is not good.",
-        "Go to its place by arrows, or + and -, and press the reason's digit.",
-        "0 clears a mark. What is not marked is good.",
-        "The sum below must agree with what went in; then Enter records.",
+        "Count the pieces yourself, then mark each one that is not good.",
+        "Go to its place (arrows, `+`, `-`) and press the digit of the reason.",
+        "`0` clears a mark. A piece without a mark counts as good.",
+        "Once the sum matches what went in, `Enter` records the count.",
     )
     BINDINGS = [
         Binding("up", "move(-1,0)", "Move", show=False),

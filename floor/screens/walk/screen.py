@@ -40,11 +40,10 @@ class WalkScreen(RunFrame):
     """Question 2: at this station, what do I do, in what order, and what stops me?"""
 
     GUIDE = (
-        "One line at a time: do what the blue field says, then press Enter.",
-        "The field says what Enter records. A check asks for its values first.",
-        "Moved, changed or stopped: x. You have to leave: p, with a reason.",
-        "A wrong entry: u takes back your last one, for a minute.",
-        "Up and down look at other lines; your place is kept.",
+        "Do what the field at the top says, then press `Enter`.",
+        "A check asks for its values first; `Enter` goes from field to field.",
+        "Moved, changed or stopped: `x`. You have to leave: `p`, with a reason.",
+        "Wrong entry: `u` takes back your last one, for a minute.",
     )
     BINDINGS = [
         Binding("enter", "confirm", "Confirm", id="confirm", tooltip="confirm, record, count: what the line asks"),
@@ -56,9 +55,9 @@ class WalkScreen(RunFrame):
         Binding("p", "pause", "Pause", id="pause", tooltip="leave with a reason; your place is kept"),
         TAKE_BACK,
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
-        Binding("up", "look(-1)", "Look", show=False, tooltip="at lines done and to come; your place is kept"),
-        Binding("down", "look(1)", "Look", show=False, tooltip="at lines done and to come; your place is kept"),
-        Binding("home", "look(0)", "Current step", show=False, tooltip="back to the current step"),
+        Binding("up", "look(-1)", "Look", show=False, tooltip="at other lines; Home: the current step"),
+        Binding("down", "look(1)", "Look", show=False),
+        Binding("home", "look(0)", show=False),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         NEW_LOT,
         LARGE_VIEW,
