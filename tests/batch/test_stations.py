@@ -71,9 +71,10 @@ def test_without_a_name_it_starts_where_it_is_set_up_or_where_there_is_room(benc
 
 
 def test_what_is_next_names_where_it_can_start(bench: Bench) -> None:
-    assert (row(bench, 1).urgency, row(bench, 1).where) == ("now", "Mill or Mill 2")
+    free = row(bench, 1)
+    assert (free.urgency, free.where, free.short_where) == ("now", "Mill or Mill 2", "Mill +1")
     bench.say(BeginRun(1, station="mill"))
-    assert (row(bench, 2).urgency, row(bench, 2).where) == ("now", "Mill 2")
+    assert (row(bench, 2).urgency, row(bench, 2).where, row(bench, 2).short_where) == ("now", "Mill 2", "")
     bench.say(TakeOutOfService("mill 2", "spindle hums"))
     due = row(bench, 2)
     assert due.urgency == "blocked"

@@ -96,6 +96,7 @@ async def test_a_batch_shows_that_a_window_will_close_before_it_opens(shop: Shop
         ("Fixture plate 12", 10, "Fixtur… 12"),
         ("Machining center", 9, "Machinin…"),
         ("Order 123456", 8, "Order 1…"),
+        ("Machining center +1", 12, "Machinin… +1"),
     ],
 )
 def test_a_name_that_is_cut_keeps_its_number(text: str, width: int, shown: str) -> None:

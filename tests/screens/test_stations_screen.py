@@ -24,6 +24,8 @@ async def test_it_is_asked_where_and_once_one_is_taken_it_is_not(
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         assert "MILL OR MILL 2" in seen(app)
+        assert "Mill +1" in seen(app), "in the list, which has fewer columns for it"
+        assert "…" not in seen(app).replace(" …", "")
         await pilot.press("enter", "y")
         assert "At which station? Op 10 Mill the groove" in seen(app)
         assert "Mill 2: to be set up" in seen(app)

@@ -97,6 +97,8 @@ class DueTask:
     entry: int | None = None
     """unproved: the strike. out: the reading. gauge: the report."""
     needs_lead: bool = False
+    short_where: str = ""
+    """Of several stations the first and how many more, for a narrow column: ``Mill +1``; empty where there is one."""
     over_since: datetime | None = None
     """Since when its cycle has been over by the plan, with nobody there."""
 
@@ -351,12 +353,14 @@ def _begin_due(batch: Batch, load: Load, context: Context) -> DueTask:
         return DueTask("blocked", None, batch.id, what, where, load.number, op=load.at, title=title, go="hold")
     stations = batch.list_stations_for(load.at)
     free = open_stations(batch, load, context) if len(stations) > 1 else []
+    names = [batch.checklist.station(one).name for one in (free or stations)]
     due = DueTask(
         urgency="now",
         when=None,
         batch=batch.id,
         what="Start",
-        where=" or ".join(batch.checklist.station(one).name for one in (free or stations)),
+        where=" or ".join(names),
+        short_where=f"{names[0]} +{len(names) - 1}" if len(names) > 1 else "",
         load=load.number,
         op=load.at,
         title=title,

@@ -238,8 +238,9 @@ class NextScreen(FloorScreen):
         carrier = batch.format_carrier(load) if load else ""
         when = say_when(due, now, long=False)
         when = latest if latest and when == "now" else when
+        where = Shortened(due.where, due.short_where or due.where)
         sign = "!" if due.outlasts else SIGNS[due.urgency]
-        return (sign, when, carrier, Shortened(due.sentence, due.short_sentence), due.where, due.batch)
+        return (sign, when, carrier, Shortened(due.sentence, due.short_sentence), where, due.batch)
 
     def _summary(self, batch: Batch) -> Content:
         finished, order = batch.total("finished"), batch.order

@@ -231,7 +231,8 @@ class Shortened(str):
 
 
 def fit_cell(text: str, width: int, number: bool = True) -> str:
-    """A text cut to this many columns, or its short form; of a name that ends in its number, the number stays.
+    """A text cut to this many columns, or its short form; of a name that ends in its number, or in how many more
+    there are, that stays.
 
     Args:
         number: whether it is a name.
@@ -241,5 +242,6 @@ def fit_cell(text: str, width: int, number: bool = True) -> str:
     if cell_len(text) <= width:
         return text
     last = text.rpartition(" ")[2]
-    tail = f" {last}" if number and last.isdecimal() and len(last) <= min(LONGEST_NUMBER, width - 4) else ""
+    counts = last.removeprefix("+").isdecimal()
+    tail = f" {last}" if number and counts and len(last) <= min(LONGEST_NUMBER, width - 4) else ""
     return set_cell_size(text, width - 1 - len(tail)).rstrip() + "…" + tail
