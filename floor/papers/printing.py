@@ -75,7 +75,6 @@ def _stop(process: subprocess.Popen[bytes]) -> None:
             os.killpg(process.pid, number)
         with suppress(subprocess.TimeoutExpired):
             process.wait(_WAYS_OUT)
-            return
 
 
 def _read(heard: IO[bytes]) -> str:

@@ -92,6 +92,21 @@ def test_one_that_does_not_end_when_asked_is_stopped_all_the_same(monkeypatch: p
         print_paper(python("import signal, time; signal.signal(15, signal.SIG_IGN); time.sleep(60)"), b"", seconds=1.0)
 
 
+def test_what_it_started_is_stopped_even_if_only_that_does_not_end_when_asked(tmp_path: Path) -> None:
+    """The shell that a print script is goes when asked; its driver may not."""
+    script = (
+        "import os, signal, sys, time\n"
+        "if os.fork() == 0: signal.signal(15, signal.SIG_IGN); open(sys.argv[1], 'w').write(str(os.getpid()))\n"
+        "time.sleep(60)"
+    )
+    with pytest.raises(NotPrinted, match="took too long"):
+        print_paper(python(script, str(tmp_path / "pid")), b"", seconds=2.0)
+    deadline = time.monotonic() + 10
+    while is_running(int((tmp_path / "pid").read_text())) and time.monotonic() < deadline:
+        time.sleep(0.02)
+    assert not is_running(int((tmp_path / "pid").read_text()))
+
+
 def test_one_that_leaves_a_process_behind_holds_up_nothing() -> None:
     """As a spooler does: a pipe would stay open until that ends."""
     started = time.monotonic()
