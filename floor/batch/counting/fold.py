@@ -124,8 +124,7 @@ def push_detour(detours: list[Detour], detour: Detour) -> None:
 def end_detours(batch: Batch, load: Load, entry: Entry, at: datetime) -> None:
     """End detours that are finished or empty, and dissolve a load that is empty or has finished its leg.
 
-    Held pieces that cannot leave the carrier keep the load, so the carrier is not taken as free. Pieces on hold that
-    cannot leave the carrier keep the load, so that it is not taken for free.
+    Pieces on hold that cannot leave the carrier keep the load, so that the carrier is not taken for free.
     """
     while load.detours and (load.detours[-1].at is None or not batch.find_next_pieces(load)):
         load.detours.pop()
