@@ -76,7 +76,6 @@ def check_tap_pitch(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("tools", i), "a tap without a pitch: its feed cannot be checked", right)
 
 
-_HOLES = frozenset({"drill", "reamer", "tap"})
 _POINTED = frozenset({"V-tool", "chamfer mill"})
 _MILLS = frozenset({"face mill", "fly cutter", "end mill", "ball end mill"})
 _KINDS_WITH = {
