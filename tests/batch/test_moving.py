@@ -26,7 +26,7 @@ from floor.batch.walk.commands import BeginRun, Release
 from floor.batch.walk.put_back import PutBack
 from floor.checklist.model import Checklist
 from floor.entry import format_wall
-from tests.batch.factory import Bench, conserved, edited, open_bench, part
+from tests.batch.factory import OWN_LOAD, Bench, conserved, edited, open_bench, part
 
 CURE, RECOAT = (found[1] for name in ("cure", "recoat") if (found := part().clock(name)) is not None)
 
@@ -443,6 +443,39 @@ def test_pieces_that_go_back_by_themselves_keep_apart(milled: Bench) -> None:
     assert [(one.rework, one.pieces) for one in half.detours] == [("touch up", {1})]
     assert (half.at, milled.state.loads[1].dissolved is not None) == (20, True), "the others have finished their leg"
     assert milled.state.waiting(40) == [3, 4]
+
+
+def test_a_load_that_waits_for_some_of_its_pieces_is_joined_by_none_and_joins_none(milled: Bench) -> None:
+    """CBP-31: else the others would go back with them, or they would go on unmended."""
+    milled.until(1, "count")
+    milled.say(CountRun(milled.run_of(1).number, 3, (MarkedPieces("thin", ("A1",), 1),)))
+    milled.say(Release(milled.run_of(1).number))
+    milled.through(2, 20)
+    assert {milled.state.loads[number].next_op for number in (1, 2)} == {30}
+    milled.say(MovePieces(1, (2,)))
+    milled.say(MovePieces(2, (5,)))
+
+    for command in (MovePieces(1, (3,), 2), MovePieces(2, (6,), 1), MovePieces(None, (5,), 1, op=30)):
+        refused = milled.refused(command)
+        assert (refused.wrong, refused.field) == ("some pieces of Pallet 1 (load 1) go back by themselves", "carrier")
+
+
+def test_pieces_in_rework_join_no_load_that_is_not() -> None:
+    bench = open_bench(lambda: edited(OWN_LOAD), start=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.through(load, 10)
+    bench.until(1, "count")
+    bench.say(CountRun(bench.run_of(1).number, 2, (MarkedPieces("thin", ("A1", "A2"), 2),)))
+    bench.say(Release(bench.run_of(1).number))
+    mended = formed(bench, FormLoad(20, rework="touch up", pieces=(1,)))
+    bench.say(MovePieces(2, (5,)))
+    assert (mended.next_op, bench.state.loads[2].next_op) == (20, 20)
+
+    loose = MovePieces(None, (2,), 2, op=20, rework="touch up")
+    for command in (MovePieces(mended.number, (1,), 2), MovePieces(2, (6,), mended.carrier_number), loose):
+        refused = bench.refused(command)
+        assert "goes another way after op 20, because of a rework" in refused.wrong
+        assert refused.field == "carrier"
 
 
 def test_a_move_is_struck_out_until_later_work_rests_on_it(milled: Bench) -> None:

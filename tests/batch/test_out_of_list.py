@@ -20,7 +20,7 @@ from floor.batch.walk.any_order import list_later_ops
 from floor.batch.walk.commands import BeginRun, Release
 from floor.batch.walk.put_back import PutBack
 from floor.checklist.model import Checklist
-from tests.batch.factory import TWO_MILLS, Bench, conserved, edited, open_bench
+from tests.batch.factory import OWN_LOAD, TWO_MILLS, Bench, conserved, edited, open_bench
 
 WHY = "the spindle is out"
 
@@ -306,3 +306,13 @@ def test_a_load_in_rework_keeps_its_order(cut: Bench) -> None:
 
     refused = cut.refused(BeginRun(1, ahead=16, ahead_why="as well"), by="LL")
     assert refused.remedy == "go on with its next operation"
+
+
+def test_a_load_formed_for_a_rework_keeps_its_order_too() -> None:
+    bench = open_bench(lambda: edited(OWN_LOAD), start=4)
+    bench.through(bench.form(10), 10)
+    assert list_later_ops(bench.state, bench.state.loads[1]) == (30,)
+    marked(bench, 1, "thin", "A1")
+    mended = bench.form(20, rework="touch up")
+
+    assert list_later_ops(bench.state, bench.state.loads[mended]) == ()

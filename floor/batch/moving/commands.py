@@ -103,8 +103,7 @@ class MovePieces:
         if op != joined.next_op:
             wrong = f"{name} goes to op {joined.next_op}, these go to op {op}"
             raise Refused("not now", wrong, "bring both to the same operation first", field="carrier")
-        same_leg = source is None or batch.list_leg_ops(source)[-1] == batch.list_leg_ops(joined)[-1]
-        if rework != joined.rework or not same_leg:
+        if rework != joined.rework:
             wrong = f"{name} goes another way after op {op}, because of a rework"
             raise Refused("not now", wrong, "keep them apart until it is over", field="carrier")
 
