@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.counting.commands import CountRun, Dispose
+from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
 from floor.batch.counting.conformance import list_standing_readings, list_standing_values
 from floor.batch.describe import describe
 from floor.batch.fold import fold
@@ -337,6 +337,16 @@ def test_a_piece_that_was_reworked_is_not_out_any_more(bench: Bench) -> None:
     assert list_standing_readings(bench.state, [2]) == []
     bench.say(SetPiecesAside("hold", "scratched", load=load, positions=("A2",)))
     bench.say(Dispose((2,), "use as is", "polished out"), by="LL")
+
+
+def test_a_piece_that_came_out_of_its_rework_held_is_still_out() -> None:
+    other = '{ code = "other", text = "Something else", needs_note = true },'
+    bench = open_bench(lambda: edited((other, f'{other}\n  {{ code = "odd", text = "Odd", to = "hold" }},')))
+    load, seq = held_out(bench)
+    bench.say(Dispose((2,), "rework", "cut it again", "regroove"), by="LL")
+    bench.until(load, "count")
+    bench.say(CountRun(bench.run_of(load).number, 0, (MarkedPieces("odd", ("A2",), 1),)))
+    assert [one.seq for one in list_standing_readings(bench.state, [2])] == [seq]
 
 
 @pytest.mark.parametrize(
