@@ -12,6 +12,12 @@ from floor.figures.distributions import (
     beta_cdf,
     binomial_pmf,
     binomial_upper_tail,
+    find_beta_quantile,
+    find_chi_square_quantile,
+    find_student_t_quantile,
+    gamma_cdf,
+    hypergeometric_pmf,
+    student_t_upper_tail,
 )
 
 chances = st.floats(0.001, 0.999)
@@ -73,3 +79,51 @@ def test_boys_in_saxony_families() -> None:
     assert first == 0
     assert [6115 * chance for chance in row] == pytest.approx(families, abs=0.06)
     assert row == pytest.approx(stats.betabinom.pmf(range(13), 12, 34.1350, 31.6085), abs=1e-12)
+
+
+@settings(deadline=None)
+@given(chance=st.floats(1e-6, 1 - 1e-6), a=st.floats(0.5, 3000), b=st.floats(0.5, 3000))
+def test_beta_quantile_equals_scipy(chance: float, a: float, b: float) -> None:
+    assert find_beta_quantile(chance, a, b) == pytest.approx(stats.beta.ppf(chance, a, b), rel=1e-8, abs=1e-12)
+
+
+@settings(deadline=None)
+@given(share=st.floats(0.01, 4), shape=st.floats(0.1, 5000))
+def test_incomplete_gamma_equals_scipy(share: float, shape: float) -> None:
+    assert gamma_cdf(share * shape, shape) == pytest.approx(stats.gamma.cdf(share * shape, shape), abs=1e-12)
+
+
+def test_incomplete_gamma_at_its_ends() -> None:
+    assert (gamma_cdf(0, 2), gamma_cdf(-1, 2), gamma_cdf(math.inf, 2)) == (0, 0, 1)
+
+
+@settings(deadline=None)
+@given(chance=st.floats(1e-4, 1 - 1e-4), freedom=st.floats(1, 5000))
+def test_chi_square_and_student_quantiles_equal_scipy(chance: float, freedom: float) -> None:
+    assert find_chi_square_quantile(chance, freedom) == pytest.approx(stats.chi2.ppf(chance, freedom), rel=1e-8)
+    t = find_student_t_quantile(chance, freedom)
+    assert t == pytest.approx(stats.t.ppf(chance, freedom), rel=1e-6, abs=1e-7)
+    assert student_t_upper_tail(t, freedom) == pytest.approx(1 - chance, abs=1e-8)
+
+
+def test_printed_quantiles() -> None:
+    """Tables of chi-square and of Student's t in the NIST/SEMATECH e-Handbook 1.3.6.7.2 and 1.3.6.7.4 (from memory)."""
+    assert find_chi_square_quantile(0.95, 10) == pytest.approx(18.307, abs=5e-4)
+    assert find_chi_square_quantile(0.025, 100) == pytest.approx(74.222, abs=5e-4)
+    assert find_student_t_quantile(0.975, 10) == pytest.approx(2.228, abs=5e-4)
+    assert find_student_t_quantile(0.5, 3) == 0
+
+
+@settings(deadline=None)
+@given(data=st.data())
+def test_hypergeometric_equals_scipy_to_its_last_chance(data: st.DataObject) -> None:
+    pieces = data.draw(st.integers(1, 600))
+    marked, drawn = data.draw(st.integers(0, pieces)), data.draw(st.integers(0, pieces))
+
+    least, row = hypergeometric_pmf(pieces, marked, drawn)
+
+    assert (least, least + len(row) - 1) == (max(0, drawn + marked - pieces), min(drawn, marked))
+    for k in {least, least + len(row) // 2, least + len(row) - 1}:
+        exact = math.comb(marked, k) * math.comb(pieces - marked, drawn - k) / math.comb(pieces, drawn)
+        assert row[k - least] == pytest.approx(exact, rel=1e-11)
+        assert row[k - least] == pytest.approx(stats.hypergeom.pmf(k, pieces, marked, drawn), rel=1e-8, abs=1e-14)
