@@ -1,0 +1,5 @@
+"""Quality figures: intervals, control charts, capability, sampling, where scrap comes from, wear, reasons.
+
+Pure, on the standard library. What can occur in a record never raises: where there is no number, a `Missing` stands in
+its place. Misuse raises `ImpossibleFigure`. Modules are named here as other rooms start to use them.
+"""

@@ -1,0 +1,190 @@
+"""Capability: how much of its limits a characteristic uses, each index with its interval and the number of values.
+
+Cp, Cpk and Cpm measure by the spread within subgroups, Pp and Ppk by the spread of all values. Formulas of the
+NIST/SEMATECH e-Handbook 6.1.6; they hold for values that are normal and from a process in control, which nobody can
+tell from the index.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Sequence
+from statistics import NormalDist
+
+from floor.dataclass import dataclass
+from floor.figures.distributions import find_chi_square_quantile
+from floor.figures.errors import ImpossibleFigure
+from floor.figures.quality.intervals import require_confidence
+from floor.figures.quality.missing import Missing, find_missing
+
+FEWEST_VALUES = 25
+"""Fewest values with an index (common practice, no source): from 25, the interval of a Cp of 1.33 is 0.96 to 1.70."""
+
+
+@dataclass(frozen=True, slots=True)
+class ToleranceLimits:
+    """Lower and upper limit of a characteristic, in its unit; None where it has none.
+
+    Raises:
+        ImpossibleFigure: not a number, or the lower one not below the upper one.
+    """
+
+    lower: float | None
+    upper: float | None
+
+    def __post_init__(self) -> None:
+        given = [limit for limit in (self.lower, self.upper) if limit is not None]
+        if not all(map(math.isfinite, given)) or (len(given) == 2 and not given[0] < given[1]):
+            raise ImpossibleFigure(f"limits {self.lower} to {self.upper}", "give the lower one below the upper one")
+
+
+@dataclass(frozen=True, slots=True)
+class CapabilityIndex:
+    """An index, without unit, and its interval."""
+
+    value: float
+    low: float
+    high: float
+
+
+Index = CapabilityIndex | Missing
+
+
+@dataclass(frozen=True, slots=True)
+class Capability:
+    """Indices of a characteristic, never without the number of values that they are computed from.
+
+    Those toward one limit (lower, upper) are the distance of the mean from it over three sigmas; Cpk and Ppk are the
+    smaller of the two, or the only one.
+    """
+
+    count: int
+    mean: float | Missing
+    sigma_within: float | Missing
+    sigma_overall: float | Missing
+    cp: Index
+    cpl: Index
+    cpu: Index
+    cpk: Index
+    cpm: Index
+    pp: Index
+    ppk: Index
+
+
+def compute_capability(
+    values: Sequence[float],
+    limits: ToleranceLimits,
+    sigma_within: float | Missing,
+    target: float | None = None,
+    confidence: float = 0.95,
+) -> Capability:
+    """All indices; below 25 values none, and the reason.
+
+    Intervals: Cp by chi-square; one-sided ones, Cpk and Ppk by Bissell's formula (A. F. Bissell, Applied Statistics 39
+    (1990) 331, from memory); Cpm by Boyles's (R. A. Boyles, Journal of Quality Technology 23 (1991) 17, from memory).
+    All take the number of values less one as degrees of freedom, as published examples do. A sigma from ranges has
+    somewhat fewer, so its intervals are slightly too narrow.
+
+    Args:
+        values: In one unit, at least 25 of them.
+        limits: In the same unit.
+        sigma_within: `ValueCharts.sigma` of the same values.
+        target: In the same unit; without it, or without both limits, no Cpm.
+        confidence: Above 0 and below 1.
+
+    Raises:
+        ImpossibleFigure: a confidence out of its range, or a sigma below 0.
+    """
+    require_confidence(confidence)
+    if not isinstance(sigma_within, Missing) and not sigma_within >= 0:
+        raise ImpossibleFigure(f"a sigma of {sigma_within:g}", "give it as 0 or more")
+    count = len(values)
+    missing = find_missing(values, FEWEST_VALUES)
+    if missing:
+        return Capability(count, *[missing] * 10)
+    mean, overall = statistics.fmean(values), statistics.stdev(values)
+    within = _Spread(mean, sigma_within or Missing.CONSTANT, count, limits, confidence)
+    whole = _Spread(mean, overall or Missing.CONSTANT, count, limits, confidence)
+    return Capability(
+        count=count,
+        mean=mean,
+        sigma_within=sigma_within,
+        sigma_overall=overall,
+        cp=within.compare_width(),
+        cpl=within.compare_lower(),
+        cpu=within.compare_upper(),
+        cpk=within.compare_nearer(),
+        cpm=within.compare_with_target(target),
+        pp=whole.compare_width(),
+        ppk=whole.compare_nearer(),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Spread:
+    """Mean and one sigma beside the limits."""
+
+    mean: float
+    sigma: float | Missing
+    count: int
+    limits: ToleranceLimits
+    confidence: float
+
+    def compare_width(self) -> Index:
+        lower, upper, sigma = self.limits.lower, self.limits.upper, self.sigma
+        if lower is None or upper is None:
+            return Missing.NO_LIMIT
+        if isinstance(sigma, Missing):
+            return sigma
+        return self._scale((upper - lower) / (6 * sigma), self.count - 1)
+
+    def compare_lower(self) -> Index:
+        limit = self.limits.lower
+        return Missing.NO_LIMIT if limit is None else self._compare(self.mean - limit)
+
+    def compare_upper(self) -> Index:
+        limit = self.limits.upper
+        return Missing.NO_LIMIT if limit is None else self._compare(limit - self.mean)
+
+    def compare_nearer(self) -> Index:
+        both = [each for each in (self.compare_lower(), self.compare_upper()) if each is not Missing.NO_LIMIT]
+        known = [each for each in both if isinstance(each, CapabilityIndex)]
+        if known:
+            return min(known, key=lambda each: each.value)
+        return both[0] if both else Missing.NO_LIMIT
+
+    def compare_with_target(self, target: float | None) -> Index:
+        if target is None:
+            return Missing.NO_LIMIT
+        width = self.compare_width()
+        if isinstance(width, Missing) or isinstance(self.sigma, Missing):
+            return width
+        off = ((self.mean - target) / self.sigma) ** 2
+        return self._scale(width.value / math.sqrt(1 + off), self.count * (1 + off) ** 2 / (1 + 2 * off))
+
+    def _compare(self, room: float) -> Index:
+        if isinstance(self.sigma, Missing):
+            return self.sigma
+        value = room / (3 * self.sigma)
+        z = NormalDist().inv_cdf((1 + self.confidence) / 2)
+        half = z * math.sqrt(1 / (9 * self.count) + value * value / (2 * (self.count - 1)))
+        return CapabilityIndex(value, value - half, value + half)
+
+    def _scale(self, value: float, freedom: float) -> Index:
+        ends = [(1 - self.confidence) / 2, (1 + self.confidence) / 2]
+        low, high = (value * math.sqrt(find_chi_square_quantile(end, freedom) / freedom) for end in ends)
+        return CapabilityIndex(value, low, high)
+
+
+def estimate_share_outside(mean: float, sigma: float, limits: ToleranceLimits) -> float:
+    """Share of pieces beyond the limits if the characteristic is normal; all arguments in one unit.
+
+    Raises:
+        ImpossibleFigure: a sigma that is not above 0.
+    """
+    if not 0 < sigma < math.inf:
+        raise ImpossibleFigure(f"a sigma of {sigma:g}", "give it above 0")
+    lower = 0.0 if limits.lower is None else math.erfc((mean - limits.lower) / sigma / math.sqrt(2)) / 2
+    upper = 0.0 if limits.upper is None else math.erfc((limits.upper - mean) / sigma / math.sqrt(2)) / 2
+    return lower + upper

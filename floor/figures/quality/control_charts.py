@@ -1,0 +1,264 @@
+"""Shewhart charts: each point with its own limits, three sigmas either way.
+
+The limits come from the points of a baseline. A point that lies on a limit is no signal.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections.abc import Callable, Collection, Sequence
+from itertools import pairwise
+
+from floor.dataclass import dataclass
+from floor.figures.errors import ImpossibleFigure
+from floor.figures.quality.chart_constants import LARGEST_RANGE, compute_c4, get_chart_constants
+from floor.figures.quality.missing import Missing, find_missing
+
+FEWEST_POINTS = 5
+"""Fewest points of a baseline with limits: from fewer, these swing too much (common practice, no source)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ControlLimits:
+    """Center and limits of one point, and the standard deviation of such a point, in the unit of the chart."""
+
+    center: float
+    lower: float
+    upper: float
+    sigma: float
+
+
+@dataclass(frozen=True, slots=True)
+class ChartPoint:
+    """One point; no value where nothing was counted or measured, no limits where the chart has none."""
+
+    value: float | None
+    limits: ControlLimits | None
+
+    @property
+    def out(self) -> bool:
+        """Beyond a limit."""
+        if self.value is None or self.limits is None:
+            return False
+        return self.value < self.limits.lower or self.value > self.limits.upper
+
+    @property
+    def score(self) -> float | None:
+        """Distance from the center in sigmas of this point; None without value or limits."""
+        if self.value is None or self.limits is None:
+            return None
+        return (self.value - self.limits.center) / self.limits.sigma
+
+
+@dataclass(frozen=True, slots=True)
+class Chart:
+    """Points in the order given, as many as were given."""
+
+    points: tuple[ChartPoint, ...]
+    baseline: int
+    """Number of points that the limits are computed from, or would be."""
+    missing: Missing | None
+    """Why there are no limits; None if there are."""
+
+
+@dataclass(frozen=True, slots=True)
+class ValueCharts:
+    """The two charts of a characteristic, in its unit."""
+
+    location: Chart
+    """Single values, or means of subgroups."""
+    spread: Chart
+    """Moving ranges, ranges or standard deviations."""
+    sigma: float | Missing
+    """Standard deviation of the process within subgroups, or from value to value."""
+
+
+def compute_p_chart(counts: Sequence[tuple[int, int]], baseline: Collection[int] | None = None) -> Chart:
+    """Share bad by load, with limits for each load's own size, within 0 to 1.
+
+    A baseline without any bad piece, or without any good one, has no limits: `Missing.CONSTANT`. Source:
+    NIST/SEMATECH e-Handbook 6.3.3.2.
+
+    Args:
+        counts: (bad, pieces) of each load. A load of no pieces is a gap.
+        baseline: Indices of the loads that make the limits; all if None.
+
+    Raises:
+        ImpossibleFigure: more bad than pieces, or a count below 0.
+    """
+    for bad, pieces in counts:
+        if not 0 <= bad <= pieces:
+            raise ImpossibleFigure(f"{bad} bad of {pieces} pieces", "count each piece once")
+    based = [counts[n] for n in _list_baseline(len(counts), baseline) if counts[n][1]]
+    bad, pieces = (sum(column) for column in zip(*based, strict=True)) if based else (0, 0)
+    missing = _judge_count(len(based)) or (None if 0 < bad < pieces else Missing.CONSTANT)
+    values = [bad / pieces if pieces else None for bad, pieces in counts]
+    if missing:
+        return Chart(_draw(values, lambda n: None), len(based), missing)
+    share = bad / pieces
+
+    def limit(n: int) -> ControlLimits | None:
+        if not counts[n][1]:
+            return None
+        sigma = math.sqrt(share * (1 - share) / counts[n][1])
+        return ControlLimits(share, max(0.0, share - 3 * sigma), min(1.0, share + 3 * sigma), sigma)
+
+    return Chart(_draw(values, limit), len(based), None)
+
+
+def compute_individuals_charts(values: Sequence[float | None], baseline: Collection[int] | None = None) -> ValueCharts:
+    """Single values, and the moving ranges of two neighbors; the range of a value stands at the later one.
+
+    A gap has no moving range on either side. Source: NIST/SEMATECH e-Handbook 6.3.2.2.
+
+    Args:
+        values: In the order made, any unit; None is a gap.
+        baseline: Indices of the values that make the limits; all if None. Ranges count between two of them.
+    """
+    missing = find_missing([value for value in values if value is not None])
+    if missing in (Missing.NOT_A_NUMBER, Missing.TOO_LARGE):
+        return _draw_gaps(len(values), missing)
+    based = set(_list_baseline(len(values), baseline))
+    known = [value for n, value in enumerate(values) if value is not None and n in based]
+    ranges = [None, *(_subtract(one, other) for one, other in pairwise(values))][: len(values)]
+    counted = [each for n, each in enumerate(ranges) if each is not None and {n - 1, n} <= based]
+    missing = missing or _judge_count(len(known))
+    if not missing and not counted:
+        missing = Missing.TOO_FEW
+    if not missing and not any(counted):
+        missing = Missing.CONSTANT
+    if missing:
+        return _draw_without_limits(values, ranges, len(known), missing)
+    pairs = get_chart_constants(2)
+    sigma = math.fsum(counted) / len(counted) / pairs.d2
+    limits = _limit(statistics.fmean(known), sigma)
+    limits_of_ranges = _limit_from_zero(sigma * pairs.d2, sigma * pairs.d3)
+    return ValueCharts(
+        Chart(_draw(values, lambda n: limits), len(known), None),
+        Chart(_draw(ranges, lambda n: limits_of_ranges), len(counted), None),
+        sigma,
+    )
+
+
+def compute_range_charts(subgroups: Sequence[Sequence[float]], baseline: Collection[int] | None = None) -> ValueCharts:
+    """Means and ranges of subgroups (X-bar and R), each with limits for its own number of values.
+
+    Sigma is the mean of range / d2, weighted by (d2 / d3)² as sizes differ (minimum variance, Burr 1976, from
+    memory); of equal sizes it is the mean range / d2. Source: NIST/SEMATECH e-Handbook 6.3.2.1.
+
+    Args:
+        subgroups: Values of each in one unit, in the order made. An empty one is a gap, one of a single value has no
+            range.
+        baseline: Indices of the subgroups that make the limits; all if None.
+
+    Raises:
+        ImpossibleFigure: a subgroup of more than 25 values; `compute_deviation_charts` takes those.
+    """
+    largest = max(map(len, subgroups), default=0)
+    if largest > LARGEST_RANGE:
+        raise ImpossibleFigure(
+            f"the range of a subgroup of {largest} values", f"use standard deviations above {LARGEST_RANGE}"
+        )
+    return _compute_subgroup_charts(subgroups, baseline, lambda values: max(values) - min(values), _range_factors)
+
+
+def compute_deviation_charts(
+    subgroups: Sequence[Sequence[float]], baseline: Collection[int] | None = None
+) -> ValueCharts:
+    """Means and standard deviations of subgroups (X-bar and s); arguments as in `compute_range_charts`, any size.
+
+    Sigma is the mean of s / c4, weighted by c4² / (1 − c4²) as sizes differ (minimum variance, Burr 1976, from
+    memory).
+    """
+    return _compute_subgroup_charts(subgroups, baseline, statistics.stdev, _deviation_factors)
+
+
+def _range_factors(size: int) -> tuple[float, float]:
+    constants = get_chart_constants(size)
+    return constants.d2, constants.d3
+
+
+def _deviation_factors(size: int) -> tuple[float, float]:
+    c4 = compute_c4(size)
+    return c4, math.sqrt(1 - c4 * c4)
+
+
+def _compute_subgroup_charts(
+    subgroups: Sequence[Sequence[float]],
+    baseline: Collection[int] | None,
+    measure: Callable[[Sequence[float]], float],
+    factors: Callable[[int], tuple[float, float]],
+) -> ValueCharts:
+    """``factors`` of a size: mean and standard deviation of the measured spread, in sigmas."""
+    based = _list_baseline(len(subgroups), baseline)
+    spreading = [n for n in based if len(subgroups[n]) > 1]
+    missing = find_missing([value for group in subgroups for value in group]) or _judge_count(len(spreading))
+    if missing in (Missing.NOT_A_NUMBER, Missing.TOO_LARGE):
+        return _draw_gaps(len(subgroups), missing)
+    means = [statistics.fmean(group) if group else None for group in subgroups]
+    spreads = [measure(group) if len(group) > 1 else None for group in subgroups]
+    if not missing and not any(spreads[n] for n in spreading):
+        missing = Missing.CONSTANT
+    if missing:
+        return _draw_without_limits(means, spreads, len(spreading), missing)
+    sigma = _estimate_sigma([(spreads[n] or 0.0, *factors(len(subgroups[n]))) for n in spreading])
+    center = statistics.fmean([value for n in based for value in subgroups[n]])
+
+    def limit_mean(n: int) -> ControlLimits | None:
+        return _limit(center, sigma / math.sqrt(len(subgroups[n]))) if subgroups[n] else None
+
+    def limit_spread(n: int) -> ControlLimits | None:
+        if spreads[n] is None:
+            return None
+        mean, swing = factors(len(subgroups[n]))
+        return _limit_from_zero(sigma * mean, sigma * swing)
+
+    count = len(spreading)
+    return ValueCharts(
+        Chart(_draw(means, limit_mean), count, None), Chart(_draw(spreads, limit_spread), count, None), sigma
+    )
+
+
+def _estimate_sigma(spreads: Sequence[tuple[float, float, float]]) -> float:
+    """From (spread, its mean in sigmas, its standard deviation in sigmas) of each subgroup."""
+    weights = [(mean / swing) ** 2 for _, mean, swing in spreads]
+    sigmas = (weight * spread / mean for weight, (spread, mean, _) in zip(weights, spreads, strict=True))
+    return math.fsum(sigmas) / math.fsum(weights)
+
+
+def _list_baseline(count: int, baseline: Collection[int] | None) -> list[int]:
+    return [n for n in range(count) if baseline is None or n in baseline]
+
+
+def _judge_count(count: int) -> Missing | None:
+    if not count:
+        return Missing.EMPTY
+    return Missing.TOO_FEW if count < FEWEST_POINTS else None
+
+
+def _subtract(one: float | None, other: float | None) -> float | None:
+    return None if one is None or other is None else abs(one - other)
+
+
+def _limit(center: float, sigma: float) -> ControlLimits:
+    return ControlLimits(center, center - 3 * sigma, center + 3 * sigma, sigma)
+
+
+def _limit_from_zero(center: float, sigma: float) -> ControlLimits:
+    return ControlLimits(center, max(0.0, center - 3 * sigma), center + 3 * sigma, sigma)
+
+
+def _draw(values: Sequence[float | None], limit: Callable[[int], ControlLimits | None]) -> tuple[ChartPoint, ...]:
+    return tuple(ChartPoint(value, limit(n)) for n, value in enumerate(values))
+
+
+def _draw_gaps(count: int, missing: Missing) -> ValueCharts:
+    return _draw_without_limits([None] * count, [None] * count, 0, missing)
+
+
+def _draw_without_limits(
+    values: Sequence[float | None], spreads: Sequence[float | None], count: int, missing: Missing
+) -> ValueCharts:
+    bare = [Chart(_draw(each, lambda n: None), count, missing) for each in (values, spreads)]
+    return ValueCharts(bare[0], bare[1], missing)
