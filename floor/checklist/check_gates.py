@@ -87,8 +87,7 @@ class Characteristic(Strict):
 
     def ask(self, name: str) -> FormField:
         if self.accept:
-            label = f"{self.what}: {self.accept}? (yes, no)"
-            return FormField(name=name, label=label, kind="look", short=self.what, only="yes")
+            return FormField(name=name, label=f"{self.what}: {self.accept}?", kind="look", short=self.what, only="yes")
         return make_number_field(name, self.what, self.low, self.high, self.what)
 
 

@@ -41,6 +41,11 @@ class FormField(NamedTuple):
         return self.only or self._say_range(self.low, self.high)
 
     @property
+    def answer(self) -> str:
+        """What is to be entered, for beside the field: its limits, or else its unit; yes or no for a look."""
+        return "yes or no" if self.kind == "look" else self.band or self.unit
+
+    @property
     def possible(self) -> str:
         """What the value can be at all, in words."""
         return self._say_range(self.least, self.most)

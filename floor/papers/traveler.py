@@ -154,8 +154,8 @@ def _line(paper: Paper, checklist: Checklist, line: Line, lead: str) -> None:
         paper.say(said, " " * count_cells(lead))
     _read_last(paper, line, " " * count_cells(lead))
     for ask in line.step.asks():
-        band = ask.band or ask.unit
-        paper.say(f"{ask.label}{f' ({band})' if band else ''}: ____________", " " * count_cells(lead))
+        answer = f" ({ask.answer})" if ask.answer else ""
+        paper.say(f"{ask.label}{answer}: ____________", " " * count_cells(lead))
 
 
 def _read_last(paper: Paper, line: Line, indent: str) -> None:

@@ -355,7 +355,7 @@ def test_a_first_piece_is_accepted_by_each_of_its_values() -> None:
     bench.until(load, line)
     run = bench.run_of(load).number
     assert [ask.label for ask in bench.current(load).gate.asks()] == [  # type: ignore[union-attr]
-        "groove depth", "edge: no burr? (yes, no)", "Accepted by (initials)"
+        "groove depth", "edge: no burr?", "Accepted by (initials)"
     ]  # fmt: skip
     assert bench.refused(Prove(run, line, {"value 1": "x", "value 2": "yes", "person": "BB"})).why == "input"
     look = bench.refused(Prove(run, line, {"value 1": 3.0, "value 2": "some burr", "person": "BB"}))

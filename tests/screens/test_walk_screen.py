@@ -331,6 +331,36 @@ async def test_after_a_first_piece_that_failed_all_of_the_next_one_is_measured(s
         assert [field.value for field in app.screen.asks.inputs] == ["", "", ""]
 
 
+@pytest.mark.parametrize("size", [(80, 24), (40, 16)])
+async def test_a_long_question_of_a_first_piece_is_read_whole_beside_a_field_that_is_seen(
+    shop: Shop, clock: ManualClock, size: tuple[int, int]
+) -> None:
+    values = (
+        '{ gate = "first piece accepted", independent = true }',
+        '{ gate = "first piece accepted", characteristics = [\n'
+        '    { what = "cross hole", accept = "3.00 mm pin goes, 3.05 mm pin does not" } ] }',
+    )
+    id = shop.open_batch(OpenBatch("B0001", edited(values), "d", "part.toml", 8, 10), by="LL").id
+    place = Place(shop, id, clock)
+    run = place.at(place.load(), "Accept the first piece")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=size) as pilot:
+        app.go_walk(id, run)
+        await keys.line()
+        await pilot.pause()
+        row = app.screen.asks.inputs[0].parent
+        assert row is not None
+        label = row.query_one(".field-label", Static)
+        drawn = " ".join(label.render_line(y).text.strip() for y in range(label.size.height))
+        assert drawn.strip() == "cross hole: 3.00 mm pin goes, 3.05 mm pin does not?"
+        assert app.screen.asks.inputs[0].region.right <= size[0]
+        assert app.screen.asks.inputs[0].content_size.width >= 10
+        if size[0] >= 80:
+            aside = row.query_one(".field-aside", Static)
+            assert str(aside.content) == "yes or no"
+            assert aside.content_size.width >= len("yes or no")
+
+
 def mark_before(field: Input) -> str:
     """The sign that is seen before a field."""
     assert field.parent is not None

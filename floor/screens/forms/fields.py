@@ -18,7 +18,7 @@ from floor.dataclass import dataclass
 from floor.ledger import LedgerError
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.ordered_input import OrderedInput
-from floor.text import LONGEST_TEXT, format_count, join_sentences
+from floor.text import LONGEST_TEXT, count_cells, format_count, join_sentences, wrap_text
 
 BESIDE = 29
 """Cells of a hint that has room beside its field."""
@@ -26,8 +26,10 @@ MOST_PICKS = 8
 """Phrases offered for a field: F2 to F9."""
 MOST_PASTED = 100_000
 """Characters of a paste that are looked at; more than is kept is said, so nobody misses the rest."""
-LABEL_ROOM = 56
-"""Cells that a label of a form in a panel may take; at 80 columns the field still has its own beside it."""
+LABEL_ROOM = 46
+"""Cells of a line of a label in a panel; at 80 columns the field and what stands beside it have theirs."""
+FIELD_ROOM = 22
+"""Cells that a field in a panel needs, with its mark and the edges, where the screen is narrow."""
 
 SHORT_TEXT = 60
 """Characters up to which a text of a form in a panel leaves room beside its field; a longer one takes all of it."""
@@ -195,11 +197,12 @@ class Form(Vertical):
 
     def _rows(self) -> Iterator[Static | Horizontal]:
         """Of each field its row, the hint that has no room in it, what is offered for it and its error."""
-        room = min(max((len(field.label) for field in self.fields), default=0) + 5, LABEL_ROOM)
+        room = self._label_room()
         for n, (field, input) in enumerate(zip(self.fields, self.inputs, strict=True)):
             label = Static(field.label, classes="field-label", markup=False)
             if self.in_panel:
                 label.styles.width = room
+                label.styles.height = len(wrap_text(field.label, width=room))
             aside = _say_beside(field, input.value)
             fits = self.in_panel or len(aside) <= BESIDE
             beside = DiffStatic(aside if fits else "", classes="field-aside", markup=False)
@@ -210,6 +213,14 @@ class Form(Vertical):
             for offer, pick in enumerate(field.picks[:MOST_PICKS], start=2):
                 yield Static(f"F{offer}  {pick}", classes="field-hint", markup=False)
             yield from self._errors[n : n + 1]
+
+    def _label_room(self) -> int:
+        longest = max((count_cells(field.label) for field in self.fields), default=0)
+        return max(min(longest + 5, LABEL_ROOM, self.app.size.width - FIELD_ROOM), 1)
+
+    def count_rows(self) -> int:
+        """Rows that the fields take in a panel: a long label has several."""
+        return sum(len(wrap_text(field.label, width=self._label_room())) for field in self.fields)
 
     def ask(self, about: str, fields: Sequence[FieldSpec]) -> None:
         """Ask for something else, with the cursor in the first field that is wanted still."""

@@ -96,10 +96,9 @@ def _within(ask: FormField, value: Any) -> bool:
 
 def _band(ask: FormField, typed: str) -> str:
     """The limits in words, and where the value lies in them once it is a number."""
-    said = ask.band or ask.unit
     try:
         value = float(typed.replace(",", "."))
     except ValueError:
-        return said
+        return ask.answer
     shown = draw_band(value, ask.low, ask.high)
-    return f"{said}  {shown}" if shown else said
+    return f"{ask.answer}  {shown}" if shown else ask.answer

@@ -174,9 +174,8 @@ class StepPanel(Vertical):
         texts = [str(widget.content) for widget in taken if widget.display]
         if self.form.wrong:
             texts.append(f"✕ {self.form.wrong}")
-        return sum(len(wrap_text(row, width=width)) for text in texts for row in text.split("\n")) + len(
-            self.form.fields
-        )
+        rows = sum(len(wrap_text(row, width=width)) for text in texts for row in text.split("\n"))
+        return rows + self.form.count_rows()
 
     def _show_card(self, view: StepView) -> None:
         """The card in what the cautions, the form and what is wrong leave of the step; all of it in the panel."""
