@@ -16,8 +16,8 @@ import pytest
 from aiohttp import ClientResponse, ClientSession, CookieJar, WSMsgType
 
 from floor.cli.base import CommandError
-from floor.cli.serve import is_loopback, serve_shop
-from floor.cli.web_server import COOKIE, MOST_TRIES
+from floor.cli.serve import serve_shop
+from floor.cli.web_server import COOKIE, MOST_TRIES, is_loopback
 from floor.shop import Shop
 
 PASSPHRASE = "vise jaw 9"
@@ -93,7 +93,7 @@ async def test_nothing_is_reached_before_the_passphrase(reach: Reach) -> None:
         assert (await client.get(path)).status == 403, path
     wrong = await client.post("/sign-on", data={"passphrase": "vise jaw 8"})
     assert wrong.status == 401
-    assert "not the passphrase" in await wrong.text()
+    assert "Wrong passphrase" in await wrong.text()
     assert (await client.get("/ws")).status == 403
     right = await client.post("/sign-on", data={"passphrase": PASSPHRASE}, allow_redirects=False)
     assert right.status == 302
@@ -120,6 +120,24 @@ async def test_a_page_of_another_site_reaches_nothing(reach: Reach) -> None:
     assert (await client.get("/", headers={"Origin": own})).status == 200
 
 
+async def test_a_name_that_another_site_points_at_this_machine_reaches_nothing(reach: Reach) -> None:
+    """DNS rebinding: the browser then takes that site's page for our own origin, and says so."""
+    client = await reach()
+    port = client.url.rpartition(":")[2]
+    for host in (f"elsewhere.example:{port}", f"192.168.1.5:{port}"):
+        for path in ("/", "/ws"):
+            asked = await client.get(path, headers={"Host": host, "Origin": f"http://{host}"})
+            assert asked.status == 403, (host, path)
+    for host in (f"localhost:{port}", f"127.0.0.1:{port}", f"[::1]:{port}"):
+        assert (await client.get("/", headers={"Host": host, "Origin": f"http://{host}"})).status == 200, host
+
+
+async def test_with_the_passphrase_any_name_of_this_machine_does(reach: Reach) -> None:
+    client = await reach(PASSPHRASE)
+    asked = await client.get("/", headers={"Host": "floor.shop"}, allow_redirects=False)
+    assert (asked.status, asked.headers["Location"]) == (302, "/sign-on")
+
+
 async def test_two_browsers_work_on_one_record(reach: Reach) -> None:
     client = await reach()
     both = await asyncio.gather(read_until(client, b"What next"), read_until(client, b"What next"))
@@ -142,7 +160,7 @@ def test_what_is_reached_from_outside_is_known(host: str, ours: bool) -> None:
 
 
 @pytest.mark.parametrize(
-    ("passphrase", "wrong"), [("", "give a passphrase"), ("short", "at least 8 characters")]
+    ("passphrase", "wrong"), [("", "set a passphrase"), ("short", "at least 8 characters")]
 )  # fmt: skip
 def test_from_outside_only_with_a_passphrase(
     passphrase: str, wrong: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path

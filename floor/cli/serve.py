@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import argparse
-import ipaddress
 import os
 import shlex
 import socket
@@ -24,7 +23,10 @@ def add_serve_command(
     serve.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
     serve.add_argument("--port", type=int, default=PORT, help=f"default: {PORT}")
     serve.add_argument(
-        "--passphrase-file", type=parse_path, metavar="FILE", help=f"asked for before the program; else {PASSPHRASE}"
+        "--passphrase-file",
+        type=parse_path,
+        metavar="FILE",
+        help=f"holds what browsers must enter first (default: {PASSPHRASE})",
     )
     serve.set_defaults(run=serve_shop)
 
@@ -32,20 +34,18 @@ def add_serve_command(
 def serve_shop(args: argparse.Namespace) -> int:
     """Serve until it is ended. Raises `CommandError`."""
     try:
-        from floor.cli.web_server import LEAST_PASSPHRASE, ShopServer, run_server
+        from floor.cli.web_server import LEAST_PASSPHRASE, ShopServer, is_loopback, run_server
     except ImportError as error:
-        raise CommandError(f"{error.name} is not installed; give: pip install 'floor-checklist[serve]'") from None
+        raise CommandError(f"{error.name} is not installed; run: pip install 'floor-checklist[serve]'") from None
     passphrase = _read_passphrase(args.passphrase_file)
     if not passphrase and not is_loopback(args.host):
         if not sys.stdin.isatty():
-            raise CommandError(
-                f"{args.host} is reached from outside: give a passphrase by {PASSPHRASE} or --passphrase-file"
-            )
+            raise CommandError(f"others can reach {args.host}: set a passphrase with {PASSPHRASE} or --passphrase-file")
         passphrase = getpass("Passphrase for browsers: ")
     if passphrase and len(passphrase) < LEAST_PASSPHRASE:
-        raise CommandError(f"the passphrase is too short: at least {LEAST_PASSPHRASE} characters")
+        raise CommandError(f"the passphrase is too short: use at least {LEAST_PASSPHRASE} characters")
     if not passphrase and not is_loopback(args.host):
-        raise CommandError(f"{args.host} is reached from outside: a passphrase is needed")
+        raise CommandError(f"no passphrase given, and others can reach {args.host}: enter one")
     folder = find_shop_folder(args)
     sock = _bind(args.host, args.port)
     port = sock.getsockname()[1]
@@ -57,16 +57,6 @@ def serve_shop(args: argparse.Namespace) -> int:
     finally:
         sock.close()
     return Exit.FINE
-
-
-def is_loopback(host: str) -> bool:
-    """Whether an address is reached from this machine only."""
-    if host == "localhost":
-        return True
-    try:
-        return ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
 
 
 def _read_passphrase(file: Path | None) -> str:

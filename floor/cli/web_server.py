@@ -7,6 +7,7 @@ line is not encrypted: use it inside the shop's own network, or behind a server 
 from __future__ import annotations
 
 import hmac
+import ipaddress
 import secrets
 import time
 from collections import deque
@@ -65,14 +66,19 @@ class ShopServer(Server):
 
     @web.middleware
     async def _guard(self, request: web.Request, handler: Handler) -> web.StreamResponse:
-        """Nobody reaches the program from another site's page, or without the passphrase."""
+        """Nobody reaches the program from another site's page, or without the passphrase.
+
+        Without one, a name that another site points at this machine would pass as our own origin (DNS rebinding).
+        """
         origin = request.headers.get("Origin")
         if origin is not None and origin.partition("//")[2] != request.host:
-            raise web.HTTPForbidden(text="This page belongs to another site.")
+            raise web.HTTPForbidden(text="Another site's page asked for this. Open Floor by its own address.")
+        if not self.passphrase and not is_loopback(request.url.host or ""):
+            raise web.HTTPForbidden(text="Not the address of this machine. Open http://localhost with the port.")
         if self.passphrase and request.path not in ("/sign-on",) and not self._is_signed_on(request):
             if request.path == "/":
                 raise web.HTTPFound("/sign-on")
-            raise web.HTTPForbidden(text="Sign on first.")
+            raise web.HTTPForbidden(text="No passphrase given yet. Open Floor's page and enter it.")
         response = await handler(request)
         if not response.prepared:
             response.headers["X-Frame-Options"] = "DENY"
@@ -94,16 +100,26 @@ class ShopServer(Server):
         while self._wrong and now - self._wrong[0] > TRIES_SECONDS:
             self._wrong.popleft()
         if len(self._wrong) >= MOST_TRIES:
-            return await self._show_sign_on(request, "Too many wrong tries. Wait a minute.", 429)
+            return await self._show_sign_on(request, "Too many wrong tries. Wait a minute, then try again.", 429)
         given = (await request.post()).get("passphrase", "")
         if not hmac.compare_digest(str(given).encode(), self.passphrase.encode()):
             self._wrong.append(now)
-            return await self._show_sign_on(request, "That is not the passphrase.", 401)
+            return await self._show_sign_on(request, "Wrong passphrase. Try again.", 401)
         token = secrets.token_urlsafe(32)
         self._signed_on.add(token)
         response = web.HTTPFound("/")
         response.set_cookie(COOKIE, token, httponly=True, samesite="Strict", max_age=12 * 3600)
         raise response
+
+
+def is_loopback(host: str) -> bool:
+    """Whether an address is reached from this machine only."""
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
 
 
 SIGN_ON = """<!DOCTYPE html>
@@ -118,9 +134,9 @@ p[role=alert] { background: #d08adb; color: #1a041a; padding: .5em; }
 </style></head><body>
 <form method="post" action="/sign-on"><h1>Floor</h1>
 <!-- wrong -->
-<label for="p">Passphrase of this shop</label>
+<label for="p">The shop's passphrase</label>
 <input id="p" name="passphrase" type="password" autocomplete="current-password" autofocus required>
-<button type="submit">Sign on</button></form></body></html>
+<button type="submit">Open</button></form></body></html>
 """
 
 
