@@ -211,6 +211,8 @@ def test_a_closed_batch_has_no_loads_but_its_boxes_are_known(shop: Shop) -> None
 
     assert find_tagged(shop, box) == BatchPlace(id, closed=True)
     assert find_tagged(shop, load) == NoPlace("closed", "load", (id, "1"), id)
+    other = format_tag(make_tag("box", (id,), "0" * 64))
+    assert find_tagged(shop, other) == NoPlace("not ours", "box", (id,)), "another shop's batch of that name"
 
 
 def test_a_batch_that_went_to_another_machine_is_looked_for_there(shop: Shop) -> None:
