@@ -908,6 +908,14 @@ def test_a_newest_batch_that_is_nowhere_is_no_bar(shop: Shop, monkeypatch: pytes
     assert find_weaker(shop, part()) is None
 
 
+def test_a_strongest_batch_that_is_nowhere_is_not_named(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    one = opened(shop)
+    monkeypatch.setattr(ShopRecord, "find_newest_and_strongest", lambda *_: (one, "B0098"))
+    before = find_weaker(shop, edited(('high = "85 pct"', 'high = "90 pct"')))
+    assert before is not None
+    assert (before.batch, before.strongest, before.earlier) == (one, "", ())
+
+
 def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: Shop) -> None:
     """SAF-15: also against a batch that is closed by now, and said at the next handover."""
     one = opened(shop)
