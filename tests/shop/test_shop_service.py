@@ -930,6 +930,7 @@ def test_a_checklist_that_protects_less_is_opened_by_a_lead_with_a_reason(shop: 
     assert (before.batch, [tuple(point) for point in before.lost]) == (
         one, [("step may be skipped", "Brush the coat on", 20, "", "")]
     )  # fmt: skip
+    assert (before.strongest, before.earlier) == ("", ()), "it is the only one"
     with pytest.raises(Refused, match="needs a lead"):
         shop.open_batch(opening("the robot brushes it"), "AA")
     with pytest.raises(Refused, match="needs a reason"):
