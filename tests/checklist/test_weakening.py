@@ -11,6 +11,7 @@ from floor.checklist.model import Checklist
 from floor.checklist.operation import Do
 from floor.checklist.units import read_measure
 from floor.checklist.weakening import Weakening, describe_weakening, list_weakenings
+from floor.checklist.weaker_fields import falls, rises
 from tests.batch.factory import edited, part, thermal_break
 from tests.batch.test_out_of_list import line_of_ops
 
@@ -235,3 +236,16 @@ def test_a_caution_that_is_gone_is_named_once() -> None:
 def test_what_protects_more_or_as_much_is_nothing_to_answer_for() -> None:
     assert list_weakenings(edited(('word = "WARNING"', 'word = "CAUTION"')), part()) == ()
     assert list_weakenings(part(), part()) == ()
+
+
+def test_a_limit_in_another_kind_of_unit_cannot_be_compared_and_counts_as_weaker() -> None:
+    """By their numbers these would ask more."""
+    least, most, now = (read_measure(text, "any") for text in ("2.9 mm", "3.1 mm", "3 degC"))
+    assert falls(least, now)
+    assert rises(most, now)
+
+
+def test_a_step_that_might_be_skipped_is_nothing_to_answer_for() -> None:
+    watch = '  { do = "Watch the first cut", at = "cycle" },\n'
+    assert list_weakenings(part(), edited((watch, ""))) == ()
+    assert list_weakenings(part(), edited((watch, watch.replace("cycle", "after")))) == ()
