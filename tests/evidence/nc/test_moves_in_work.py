@@ -191,6 +191,9 @@ def test_air_as_far_as_rapids_go_is_free() -> None:
 def test_a_surface_in_space_has_no_passes() -> None:
     steps = "".join(f"Z-{n / 100:.2f}\nX{n % 2}.\n" for n in range(1, 1200))
     assert faults(f"G1 Z0. F200.\n{steps}Z-50. F100.\nX9.") == []
+    ramp_first = "G1 Z0. F200.\nX9. Z-4.\nX0. Z0.\n"
+    assert faults(ramp_first) == [("pass too deep", 1)]
+    assert faults(f"{ramp_first}{steps}") == [], "nor is a slant in it one"
 
 
 @pytest.mark.parametrize(
