@@ -10,7 +10,15 @@ from dataclasses import replace
 import pytest
 
 from floor.batch.corrections.commands import Note, StrikeOut
-from floor.batch.handover.commands import OfferHandover
+from floor.batch.counting.blind_count import list_count_subjects
+from floor.batch.handover.commands import (
+    AcceptHandover,
+    CountSubjectPieces,
+    OfferHandover,
+    ReadBackLine,
+    ReadHandoverPage,
+)
+from floor.batch.handover.page import list_safety_lines
 from floor.papers.catalog import (
     KINDS,
     MOST_ALONE,
@@ -82,6 +90,22 @@ def test_no_signed_sheet_shows_a_figure_while_a_handover_is_counted_blind() -> N
 
     with pytest.raises(ValueError, match="is open: count first, its figures are hidden until then"):
         make_signed_offer(source(bench), 1)
+
+
+def test_no_signed_sheet_is_offered_while_a_handover_is_counted_blind() -> None:
+    bench = half_done()
+    bench.say(OfferHandover("go on with load 3"), "LL")
+    bench.say(ReadHandoverPage(), "BB")
+    for subject in list_count_subjects(bench.state):
+        bench.say(CountSubjectPieces(subject.key, subject.expected), "BB")
+    for line in list_safety_lines(bench.state, bench.clock()):
+        bench.say(ReadBackLine(line.key), "BB")
+    bench.say(AcceptHandover(), "BB")
+    assert list_handover_offers(source(bench), blind=False)[-1].title.startswith("Handover 1, LL to BB")
+
+    bench.say(OfferHandover("as usual"), "BB")
+    titles = [one.title for one in list_handover_offers(source(bench), blind=False)]
+    assert not any(title.startswith("Handover 1") for title in titles)
 
 
 def test_who_is_still_to_count_gets_the_sheet_alone(bench: Bench) -> None:
