@@ -181,3 +181,15 @@ def test_a_port_that_is_taken_is_said(tmp_path: Path) -> None:
         asked = argparse.Namespace(host="127.0.0.1", port=taken.getsockname()[1], passphrase_file=None, shop=tmp_path)
         with pytest.raises(CommandError, match="Choose another with --port"):
             serve_shop(asked)
+
+
+def test_no_program_that_is_served_knows_the_passphrase(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """Each browser has one of its own, which starts printers and readers of files."""
+    monkeypatch.setenv("FLOOR_PASSPHRASE", PASSPHRASE)
+    known: list[tuple[str, str]] = []
+    monkeypatch.setattr(
+        "floor.cli.web_server.run_server",
+        lambda server, sock: known.append((server.passphrase, os.environ.get("FLOOR_PASSPHRASE", ""))),
+    )
+    serve_shop(argparse.Namespace(host="127.0.0.1", port=0, passphrase_file=None, shop=tmp_path))
+    assert known == [(PASSPHRASE, "")]
