@@ -74,7 +74,7 @@ async def test_the_cursor_chooses_and_escape_leaves(open_app: Open, place: Place
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("/", *"zz")
-        assert "Nothing goes by that name" in words(app)
+        assert "Nothing here has that name" in words(app)
         await pilot.press("enter")
         assert isinstance(app.screen, FindDialog)
         await pilot.press("escape")

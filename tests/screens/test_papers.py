@@ -128,7 +128,7 @@ async def test_where_the_disk_refuses_it_is_shown_all_the_same(open_app: Open, s
 
         shown = seen(app)
         assert "HANDOVER SHEET" in shown
-        assert "! Shown only: this paper was not written" in shown
+        assert "! Not saved: this paper is on this screen only" in shown
         assert "✕ Not written: " in shown
         assert "then choose it again" in " ".join(shown.split())
 
@@ -217,7 +217,7 @@ async def test_keys_work_while_a_slow_printer_does_not_answer(open_app: Open, sh
         await pilot.press("e", "1", "ctrl+p")
         assert "Printing …" in words(app)
         await pilot.press("ctrl+p")
-        assert "✕ Not yet: the last key is still at work" in words(app)
+        assert "✕ Still working on the last key" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, BatchScreen)
         go.touch()

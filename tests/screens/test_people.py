@@ -401,7 +401,7 @@ async def test_somebody_elses_pin_takes_a_lead(shop: Shop, open_app: Open) -> No
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press(*PEOPLE, "enter", SET_PIN)  # the cursor stands on AA
         assert isinstance(app.screen, PeopleScreen)
-        assert "set by its owner or a lead" in words(app)
+        assert "only its owner or a lead sets it" in words(app)
 
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:

@@ -227,7 +227,7 @@ async def test_a_box_opens_its_batch_and_once_closed_its_history(shop: Shop, ope
         scan(app, load)
         await pilot.pause()
         assert isinstance(app.screen, NextScreen)
-        assert "Load 1 of B0001: the batch is closed." in words(app)
+        assert "Load 1 of B0001: batch closed." in words(app)
         scan(app, box)
         await pilot.pause()
         assert isinstance(app.screen, HistoryScreen)
@@ -242,7 +242,7 @@ async def test_what_leads_nowhere_stays_where_one_is(shop: Shop, batch: str, ope
         for text, said in (
             ("%C%PALLET%1%000000", "✕ Tag misread. Scan again"),
             (tag(shop, "carrier", "pallet", 2), "✕ PALLET 2 is empty"),
-            ("4006381333931", "✕ Not a tag of Floor"),
+            ("4006381333931", "✕ Not a Floor tag"),
         ):
             scan(app, text)
             await pilot.pause()
@@ -289,7 +289,7 @@ async def test_in_a_form_a_tag_is_the_name_on_it_and_another_tag_is_no_value(
         await pilot.pause()
         for text in (tag(shop, "carrier", "pallet", 1), "%G%DM-04%000000"):
             await fill(pilot, text)
-            assert "This tag names no lot, gauge or person here" in " ".join(words(app).split())
+            assert "No lot, gauge or person has this tag" in " ".join(words(app).split())
         await fill(pilot, tag(shop, "gauge", "DM-04"))
     assert taken == ["DM-04"]
 

@@ -65,7 +65,7 @@ async def test_once_it_is_ripe_one_key_begins_it_and_enter_still_does_not(open_a
         place.clock.forward(12 * 3600)
         app.advance_clocks()
         await pilot.pause()
-        assert "y: start op 30." in words(app)
+        assert "y: start op 30;" in words(app)
         await pilot.press("enter")
         assert "Not started. y: start op 30" in said(app)
         assert place.batch.loads[load].run is None

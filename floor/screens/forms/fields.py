@@ -34,7 +34,7 @@ FIELD_ROOM = 22
 SHORT_TEXT = 60
 """Characters up to which a text of a form in a panel leaves room beside its field; a longer one takes all of it."""
 
-NOT_FOR_A_FIELD = "This tag names no lot, gauge or person here. Type the value; Esc first to open what the tag is on"
+NOT_FOR_A_FIELD = "No lot, gauge or person has this tag. Type the value, or Esc and scan to open it"
 
 Values = Mapping[str, str]
 """What was typed, by the names of the fields."""

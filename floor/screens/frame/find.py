@@ -61,7 +61,7 @@ class FindDialog(ModalScreen["Found | None"]):
         shown.clear_options()
         shown.add_options([Option(text) for text, _ in self.found])
         shown.highlighted = 0 if self.found else None
-        said = "Enter: open    Esc: cancel" if self.found else "Nothing goes by that name.    Esc: cancel"
+        said = "Enter: open    Esc: cancel" if self.found else "Nothing here has that name.    Esc: cancel"
         self.query_one(".dialog-hint", Static).update(said if event.value.strip() else HINT)
 
     def _find_keys(self, words: str) -> list[tuple[str, Found]]:

@@ -72,5 +72,5 @@ def write_paper(screen: FloorScreen, offer: PaperOffer) -> None:
         path = save_paper(folder, make_file_name(offer.stem, session.now().at, offer.ending), text)
     except OSError as error:
         why = error.strerror or error
-        wrong = f"Not written: {why}. Make room, or let {folder / 'papers'} be written to; then choose it again"
+        wrong = f"Not written: {why}. Free some space, or make {folder / 'papers'} writable; then choose it again"
     screen.floor.go(PaperScreen(session, offer.title, text, path, wrong, offer.printable))

@@ -37,7 +37,7 @@ class PaperScreen(FloorScreen):
     """
     GUIDE = (
         "A paper as it was written; its file is named below.",
-        "`Ctrl+P` prints it by the command that shop.toml names.",
+        "`Ctrl+P` prints it with the command that shop.toml names.",
     )
     BINDINGS = [
         Binding("ctrl+p", "print", "Print", id="paper_print", tooltip="on the printer named in shop.toml"),
@@ -102,7 +102,7 @@ class PaperScreen(FloorScreen):
         return f"to line {last} of {self.many}"
 
     def abnormal(self) -> list[str]:
-        return ["Shown only: this paper was not written"] if self.wrong else []
+        return ["Not saved: this paper is on this screen only"] if self.wrong else []
 
     # --- printing ----------------------------------------------------------------------------------------------
 
@@ -148,7 +148,7 @@ class PaperScreen(FloorScreen):
             work: may raise `NotDone`.
         """
         if self.working:
-            self.say("Not yet: the last key is still at work", wrong=True)
+            self.say("Still working on the last key. Wait, then press again", wrong=True)
             return
         self.working = True
         self.say(what)

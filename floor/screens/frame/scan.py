@@ -66,24 +66,24 @@ def describe_no_place(found: NoPlace) -> str:
     what = cut(_name(found.kind, found.names), ROOM)
     match found.why:
         case "no tag":
-            return "Not a tag of Floor. To enter it, open a field first"
+            return "Not a Floor tag. To type it somewhere, open a field first"
         case "misread":
-            return "Tag misread. Scan again; if that does not help, set the scanner to the keyboard layout in use here"
+            return "Tag misread. Scan again, or set the scanner to this keyboard's layout"
         case "not ours":
             of = "batch of the same name" if found.kind in ("load", "box") else "shop"
             return f"{what}: a tag of another {of}. Take it off, and print one here"
         case "several":
-            return f"{what}: more than one here reads like that. Open it by the keys"
+            return f"{what}: several here read alike. Open it with the keys"
         case "empty":
-            return f"{what} is empty, no load is on it. What next lists what can be loaded"
+            return f"{what} is empty. What next lists what can be loaded"
         case "emptied":
-            return f"{what} was emptied; its pieces went on. Take the tag off. Trace (batch) shows where they are"
+            return f"{what}: pieces gone on. Take the tag off; t on the batch traces them"
         case "closed":
-            return f"{what}: the batch is closed. Take the tag off. Closed batches are on What next"
+            return f"{what}: batch closed. Take the tag off; c on What next reads it"
         case "transferred":
-            return f"{what}: the batch was transferred. Scan it at the machine that has it now"
+            return f"{what}: batch transferred. Scan it at the machine that has it"
         case "unread":
-            return f"{what}: its record cannot be read. What next names the reason"
+            return f"{what}: record unreadable. What next names the reason"
         case "left":
             return f"{what} no longer works here. A lead can reactivate them (People)"
         case "unknown":
@@ -91,12 +91,12 @@ def describe_no_place(found: NoPlace) -> str:
 
 
 _UNKNOWN: dict[TagKind, str] = {
-    "carrier": "no open batch has this carrier. Check the tag, or print it again",
-    "load": "no such load on record; it may be struck out. History shows it",
-    "box": "there is no such batch here. Check the tag",
-    "tool": "no open batch uses this tool. Check the tag, or print it again",
-    "person": "nobody here has these initials. A lead adds new people (People)",
-    "lot": "no open batch recorded it. Closed ones: floor find BATCH --text LOT",
+    "carrier": "on no open batch. Check the tag, or print a new one",
+    "load": "not on record, maybe struck out. History shows it",
+    "box": "no such batch here. Check the tag",
+    "tool": "no open batch uses it. Check the tag, or print a new one",
+    "person": "unknown here. A lead adds new people (People)",
+    "lot": "in no open batch. Closed: floor find BATCH --text LOT",
     "gauge": "not in the register. A lead adds it (Gauges)",
 }
 

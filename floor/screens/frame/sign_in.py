@@ -41,7 +41,7 @@ def format_role(person: ShopPerson) -> str:
 
 
 def validate_name(name: str) -> Errors:
-    return {} if name.strip() else {"name": "A person has a name. Enter it."}
+    return {} if name.strip() else {"name": "The name is missing. Enter it."}
 
 
 class SignInDialog(ModalScreen[str | None]):

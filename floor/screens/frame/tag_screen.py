@@ -44,7 +44,7 @@ class TagScreen(PaperScreen):
         try:
             paths = [path for label in self.labels for path in save_tag(folder, label)]
         except OSError as error:
-            wrong = f"Not saved: {error.strerror or error}. Make room, or let {folder / 'papers'} be written to"
+            wrong = f"Not saved: {error.strerror or error}. Free some space, or make {folder / 'papers'} writable"
             raise NotDone(wrong) from None
         more = f" and {len(paths) - 1} more" if len(paths) > 1 else ""
         return f"Saved {paths[0]}{more}"

@@ -163,9 +163,9 @@ class PeopleScreen(FloorScreen):
 
     def _change_left(self, person: ShopPerson) -> None:
         question = (
-            f"Take {person.initials} {person.name} back in?"
+            f"Reactivate {person.initials} {person.name}?"
             if person.left
-            else f"Deactivate {person.initials} {person.name}? Entries are kept; they can no longer sign in."
+            else f"Deactivate {person.initials} {person.name}? They can no longer sign in; their entries stay."
         )
         self._sure(question, person, left=not person.left)
 
@@ -201,7 +201,7 @@ class PeopleScreen(FloorScreen):
     def _ask_pin(self, person: ShopPerson) -> None:
         mine = person.initials == self.session.who
         if not mine and not self.session.is_lead:
-            self.say(f"A PIN is set by its owner or a lead; you are {self.session.who}", wrong=True)
+            self.say("Not your PIN: only its owner or a lead sets it", wrong=True)
             return
         fields = [
             FieldSpec("pin", "New PIN", secret=True, hint="4 to 32"),

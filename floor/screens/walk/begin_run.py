@@ -147,7 +147,7 @@ class BeginScreen(BatchFrame):
             ]
         self.text.update(Content("\n").join(rows))
         begins = f"y: start op {load.at} now and wait there" if waits else f"y: start op {load.at}"
-        self.keys.update(f"{begins}. {names} is taken then.    Esc: back, nothing is recorded")
+        self.keys.update(f"{begins}; it takes {names}    Esc: back, nothing is recorded")
 
     def action_look(self) -> None:
         """Enter opened this; it begins nothing."""

@@ -37,7 +37,7 @@ def start_cycle(screen: RunFrame, command: StartCycle) -> None:
         give()  # which says so, and leaves it on record where it is evidence
         return
     screen.ask(
-        ConfirmDialog(_say_what_starts(batch, screen.current_run), does="it runs"), lambda yes: start() if yes else None
+        ConfirmDialog(_say_what_starts(batch, screen.current_run), does="running"), lambda yes: start() if yes else None
     )
 
 
@@ -45,7 +45,7 @@ def _say_what_starts(batch: Batch, run: Run) -> str:
     """What is recorded: which cycle, of what, where."""
     pieces = format_unless_blind(batch, f"load {run.load}", len(run.pieces))
     at = batch.checklist.station(run.station).name
-    return f"Does the cycle of op {run.op} run at {at}? {batch.format_load(run.load)}, {pieces}."
+    return f"Is the cycle of op {run.op} running at {at}? {batch.format_load(run.load)}, {pieces}."
 
 
 def _say_when_it_ends(screen: RunFrame, entries: list[Entry]) -> None:

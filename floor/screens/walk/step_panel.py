@@ -38,7 +38,7 @@ PANEL_WIDTH = 50
 LEAST_WIDTH = 36
 RECORDS: dict[str, str] = {
     "do": "Enter: record it as done",
-    "start": "Enter: asks whether it runs; y records the start",
+    "start": "Enter: asks if it is running; y records the start",
     "end": "Enter: record that it is complete",
 }
 """What the key records at a line of this kind."""
