@@ -193,3 +193,19 @@ def test_no_program_that_is_served_knows_the_passphrase(monkeypatch: pytest.Monk
     )
     serve_shop(argparse.Namespace(host="127.0.0.1", port=0, passphrase_file=None, shop=tmp_path))
     assert known == [(PASSPHRASE, "")]
+
+
+@pytest.mark.parametrize(("typed", "wrong"), [("", "no passphrase given"), ("short", "at least 8 characters")])
+def test_nobody_outside_is_let_in_by_pressing_enter_at_the_question(
+    typed: str, wrong: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    class Terminal(io.StringIO):
+        def isatty(self) -> bool:
+            return True
+
+    monkeypatch.delenv("FLOOR_PASSPHRASE", raising=False)
+    monkeypatch.setattr("sys.stdin", Terminal())
+    monkeypatch.setattr("floor.cli.serve.getpass", lambda prompt: typed)
+    monkeypatch.setattr("floor.cli.web_server.run_server", lambda server, sock: None)
+    with pytest.raises(CommandError, match=wrong):
+        serve_shop(argparse.Namespace(host="0.0.0.0", port=0, passphrase_file=None, shop=tmp_path))
