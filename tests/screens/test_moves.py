@@ -5,6 +5,7 @@ from __future__ import annotations
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
+from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.load import Load
 from floor.batch.moving.commands import MovePieces
@@ -208,3 +209,17 @@ async def test_a_waiver_is_marked_wherever_its_pieces_are(open_app: Open, place:
         rows = [line for line in seen(app).splitlines() if line.strip().startswith(("Pallet", "loose"))]
 
         assert [" W" in row for row in rows] == [True, False, False, True]
+
+
+async def test_what_is_still_to_be_counted_is_not_listed_by_moving_it(open_app: Open, place: Place) -> None:
+    """The form would show each piece of the load, or of the heap, to who is to count it blind."""
+    place.load()
+    place.shop.do(place.id, OfferHandover("as usual"), place.batch.responsible)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        for down in range(2):
+            await pilot.press(*["down"] * down, "h")
+            await pilot.pause()
+            assert "These are still to be counted: take over first (o), then move them" in seen(app)
+            assert "Move: " not in seen(app)
