@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 import pytest
@@ -195,6 +196,18 @@ def test_where_the_list_allows_any_order_nobody_is_asked() -> None:
     assert describe(bench.state, bench.state.entries[-1]).endswith("started at mill, new set-up, before its turn")
 
 
+def test_what_a_lead_let_be_done_early_opens_no_order_beyond_it() -> None:
+    """20 is no neighbor of 12 and 14 in the list, whatever was done between them."""
+    listed = line_of_ops(12, 14)
+    free = tuple(replace(one, any_order=one.op in (12, 14, 20)) for one in listed.operations)
+    bench = open_bench(lambda: replace(listed, operations=free), start=4)
+    bench.through(bench.form(10), 10)
+    ahead(bench, 16)
+    bench.through(1, 16)
+
+    assert bench.refused(BeginRun(1, ahead=20)).why == "authority"
+
+
 def test_each_operation_is_passed_once_whatever_the_order(cut: Bench) -> None:
     for op in (16, 14):
         ahead(cut, op)
@@ -222,6 +235,40 @@ def test_put_back_it_stands_where_it_stood(cut: Bench) -> None:
 
     assert (cut.state.loads[1].at, cut.state.turn) == (12, {})
     assert not cut.state.list_open_waivers()
+
+
+def test_put_back_it_keeps_what_was_let_past_before(cut: Bench) -> None:
+    ahead(cut, 14)
+    cut.through(1, 14)
+    run = ahead(cut, 16)
+    cut.say(PutBack(run.number))
+
+    assert cut.state.turn == dict.fromkeys((1, 2, 3, 4), 12)
+
+
+def test_what_was_let_past_comes_before_all_that_follows(cut: Bench) -> None:
+    ahead(cut, 14)
+    assert [cut.state.find_turn(1, op) for op in (10, 12, 16, None)] == [10, 12, 12, 12]
+    assert cut.state.find_turn(5, None) is None
+
+
+def test_a_rework_passes_by_itself_only_what_the_others_have_behind_them() -> None:
+    """12 and 14, which all were let past, they do together."""
+    listed = line_of_ops()
+    reasons = {
+        one.op: tuple(replace(why, rework=why.rework and "regroove") for why in one.reasons)
+        for one in listed.operations
+    }
+    deeper = tuple(replace(one, reasons=reasons[one.op]) if one.op == 16 else one for one in listed.operations)
+    bench = open_bench(lambda: replace(listed, operations=deeper), start=4)
+    bench.through(bench.form(10), 10)
+    ahead(bench, 16)
+    marked(bench, 1, "again16", "A1")
+    bench.through(1, 10, 16, 12, 14)
+
+    assert counted_at(bench, 1) == [10, 16, 10, 16, 12, 14]
+    assert counted_at(bench, 2) == [10, 16, 12, 14]
+    assert bench.state.loads[1].at == 20
 
 
 def test_it_is_struck_out_until_work_rests_on_it(cut: Bench) -> None:

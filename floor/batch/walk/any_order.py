@@ -20,6 +20,9 @@ def list_later_ops(batch: Batch, load: Load) -> tuple[int, ...]:
 
 
 def is_any_order(batch: Batch, load: Load, op: int) -> bool:
-    """Whether the checklist lets a load do an operation before those ahead of it."""
-    between = [one for one in batch.list_leg_ops(load) if (load.next_op or 0) <= one <= op and one not in load.early]
+    """Whether the checklist lets a load do an operation before those ahead of it.
+
+    One between them that is not in any order keeps them apart, even if a lead let it be done before its turn.
+    """
+    between = [one for one in batch.list_leg_ops(load) if (load.next_op or 0) <= one <= op]
     return all(batch.operation(one).any_order for one in between)
