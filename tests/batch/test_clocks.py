@@ -609,3 +609,18 @@ def test_a_window_is_over_once_the_coat_it_was_for_is_on() -> None:
         assert due.closes is None
         assert due.urgency == "now"
     assert "cure" in shown(), "what is still to come is shown"
+
+
+def test_a_mix_that_others_opened_is_not_shown_at_a_load_that_has_not_come_to_it() -> None:
+    bench = open_bench(start=8)
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    bench.until(first, "coat")
+    assert bench.state.loads[second].at == 10
+
+    def shown(load: int) -> list[str]:
+        return [one.name for one in list_load_clocks(bench.state, bench.state.loads[load], bench.clock())]
+
+    assert "pot life" not in shown(second)
+    bench.through(second, 10)
+    assert "pot life" in shown(second)

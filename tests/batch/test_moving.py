@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import timedelta
 from functools import cache
 
@@ -12,6 +13,7 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
 from floor.batch.describe import describe
+from floor.batch.fold import Inapplicable, fold
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.lifecycle.commands import FormLoad, SetPiecesAside
@@ -476,6 +478,15 @@ def test_pieces_in_rework_join_no_load_that_is_not() -> None:
         refused = bench.refused(command)
         assert "goes another way after op 20, because of a rework" in refused.wrong
         assert refused.field == "carrier"
+
+
+def test_a_record_in_which_a_moved_piece_was_elsewhere_is_refused(milled: Bench) -> None:
+    milled.say(MovePieces(1, (1,)))
+    *before, moved_off = milled.state.entries
+    wrong = replace(moved_off, body=moved_off.body | {"pieces": [5]})
+
+    with pytest.raises(Inapplicable, match="piece 5 is elsewhere"):
+        fold([*before, wrong], checklist=milled.state.checklist)
 
 
 def test_a_move_is_struck_out_until_later_work_rests_on_it(milled: Bench) -> None:

@@ -9,7 +9,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from floor.batch.tag import LETTERS, LONGEST_NAME, NAMES, NotRead, format_tag, is_tag, make_tag, parse_tag, spell_plain
+from floor.batch.tag import (
+    LETTERS,
+    LONGEST_NAME,
+    NAMES,
+    NotRead,
+    Tag,
+    format_tag,
+    is_tag,
+    make_tag,
+    parse_tag,
+    spell_plain,
+)
 
 HASH = "1f3a9" + "0" * 59
 OTHER = "1f3aa" + "0" * 59
@@ -38,6 +49,12 @@ def test_a_tag_reads_as_what_it_is_on() -> None:
 def test_the_letters_of_the_kinds_stay() -> None:
     assert "".join(LETTERS) == "CLBTPMG"
     assert set(LETTERS.values()) == set(NAMES)
+
+
+@pytest.mark.parametrize("mark", ["", "3WX", "3WX9Z"])
+def test_a_tag_has_an_owner_of_four_signs_even_where_the_check_is_right(mark: str) -> None:
+    with pytest.raises(NotRead, match="misread"):
+        parse_tag(format_tag(Tag("person", ("RK",), mark)))
 
 
 def is_noticed(text: str) -> bool:

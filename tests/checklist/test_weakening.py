@@ -6,13 +6,13 @@ from dataclasses import replace
 
 import pytest
 
-from floor.checklist.gates import Gate, Measured
+from floor.checklist.gates import Gate, Measured, Probed
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Do
 from floor.checklist.units import read_measure
 from floor.checklist.weakening import Weakening, describe_weakening, list_weakenings
 from floor.checklist.weaker_fields import falls, rises
-from tests.batch.factory import edited, part, thermal_break
+from tests.batch.factory import TWO_MILLS, edited, part, thermal_break, two_up
 from tests.batch.test_out_of_list import line_of_ops
 
 HUMIDITY = '  { gate = "measured", what = "humidity", at = "load", high = "85 pct", waive = "never" },\n'
@@ -249,3 +249,32 @@ def test_a_step_that_might_be_skipped_is_nothing_to_answer_for() -> None:
     watch = '  { do = "Watch the first cut", at = "cycle" },\n'
     assert list_weakenings(part(), edited((watch, ""))) == ()
     assert list_weakenings(part(), edited((watch, watch.replace("cycle", "after")))) == ()
+
+
+def test_an_axis_of_another_offset_is_another_axis() -> None:
+    before = two_up()
+    mill = before.ops[10]
+
+    def moved(step: Do | Gate) -> Do | Gate:
+        if not isinstance(step, Probed):
+            return step
+        return replace(step, axes=tuple(replace(one, offset=one.offset.replace("G55", "G57")) for one in step.axes))
+
+    now = replace(before, operations=(replace(mill, steps=tuple(map(moved, mill.steps))), *before.operations[1:]))
+    assert list_weakenings(before, now) == (Weakening("axis gone", "G55 X", 10),)
+
+
+def test_an_operation_of_that_number_without_a_common_step_is_another_one() -> None:
+    other = replace(part().ops[20], title="Polish", steps=(Do(do="Polish it", at="load"),), clocks=())
+    now = replace(part(), operations=tuple(other if one.op == 20 else one for one in part().operations))
+    found = [one for one in list_weakenings(part(), now) if one.op == 20]
+    assert found == [Weakening("operation gone", "Coat", 20)]
+
+
+def test_each_station_is_compared_with_itself() -> None:
+    limits = [(f'name = "{name}"\n', f'name = "{name}"\nspeed_limit = "{most} rpm"\nsource = "Plate"\n')
+              for name, most in (("Mill", 9000), ("Mill 2", 12000))]  # fmt: skip
+    before = edited(*TWO_MILLS, *limits)
+    now = edited(*TWO_MILLS, *limits, ("12000 rpm", "15000 rpm"))
+    assert list_weakenings(before, before) == ()
+    assert list_weakenings(before, now) == (Weakening("speed limit raised", "Mill 2", 0, "12000 rpm", "15000 rpm"),)

@@ -13,12 +13,15 @@ from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.blind_count import list_count_subjects
 from floor.batch.handover.commands import (
     AcceptHandover,
+    AnswerQuestion,
+    AskQuestion,
     CountSubjectPieces,
     OfferHandover,
     ReadBackLine,
     ReadHandoverPage,
 )
 from floor.batch.handover.page import list_safety_lines
+from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.papers.catalog import (
     KINDS,
     MOST_ALONE,
@@ -34,7 +37,7 @@ from floor.papers.catalog import (
 )
 from floor.papers.tags import list_person_labels
 from floor.text import WIDTH, count_cells
-from tests.batch.factory import Bench
+from tests.batch.factory import Bench, open_bench
 from tests.papers.half_done import half_done
 
 
@@ -92,9 +95,10 @@ def test_no_signed_sheet_shows_a_figure_while_a_handover_is_counted_blind() -> N
         make_signed_offer(source(bench), 1)
 
 
-def test_no_signed_sheet_is_offered_while_a_handover_is_counted_blind() -> None:
+def test_a_signed_sheet_stays_as_it_was_and_none_is_offered_while_a_handover_is_counted_blind() -> None:
     bench = half_done()
     bench.say(OfferHandover("go on with load 3"), "LL")
+    bench.say(AskQuestion("Which lacquer?"), "BB")
     bench.say(ReadHandoverPage(), "BB")
     for subject in list_count_subjects(bench.state):
         bench.say(CountSubjectPieces(subject.key, subject.expected), "BB")
@@ -102,6 +106,10 @@ def test_no_signed_sheet_is_offered_while_a_handover_is_counted_blind() -> None:
         bench.say(ReadBackLine(line.key), "BB")
     bench.say(AcceptHandover(), "BB")
     assert list_handover_offers(source(bench), blind=False)[-1].title.startswith("Handover 1, LL to BB")
+    signed = make_signed_offer(source(bench), 1).write()
+    assert "? Which lacquer? (BB)\n    OPEN" in signed
+    bench.say(AnswerQuestion(min(bench.state.questions), "the clear one"), "LL")
+    assert make_signed_offer(source(bench), 1).write() == signed, "what was answered since was not on it"
 
     bench.say(OfferHandover("as usual"), "BB")
     titles = [one.title for one in list_handover_offers(source(bench), blind=False)]
@@ -148,6 +156,15 @@ def test_tags_come_last_that_of_the_load_at_hand_first(bench: Bench) -> None:
     assert found[0].title == f"Tag: {bench.state.id} load {load.number}, {bench.state.format_carrier(load)}"
     assert found[-1].title == "Tag of a box of finished pieces"
     assert all(not isinstance(one, PaperGroup) for one in list_offers(source(bench))), "not without a shop's record"
+
+
+def test_a_closed_batch_has_boxes_alone() -> None:
+    bench = open_bench(start=2)
+    bench.say(SetPiecesAside("scrap", "stock was cracked", op=10, count=2), "LL")
+    bench.say(CloseBatch("stock was cracked"), "LL")
+    tags = list_offers(replace(source(bench), shop="1f3a9" + "0" * 59))[-1]
+    assert isinstance(tags, PaperGroup)
+    assert [one.title for one in tags.make()] == ["Tag of a box of finished pieces"]
 
 
 def test_many_tags_are_one_paper_and_the_first_of_them_alone() -> None:
