@@ -148,6 +148,21 @@ def test_loose_pieces_are_named_by_the_places_they_were_in(bench: Bench) -> None
     assert list_sources(bench.state, bench.state.waiting(10)) == {0: [9, 10, 11, 12]}
 
 
+def test_each_load_is_read_once_however_many_pieces_wait(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """At 5,000 pieces on 1,250 loads a look at each load for each piece took six seconds."""
+    for load in (bench.form(10), bench.form(10)):
+        bench.through(load, 10, 20, 30)
+    read: list[int] = []
+
+    def pieces(load: Load) -> tuple[int, ...]:
+        read.append(load.number)
+        return tuple(piece for piece in load.slots if piece is not None)
+
+    monkeypatch.setattr(Load, "pieces", property(pieces))
+    assert list_sources(bench.state, bench.state.waiting(40)) == {1: [1, 2, 3, 4], 2: [5, 6, 7, 8]}
+    assert read == [1, 2]
+
+
 @pytest.mark.parametrize(
     ("typed", "said"),
     [

@@ -21,10 +21,10 @@ def list_places_typed(text: str) -> tuple[str, ...]:
 
 def list_sources(batch: Batch, pieces: Sequence[int]) -> dict[int, list[int]]:
     """The load that each of these pieces was put on last, 0 for none → those pieces."""
+    last = {piece: number for number in sorted(batch.loads) for piece in batch.loads[number].pieces}
     found: dict[int, list[int]] = {}
     for piece in pieces:
-        last = max((load.number for load in batch.loads.values() if piece in load.pieces), default=0)
-        found.setdefault(last, []).append(piece)
+        found.setdefault(last.get(piece, 0), []).append(piece)
     return dict(sorted(found.items()))
 
 
@@ -76,7 +76,8 @@ def require_pieces(chosen: Sequence[int], among: Collection[int], where: str, fi
     Args:
         where: what those there do: ``wait for op 30``.
     """
-    missing = [str(piece) for piece in chosen if piece not in among]
+    there = set(among)
+    missing = [str(piece) for piece in chosen if piece not in there]
     if missing:
         wrong = f"not among the pieces that {where}: {', '.join(missing[:5])}{' …' if len(missing) > 5 else ''}"
         remedy = f"choose from {format_numbers(among)}" if among else "choose others"
