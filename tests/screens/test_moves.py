@@ -159,6 +159,19 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(open_app: Open, 
         assert "needs a lead" in seen(app)
 
 
+async def test_an_operator_is_told_before_typing_that_another_order_takes_a_lead(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "5", "1")
+        await pilot.pause()
+
+        assert "needs a lead" in seen(app)
+        assert "Op 30 before op 20" not in seen(app)
+        assert [run.op for run in place.batch.list_open_runs()] == []
+
+
 async def test_a_lead_lets_a_load_do_another_operation_first(open_app: Open, place: Place) -> None:
     place.through(place.load(), 10)
     app = open_app("LL")

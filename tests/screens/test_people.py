@@ -351,6 +351,20 @@ async def test_one_who_left_is_shown_as_left_and_can_be_taken_back(shop: Shop, o
         assert shop.sign_in("AA").initials == "AA"
 
 
+async def test_who_deactivates_themselves_is_signed_out(shop: Shop, open_app: Open) -> None:
+    """Else the terminal would go on in the name of one who no longer works here."""
+    shop.set_pin("LL", "1357", "LL", first=True)
+    shop.sign_in("LL", "1357")
+    shop.add_person("MM", "Mia Moen", True, "LL", "2468")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press(*PEOPLE, "down", "down", "enter", LEFT)
+        assert "Deactivate LL Lena Lindqvist?" in words(app)
+        await pilot.press("y")
+        assert shop.people.known["LL"].left
+        assert app.session.who == ""
+
+
 async def test_a_name_is_changed(shop: Shop, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
