@@ -303,7 +303,7 @@ class FloorApp(Program):
     def announce_due(self) -> None:
         """Ring and report what has become ready since the last check, and which window is about to close: once each."""
         now = self.session.now()
-        news = self.alarms.list_news(self.session.shop.due(now), now.at)
+        news = self.alarms.list_news(self.session.due(), now.at)
         if news:
             self.tell(news)
 

@@ -85,8 +85,11 @@ def format_chance(chance: float) -> str:
 
 def sanitize(text: str, limit: int = LONGEST_TEXT) -> str:
     """Text safe to keep and show: no control characters, escapes or lone surrogates, one line, bounded."""
+    text = text[: 16 * limit]  # do not read a pasted file to its end
+    if text.isprintable():  # nearly every text
+        return " ".join(text.split())[:limit]
     kept = []
-    for character in text[: 16 * limit]:  # do not read a pasted file to its end
+    for character in text:
         category = unicodedata.category(character)
         if category == "Cs":
             kept.append("\N{REPLACEMENT CHARACTER}")
@@ -126,10 +129,13 @@ def wrap_text(text: str, first: str = "", then: str | None = None, width: int = 
         first: what the first line starts with.
         then: what the others start with; by default as many spaces as ``first`` has columns.
     """
+    said = sanitize(text, len(text))
+    if said and count_cells(first) + count_cells(said) <= width:  # nearly every text
+        return [first + said]
     lead = " " * count_cells(first) if then is None else then
     lines: list[str] = []
     line, empty = first, True
-    for word in sanitize(text, len(text)).split(" "):
+    for word in said.split(" "):
         while word:
             gap = "" if empty else " "
             if count_cells(line) + len(gap) + count_cells(word) <= width:

@@ -3,17 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from floor.batch.command import Command, Context
 from floor.batch.corrections.from_paper import Act, TranscribeAct
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.batch.state import Batch
+from floor.batch.worklist.tasks import DueTask
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.screens.plan.background_plan import Planner
 from floor.shop import Shop
 from floor.shop.second_signature import PinToken
+
+TICK = timedelta(seconds=0.1)
+"""What was worked out within this time, and since the last entry, is not worked out again: one tick of the clock rings
+and shows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +44,19 @@ class Session:
 
     told: dict[str, tuple[tuple[PlacedPieces, ...], tuple[PaperProof, ...]]] = field(default_factory=dict)
     """What was told of a batch under way that was not opened, by the digest of its checklist."""
+
+    _due: tuple[Moment, tuple[tuple[str, int], ...], list[DueTask]] | None = None
+
+    def due(self) -> list[DueTask]:
+        """What needs a person now and next, across all open batches, as of now."""
+        now, entered = self.now(), tuple((batch.id, batch.seq) for batch in self.shop.batches)
+        if self._due is not None:
+            then, before, found = self._due
+            if before == entered and then.boot == now.boot and abs(now.at - then.at) < TICK:
+                return list(found)
+        found = self.shop.due(now)
+        self._due = now, entered, found
+        return list(found)
 
     def sign_in(self, initials: str) -> None:
         """Work goes on in this person's name; a paper time was for the next act of whoever gave it."""

@@ -107,7 +107,7 @@ class WallScreen(FloorScreen):
 
     def update_body(self) -> None:
         now = self.session.now()
-        due, latest = sort_by_plan(self.session.planner, self.session.shop.due(now), now.at)
+        due, latest = sort_by_plan(self.session.planner, self.session.due(), now.at)
         name, when = {}, {}
         for one in due:
             batch = self.session.batch(one.batch)

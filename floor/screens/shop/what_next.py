@@ -168,7 +168,7 @@ class NextScreen(FloorScreen):
     def update_body(self) -> None:
         now = self.session.now()
         before = self.chosen()
-        due, latest = sort_by_plan(self.session.planner, self.session.shop.due(now), now.at)
+        due, latest = sort_by_plan(self.session.planner, self.session.due(), now.at)
         aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
         due = self._rank(due)
         self.due = self._as_it_stood(due) if aiming else due

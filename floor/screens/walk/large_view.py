@@ -116,7 +116,7 @@ class LargeViewScreen(FloorScreen):
 
     def _found(self) -> tuple[DueTask | None, int | None] | None:
         """What is shown: the run, or what is due; None where nothing is."""
-        dues = self.session.shop.due(self.session.now())
+        dues = self.session.due()
         if self.run_ is not None:
             mine = (due for due in dues if due.batch == self.batch_id and due.run == self.run_)
             return next(mine, None), self.run_
