@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from floor.batch.command import Command, OtherBatches, Refused
+from floor.batch.command import Command, OtherBatches, Refused, require_reason
 from floor.batch.corrections.commands import Note, SettleUnproved, StrikeOut
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.losses import count_losses
@@ -251,3 +251,15 @@ def test_a_count_struck_out_lost_nothing_and_one_that_stands_is_grouped_by_place
     assert (outcome.produced, outcome.good, outcome.scrap, outcome.first_pass) == (4, 2, 2, 2)
     bench.say(StrikeOut(counted.seq, "miscounted"))
     assert not count_losses(bench.state)
+
+
+@pytest.mark.parametrize(
+    ("text", "is_one"), [("", False), ("...", False), ("- x -", False), ("ok", False), ("tip", True)]
+)
+def test_a_reason_has_letters_or_digits(text: str, is_one: bool) -> None:
+    if is_one:
+        assert require_reason(text, "skipping it") == text
+        return
+    with pytest.raises(Refused, match="Skipping it needs a reason") as refused:
+        require_reason(text, "skipping it", "note")
+    assert refused.value.field == "note"

@@ -186,6 +186,9 @@ def test_what_another_tool_has_cut_is_free() -> None:
 def test_air_as_far_as_rapids_go_is_free() -> None:
     assert faults("G1 Z-10. F200.\nX9.", work=IN_AIR) == []
     assert faults("G1 Z-12. F200.\nX9.", work=IN_AIR) == [("pass too deep", 1)]
+    ramped = ExpectedTool(1, kind=ToolKind.END_MILL, depth=3)
+    assert faults("G1 Z0. F200.\nX9. Z-10.\nG0 Z5.", ramped, work=IN_AIR) == []
+    assert faults("G1 Z0. F200.\nX9. Z-12.\nG0 Z5.", ramped, work=IN_AIR) == [("pass too deep", 1)]
 
 
 def test_a_surface_in_space_has_no_passes() -> None:
