@@ -117,6 +117,24 @@ async def test_what_y_records_is_what_the_question_named_or_nothing(open_app: Op
         assert "on Pallet 2" in words(app), "the next question is about what is free now"
 
 
+async def test_a_cycle_is_started_only_when_that_is_confirmed(open_app: Open, place: Place) -> None:
+    """The question says what y will record; Enter again, another letter and Esc are no answer to it."""
+    run = place.at(place.load(), "start")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        before = place.batch.seq
+        for no in ("enter", "n", "escape"):
+            if not isinstance(app.screen, ConfirmDialog):
+                await pilot.press("enter")
+            assert "Is the cycle of op 10 running at Mill? Pallet 1 (load 1), 4 pieces." in words(app)
+            await pilot.press(no)
+            assert place.batch.seq == before, no
+        await pilot.press("enter", "y")
+        assert place.batch.entries[-1].kind == "cycle_started"
+
+
 async def test_a_batch_is_closed_only_when_that_is_confirmed(open_app: Open, place: Place) -> None:
     place.shop.do(place.id, SetPiecesAside("scrap", "stock was cracked", op=10, count=2), "LL")
     place.hand.second = "LL"
