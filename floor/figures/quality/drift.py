@@ -1,0 +1,248 @@
+"""Drift of a characteristic with the pieces made since a tool or a set-up was new: whether it is established, how
+fast, and how many more pieces stay inside the limits.
+
+One outlier must not make a drift nor hide one: whether there is one is judged by the order of the values only
+(Kendall), the line is the median of all slopes between two loads (Theil 1950, Sen 1968, both from memory), and the
+spread about it is the median absolute deviation. Values of one load are not independent, so each load counts once, by
+its median. Tools before the present one tell the slope too; each life has its own height.
+"""
+
+from __future__ import annotations
+
+import math
+import statistics
+from collections import Counter
+from collections.abc import Hashable, Iterator, Sequence
+from itertools import combinations, groupby, pairwise
+
+from floor.dataclass import dataclass
+from floor.figures.distributions import find_student_t_quantile
+from floor.figures.errors import ImpossibleFigure
+from floor.figures.offset_statistics import get_scale_factor
+from floor.figures.quality.capability import ToleranceLimits
+from floor.figures.quality.exact_tests import compute_trend_tail
+from floor.figures.quality.intervals import Interval, require_confidence
+from floor.figures.quality.looks import FALSE_ALARMS, find_look
+from floor.figures.quality.missing import Missing, find_missing
+
+FIRST_LOADS = 8
+"""Measured loads at the first look."""
+RECENT_LOADS = 100
+"""How many measured loads count, the latest ones."""
+FEWEST_IN_LIFE = 3
+"""Measured loads of the present life before its line has a height that can be trusted."""
+_EFFICIENCY = 0.37
+"""A median absolute deviation tells a normal spread as well as a standard deviation of this share of the values."""
+_FARTHEST = 10_000_000
+"""Pieces beyond which nobody needs to know when a limit is reached."""
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredPiece:
+    """One value."""
+
+    count: int
+    """Number of the piece since the tool or set-up was new."""
+    value: float
+    load: Hashable
+
+
+@dataclass(frozen=True, slots=True)
+class FittedLine:
+    """Least-squares line, in the unit of the values per piece."""
+
+    slope: float
+    slope_interval: Interval
+    intercept: float
+    residual: float
+    """Standard deviation about the line."""
+
+
+@dataclass(frozen=True, slots=True)
+class PiecesToLimit:
+    """Pieces after the present one that stay inside the limit."""
+
+    about: int
+    """Until the line reaches it."""
+    at_least: int
+    """Until the near end of the band does in which the next values lie: a single piece may be out from there on."""
+
+
+@dataclass(frozen=True, slots=True)
+class Drift:
+    """What the order of the values tells."""
+
+    values: int
+    """Measured so far, over all lives."""
+    loads: int
+    """Measured loads up to the last look."""
+    look: int
+    slope: float
+    """Median slope, in the unit of the values per piece; of all values so far, as the pieces to the limit."""
+    p: float
+    """Chance of such an order by luck, either way, looking at this characteristic only and once."""
+    adjusted: float
+    """The same, for any of the characteristics watched at any look."""
+    to_limit: PiecesToLimit | Missing
+    """`Missing.NO_LIMIT` if it drifts toward none, `Missing.TOO_FEW` if the present life has too few measured loads,
+    `Missing.TOO_LARGE` if it is farther than anybody works."""
+
+    @property
+    def established(self) -> bool:
+        return self.adjusted <= FALSE_ALARMS
+
+
+def fit_line(points: Sequence[tuple[float, float]], confidence: float = 0.95) -> FittedLine | Missing:
+    """Least-squares line through (x, y) with the Student t interval of its slope; needs three points.
+
+    Source: NIST/SEMATECH e-Handbook 4.4.3.1; the sums are of deviations from the means.
+
+    Raises:
+        ImpossibleFigure: a confidence out of its range.
+    """
+    require_confidence(confidence)
+    missing = find_missing([each for point in points for each in point]) or find_missing([x for x, _ in points], 3)
+    if missing:
+        return missing
+    middle_x, middle_y = (math.fsum(axis) / len(points) for axis in zip(*points, strict=True))
+    spread = math.fsum((x - middle_x) ** 2 for x, _ in points)
+    if not spread:
+        return Missing.CONSTANT
+    slope = math.fsum((x - middle_x) * (y - middle_y) for x, y in points) / spread
+    intercept = middle_y - slope * middle_x
+    freedom = len(points) - 2
+    residual = math.sqrt(math.fsum((y - middle_y - slope * (x - middle_x)) ** 2 for x, y in points) / freedom)
+    half = find_student_t_quantile((1 + confidence) / 2, freedom) * residual / math.sqrt(spread)
+    return FittedLine(slope, Interval(slope - half, slope + half), intercept, residual)
+
+
+def find_drift(
+    lives: Sequence[Sequence[MeasuredPiece]],
+    limits: ToleranceLimits,
+    now: int,
+    *,
+    tries: int = 1,
+    confidence: float = 0.95,
+) -> Drift | Missing:
+    """Drift at the last look that was due, and what it means for the pieces to come.
+
+    Looks are due as measured loads grow by a quarter, and share 5 % as in `looks`.
+
+    Args:
+        lives: Values of each tool or set-up, the present one last, each in the order made.
+        limits: Of the characteristic, in its unit.
+        now: Pieces made in the present life.
+        tries: Characteristics watched in the batch, which share the false alarms.
+        confidence: Of the band, both sides together.
+
+    Returns:
+        `Missing.TOO_FEW` before the first look.
+
+    Raises:
+        ImpossibleFigure: counts that fall inside a life, fewer pieces made than measured, less than 1 try, or a
+            confidence out of its range.
+    """
+    require_confidence(confidence)
+    if tries < 1 or any(one.count > other.count for life in lives for one, other in pairwise(life)):
+        raise ImpossibleFigure(f"{tries} tries, or counts that fall", "give the values in the order made")
+    if lives and lives[-1] and lives[-1][-1].count > now:
+        raise ImpossibleFigure(f"piece {lives[-1][-1].count} measured of {now}", "give all pieces made")
+    missing = find_missing([piece.value for life in lives for piece in life])
+    if missing:
+        return missing
+    series = [list(_list_load_medians(life)) for life in lives]
+    look = find_look([1] * sum(map(len, series)), FIRST_LOADS)
+    if look is None:
+        return Missing.TOO_FEW
+    seen = [[y for _, y in part] for part in _cut(series, look.entries - RECENT_LOADS, look.entries)]
+    if len({y for part in seen for y in part}) == 1:
+        return Missing.CONSTANT
+    p = _compute_kendall(seen)
+    recent = _cut(series, sum(map(len, series)) - RECENT_LOADS, sum(map(len, series)))
+    slopes = [(y - b) / (x - a) for part in recent for (a, b), (x, y) in combinations(part, 2) if x > a]
+    slope = statistics.median(slopes) if slopes else 0.0
+    to_limit = _count_to_limit(lives, recent, slope, limits, now, confidence)
+    adjusted = min(1.0, p * tries * FALSE_ALARMS / look.alpha)
+    values = sum(len(life) for life in lives)
+    return Drift(values, look.entries, look.number, slope, p, adjusted, to_limit)
+
+
+_Point = tuple[float, float]
+"""Count and value."""
+
+
+def _list_load_medians(life: Sequence[MeasuredPiece]) -> Iterator[_Point]:
+    for _, load in groupby(life, key=lambda piece: piece.load):
+        pieces = list(load)
+        yield statistics.median(piece.count for piece in pieces), statistics.median(piece.value for piece in pieces)
+
+
+def _cut(series: Sequence[Sequence[_Point]], first: int, last: int) -> list[Sequence[_Point]]:
+    """The same series with the points from ``first`` to ``last`` only, counted through all of them."""
+    parts, before = [], 0
+    for part in series:
+        parts.append(part[max(0, first - before) : max(0, last - before)])
+        before += len(part)
+    return parts
+
+
+def _compute_kendall(series: Sequence[Sequence[float]]) -> float:
+    """Two-sided chance; a load measured later counts as later even at the same count."""
+    ties = [[count for _, count in sorted(Counter(part).items())] for part in series]
+    tails = []
+    for sign in (1, -1):
+        rising = sum(sign * later > sign * value for part in series for value, later in combinations(part, 2))
+        tails.append(compute_trend_tail(rising, ties))
+    return min(1.0, 2 * min(tail for tail in tails if tail is not None))
+
+
+def _count_to_limit(
+    lives: Sequence[Sequence[MeasuredPiece]],
+    recent: Sequence[Sequence[_Point]],
+    slope: float,
+    limits: ToleranceLimits,
+    now: int,
+    confidence: float,
+) -> PiecesToLimit | Missing:
+    limit = limits.upper if slope > 0 else limits.lower
+    if limit is None or slope == 0:
+        return Missing.NO_LIMIT
+    if not recent or len(recent[-1]) < FEWEST_IN_LIFE:
+        return Missing.TOO_FEW
+    height = statistics.median(y - slope * x for x, y in recent[-1])
+    about = max(0.0, (limit - height) / slope - now)
+    if about > _FARTHEST:
+        return Missing.TOO_LARGE
+    middle = statistics.fmean(x for x, _ in recent[-1])
+    leverage = math.fsum((x - statistics.fmean(a for a, _ in part)) ** 2 for part in recent if part for x, _ in part)
+    freedom = _EFFICIENCY * (sum(map(len, recent)) - sum(map(bool, recent)) - 1)
+    spread = _estimate_spread(lives, recent, slope)
+    factor = find_student_t_quantile((1 + confidence) / 2, max(1, freedom)) * spread
+
+    def is_out(pieces: int) -> bool:
+        x = now + pieces
+        half = factor * math.sqrt(1 + 1 / len(recent[-1]) + (x - middle) ** 2 / leverage)
+        return math.copysign(1, slope) * (height + slope * x - limit) + half > 0
+
+    inside, out = 0, math.floor(about) + 1
+    while out - inside > 1:
+        at = (inside + out) // 2
+        inside, out = (inside, at) if is_out(at) else (at, out)
+    return PiecesToLimit(math.floor(about), inside)
+
+
+def _estimate_spread(
+    lives: Sequence[Sequence[MeasuredPiece]], recent: Sequence[Sequence[_Point]], slope: float
+) -> float:
+    """Standard deviation of single values about the lines of their lives, by the median absolute deviation."""
+    residuals = []
+    for life, part in zip(lives, recent, strict=True):
+        if part:
+            height = statistics.median(y - slope * x for x, y in part)
+            residuals += [
+                abs(piece.value - height - slope * piece.count) for piece in life if piece.count >= part[0][0]
+            ]
+    deviation = statistics.median(residuals)
+    if deviation:
+        return deviation * get_scale_factor(max(4, len(residuals)))
+    return math.sqrt(math.fsum(each * each for each in residuals) / len(residuals))

@@ -1,0 +1,260 @@
+"""Drift: certified and reference values, what an outlier does, pieces to the limit."""
+
+import math
+import random
+from itertools import permutations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy import stats
+
+from floor.figures.errors import ImpossibleFigure
+from floor.figures.quality.capability import ToleranceLimits
+from floor.figures.quality.drift import (
+    FIRST_LOADS,
+    RECENT_LOADS,
+    Drift,
+    FittedLine,
+    MeasuredPiece,
+    PiecesToLimit,
+    find_drift,
+    fit_line,
+)
+from floor.figures.quality.exact_tests import compute_trend_tail
+from floor.figures.quality.missing import Missing
+
+LIMITS = ToleranceLimits(9.0, 11.0)
+
+NORRIS_X = [
+    0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4,
+    0.6, 775.5, 666.9, 338.0, 447.5, 11.6, 556.0, 228.1, 995.8, 887.6, 120.2, 0.3,
+    0.3, 556.8, 339.1, 887.2, 999.0, 779.0, 11.1, 118.3, 229.2, 669.1, 448.9, 0.5,
+]  # fmt: skip
+NORRIS_Y = [
+    0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3,
+    0.1, 778.1, 668.8, 339.3, 448.9, 10.8, 557.7, 228.3, 998.0, 888.8, 119.6, 0.3,
+    0.6, 557.6, 339.3, 888.0, 998.5, 778.9, 10.2, 117.6, 228.9, 668.4, 449.2, 0.2,
+]  # fmt: skip
+
+
+def life(values: list[float], step: int = 10) -> list[MeasuredPiece]:
+    """One measured piece a load."""
+    return [MeasuredPiece(step * (n + 1), value, n) for n, value in enumerate(values)]
+
+
+def of(lives: list[list[MeasuredPiece]], limits: ToleranceLimits = LIMITS, **more) -> Drift:
+    found = find_drift(lives, limits, lives[-1][-1].count if lives[-1] else 0, **more)
+    assert isinstance(found, Drift)
+    return found
+
+
+def test_a_certified_line() -> None:
+    """NIST Statistical Reference Datasets, Norris (data and certified values from memory; that they fit each other to
+    twelve digits shows that both were remembered right)."""
+    line = fit_line(list(zip(NORRIS_X, NORRIS_Y, strict=True)))
+
+    assert isinstance(line, FittedLine)
+    assert line.slope == pytest.approx(1.00211681802045, rel=1e-12)
+    assert line.intercept == pytest.approx(-0.262323073774029, rel=1e-10)
+    assert line.residual == pytest.approx(0.884796396144373, rel=1e-11)
+    deviation = (line.slope_interval.high - line.slope) / stats.t.ppf(0.975, 34)
+    assert deviation == pytest.approx(0.429796848199937e-3, rel=1e-7)
+    assert line.slope - line.slope_interval.low == pytest.approx(line.slope_interval.high - line.slope)
+
+
+@pytest.mark.parametrize(("points", "missing"), [
+    ([], Missing.EMPTY), ([(0, 1), (1, 2)], Missing.TOO_FEW), ([(1, 1), (1, 2), (1, 3)], Missing.CONSTANT),
+    ([(0, 1), (1, math.nan), (2, 3)], Missing.NOT_A_NUMBER), ([(0, 1), (1, 1e200), (2, 3)], Missing.TOO_LARGE),
+])  # fmt: skip
+def test_no_line(points: list[tuple[float, float]], missing: Missing) -> None:
+    assert fit_line(points) is missing
+
+
+@settings(deadline=None)
+@given(st.integers(FIRST_LOADS, 40), st.integers(0, 10**6))
+def test_one_life_is_kendalls_test_and_theils_slope(count: int, seed: int) -> None:
+    """scipy's `kendalltau` (exact) and `theilslopes`, at the counts where a look is due."""
+    draw = random.Random(seed)
+    values = [10 + draw.gauss(0, 1) + 0.05 * n for n in range(count)]
+    found = of([life(values)])
+
+    looked = found.loads
+    wanted = stats.kendalltau(range(looked), values[:looked], method="exact").pvalue
+    assert found.p == pytest.approx(wanted, rel=1e-8)
+    counts = [10 * (n + 1) for n in range(count)]
+    assert found.slope == pytest.approx(stats.theilslopes(values, counts).slope, rel=1e-9)
+    assert (found.values, found.loads) == (count, max(k for k in (8, 10, 13, 17, 22, 28, 35) if k <= count))
+
+
+@given(st.lists(st.lists(st.integers(0, 3), max_size=4), min_size=1, max_size=2))
+def test_trends_with_ties_counted_out(series: list[list[int]]) -> None:
+    """Every order of every series."""
+
+    def rise(values) -> int:
+        return sum(b > a for n, a in enumerate(values) for b in values[n + 1 :])
+
+    rising = sum(map(rise, series))
+    sums = [0]
+    for part in series:
+        sums = [before + rise(order) for before in sums for order in permutations(part)]
+    wanted = sum(one >= rising for one in sums) / len(sums)
+    ties = [[part.count(value) for value in set(part)] for part in series]
+    assert compute_trend_tail(rising, ties) == pytest.approx(wanted, rel=1e-11)
+
+
+def test_the_normal_law_of_kendalls_test_with_ties() -> None:
+    """Variance with ties as in Kendall 1970 (from memory): (n (n - 1) (2n + 5) - sum t (t - 1) (2t + 5)) / 18."""
+    ties, n = [7, 12, 3, 20, 1, 17], 60
+    variance = (n * (n - 1) * (2 * n + 5) - sum(t * (t - 1) * (2 * t + 5) for t in ties)) / 18
+    pairs = (n * (n - 1) - sum(t * (t - 1) for t in ties)) // 2
+    for score in (0.5, 1.5, 2.5):
+        rising = round((pairs + score * math.sqrt(variance)) / 2)
+        wanted = stats.norm.sf((2 * rising - 1 - pairs) / math.sqrt(variance))
+        assert compute_trend_tail(rising, [ties]) == pytest.approx(wanted, rel=0.05)
+
+
+def test_tools_before_count_with_their_own_height() -> None:
+    """Three lives that rise by 0.01 a piece from different heights: all pairs inside the lives agree."""
+    lives = [life([start + 0.1 * n for n in range(5)]) for start in (12.0, 10.0, 8.0)]
+    found = of(lives)
+
+    assert found.slope == pytest.approx(0.01)
+    assert found.loads == 13
+    assert found.p == pytest.approx(2 / (120 * 120 * 6))
+    assert found.established
+    third = of([*lives[:2], life([8.0, 8.1, 8.2])], ToleranceLimits(7.0, 11.005))
+    assert third.to_limit == PiecesToLimit(280, 280)
+
+
+def test_pieces_of_one_load_count_once() -> None:
+    """By their median; ten of each load tell no more than one."""
+    single = [MeasuredPiece(10 * n + 5, 10 + 0.01 * n, n) for n in range(12)]
+    many = [MeasuredPiece(10 * n + k, 10 + 0.01 * n + 0.001 * (k - 5), n) for n in range(12) for k in range(1, 10)]
+
+    one, all_of_them = of([single]), of([many])
+    assert (one.p, one.slope, one.loads) == (all_of_them.p, pytest.approx(all_of_them.slope), all_of_them.loads)
+    assert (one.values, all_of_them.values) == (12, 108)
+
+
+@pytest.mark.parametrize("off", [50.0, -50.0])
+def test_one_outlier_makes_no_drift_and_hides_none(off: float) -> None:
+    steady = [10 + 0.01 * (-1) ** n * (n * 7 % 5) for n in range(16)]
+    drifting = [10 + 0.02 * n for n in range(16)]
+    for values, established in ((steady, False), (drifting, True)):
+        for at in (0, 7, 15):
+            spoiled = [*values[:at], off, *values[at + 1 :]]
+            found = of([life(spoiled)])
+            assert found.established is established
+            assert found.slope == pytest.approx(of([life(values)]).slope, abs=5e-4)
+    clean, spoiled = of([life(drifting)]), of([life([*drifting[:7], off, *drifting[8:]])])
+    assert isinstance(clean.to_limit, PiecesToLimit)
+    assert isinstance(spoiled.to_limit, PiecesToLimit)
+    assert spoiled.to_limit.about == pytest.approx(clean.to_limit.about, abs=2)
+
+
+@pytest.mark.parametrize(("step", "about"), [(0.02, 349), (-0.02, 629)])
+def test_pieces_to_the_limit_on_a_straight_line(step: float, about: int) -> None:
+    """10.3 or 10.26 after 160 pieces, 0.002 a piece; exact but for the rounding of floats."""
+    found = of([life([10 + step * (n + 1) - 0.02 + (0.6 if step < 0 else 0) for n in range(16)])])
+
+    assert isinstance(found.to_limit, PiecesToLimit)
+    assert found.to_limit.about == pytest.approx(about, abs=2)
+    assert found.to_limit.at_least == pytest.approx(about, abs=2)
+
+
+def test_pieces_to_a_limit_already_reached() -> None:
+    assert of([life([10.9 + 0.02 * n for n in range(16)])]).to_limit == PiecesToLimit(0, 0)
+
+
+def test_the_near_end_of_the_band_by_hand() -> None:
+    """Median slope and height, spread by the median absolute deviation, prediction interval of a line (NIST/SEMATECH
+    e-Handbook 4.5.1.2): scipy for the slope and the t quantile."""
+    draw = random.Random(2)
+    values = [10 + 0.004 * 10 * (n + 1) + draw.gauss(0, 0.05) for n in range(13)]
+    found = of([life(values)], ToleranceLimits(None, 12.0))
+
+    counts = [10 * (n + 1) for n in range(13)]
+    slope = stats.theilslopes(values, counts).slope
+    residuals = [y - slope * x for x, y in zip(counts, values, strict=True)]
+    height = sorted(residuals)[6]
+    spread = sorted(abs(each - height) for each in residuals)[6]
+    spread /= 0.6744897501960817 * (1 - 0.76213 / 13 - 0.86413 / 169)
+    leverage = sum((x - 70) ** 2 for x in counts)
+    inside = 0
+    while True:
+        x = 130 + inside + 1
+        half = stats.t.ppf(0.975, 0.37 * 11) * spread * math.sqrt(1 + 1 / 13 + (x - 70) ** 2 / leverage)
+        if height + slope * x + half > 12:
+            break
+        inside += 1
+    assert found.to_limit == PiecesToLimit(math.floor((12 - height) / slope - 130), inside)
+    assert inside > 100
+
+
+def test_few_pieces_are_out_before_the_near_end() -> None:
+    """300 simulated tools: the last piece that should still be inside is out in about 2.5 % of them, at most in 5 %."""
+    draw, out, told = random.Random(8), 0, 0
+    for _ in range(300):
+        values = [10 + 0.004 * 10 * (n + 1) + draw.gauss(0, 0.05) for n in range(13)]
+        to_limit = of([life(values)], ToleranceLimits(None, 12.0)).to_limit
+        assert isinstance(to_limit, PiecesToLimit)
+        assert to_limit.at_least <= to_limit.about
+        told += 1
+        out += 10 + 0.004 * (130 + to_limit.at_least) + draw.gauss(0, 0.05) > 12
+    assert told == 300
+    assert 0 < out / told <= 0.05
+
+
+def test_reasons_in_the_place_of_a_forecast() -> None:
+    rising = [10 + 0.02 * n for n in range(16)]
+    assert of([life(rising)], ToleranceLimits(9.0, None)).to_limit is Missing.NO_LIMIT
+    assert of([life(rising), life([10.0, 10.02])]).to_limit is Missing.TOO_FEW
+    assert of([life(rising), []]).to_limit is Missing.TOO_FEW
+    assert of([life([10 + 1e-9 * n for n in range(16)])]).to_limit is Missing.TOO_LARGE
+    assert of([[MeasuredPiece(5, 10 + n % 3, n) for n in range(9)]]).to_limit is Missing.NO_LIMIT
+
+
+@pytest.mark.parametrize(("values", "missing"), [
+    ([], Missing.EMPTY), ([10.0] * (FIRST_LOADS - 1), Missing.TOO_FEW), ([10.0] * 20, Missing.CONSTANT),
+    ([10.0] * 8 + [math.nan], Missing.NOT_A_NUMBER), ([10.0] * 8 + [1e200], Missing.TOO_LARGE),
+])  # fmt: skip
+def test_no_drift_can_be_told(values: list[float], missing: Missing) -> None:
+    assert find_drift([life(values)], LIMITS, 1000) is missing
+    assert find_drift([], LIMITS, 0) is Missing.EMPTY
+
+
+def test_tries_and_looks_share_the_false_alarms() -> None:
+    values = life([10 + 0.02 * n for n in range(10)])
+    one, six = of([values]), of([values], tries=6)
+
+    assert one.look == 2
+    assert one.adjusted == pytest.approx(one.p * 6)
+    assert six.adjusted == pytest.approx(one.p * 36)
+
+
+def test_only_recent_loads_count() -> None:
+    """A set-up that was moved long ago is no drift."""
+    draw = random.Random(3)
+    values = [20 + draw.gauss(0, 0.1) for _ in range(60)] + [10 + draw.gauss(0, 0.1) for _ in range(RECENT_LOADS + 30)]
+
+    assert not of([life(values)]).established
+    assert of([life(values[:70])]).established
+
+
+def test_what_cannot_be_asked() -> None:
+    values = life([10.0 + n for n in range(9)])
+    for lives, now, more in (
+        ([values[::-1]], 1000, {}), ([values], 89, {}), ([values], 90, {"tries": 0}),
+        ([values], 90, {"confidence": 1.0}),
+    ):  # fmt: skip
+        with pytest.raises(ImpossibleFigure):
+            find_drift(lives, LIMITS, now, **more)
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.lists(st.lists(st.floats(-1e3, 1e3) | st.floats(), max_size=12), max_size=3))
+def test_no_values_raise(series: list[list[float]]) -> None:
+    found = find_drift([life(values) for values in series], LIMITS, 10_000)
+
+    assert isinstance(found, Missing) or 0 <= found.p <= found.adjusted <= 1
