@@ -2,10 +2,10 @@
 
 Scrap: simulated batches (`tests/figures/quality/simulated_batch`) of loads of 12 on a grid of 3 by 4 with 4 % scrap,
 six labels and two values for each load. ``spread`` is the correlation of two pieces of one load. Every look that comes
-due is looked at. A false alarm is a batch with anything named at any look. Causes quadruple the scrap of a place, of a tool
-from its 80th piece on, of one lot of 240 pieces; told are, for batches of 1,200 and 4,800 pieces, the share that names
-it, the pieces made by then (the median of those), and the share in which anything else is named and not explained by a
-stronger pattern.
+due is looked at. A false alarm is a batch with anything named at any look. Causes quadruple the scrap of a place, of a
+tool from its 80th piece on, of one lot of 240 pieces; told are, for batches of 1,200 and 4,800 pieces, the share that
+names it, the pieces made by then (the median of those), and the share in which anything else is named and not explained
+by a stronger pattern.
 
 Drift: tools that last 12 measured loads, one value each, of six characteristics with 100 measured loads. A false alarm
 is a batch with any of them established; the cause adds one or half a standard deviation in the life of a tool.

@@ -116,19 +116,13 @@ def compute_individuals_charts(values: Sequence[float | None], baseline: Collect
         values: In the order made, any unit; None is a gap.
         baseline: Indices of the values that make the limits; all if None. Ranges count between two of them.
     """
-    missing = find_missing([value for value in values if value is not None])
-    if missing in (Missing.NOT_A_NUMBER, Missing.TOO_LARGE):
+    if missing := _find_unfit([value for value in values if value is not None]):
         return _draw_gaps(len(values), missing)
     based = set(_list_baseline(len(values), baseline))
     known = [value for n, value in enumerate(values) if value is not None and n in based]
     ranges = [None, *(_subtract(one, other) for one, other in pairwise(values))][: len(values)]
     counted = [each for n, each in enumerate(ranges) if each is not None and {n - 1, n} <= based]
-    missing = missing or _judge_count(len(known))
-    if not missing and not counted:
-        missing = Missing.TOO_FEW
-    if not missing and not any(counted):
-        missing = Missing.CONSTANT
-    if missing:
+    if missing := _judge_spreads(len(known), counted):
         return _draw_without_limits(values, ranges, len(known), missing)
     pairs = get_chart_constants(2)
     sigma = math.fsum(counted) / len(counted) / pairs.d2
@@ -191,16 +185,13 @@ def _compute_subgroup_charts(
     factors: Callable[[int], tuple[float, float]],
 ) -> ValueCharts:
     """``factors`` of a size: mean and standard deviation of the measured spread, in sigmas."""
-    based = _list_baseline(len(subgroups), baseline)
-    spreading = [n for n in based if len(subgroups[n]) > 1]
-    missing = find_missing([value for group in subgroups for value in group]) or _judge_count(len(spreading))
-    if missing in (Missing.NOT_A_NUMBER, Missing.TOO_LARGE):
+    if missing := _find_unfit([value for group in subgroups for value in group]):
         return _draw_gaps(len(subgroups), missing)
-    means = [statistics.fmean(group) if group else None for group in subgroups]
-    spreads = [measure(group) if len(group) > 1 else None for group in subgroups]
-    if not missing and not any(spreads[n] for n in spreading):
-        missing = Missing.CONSTANT
-    if missing:
+    means = [_measure_from(1, group, statistics.fmean) for group in subgroups]
+    spreads = [_measure_from(2, group, measure) for group in subgroups]
+    based = _list_baseline(len(subgroups), baseline)
+    spreading = [n for n in based if spreads[n] is not None]
+    if missing := _judge_spreads(len(spreading), [spreads[n] or 0.0 for n in spreading]):
         return _draw_without_limits(means, spreads, len(spreading), missing)
     sigma = _estimate_sigma([(spreads[n] or 0.0, *factors(len(subgroups[n]))) for n in spreading])
     center = statistics.fmean([value for n in based for value in subgroups[n]])
@@ -209,15 +200,17 @@ def _compute_subgroup_charts(
         return _limit(center, sigma / math.sqrt(len(subgroups[n]))) if subgroups[n] else None
 
     def limit_spread(n: int) -> ControlLimits | None:
-        if spreads[n] is None:
-            return None
-        mean, swing = factors(len(subgroups[n]))
-        return _limit_from_zero(sigma * mean, sigma * swing)
+        return None if spreads[n] is None else _limit_from_zero(*(sigma * each for each in factors(len(subgroups[n]))))
 
-    count = len(spreading)
     return ValueCharts(
-        Chart(_draw(means, limit_mean), count, None), Chart(_draw(spreads, limit_spread), count, None), sigma
+        Chart(_draw(means, limit_mean), len(spreading), None),
+        Chart(_draw(spreads, limit_spread), len(spreading), None),
+        sigma,
     )
+
+
+def _measure_from(fewest: int, group: Sequence[float], measure: Callable[[Sequence[float]], float]) -> float | None:
+    return measure(group) if len(group) >= fewest else None
 
 
 def _estimate_sigma(spreads: Sequence[tuple[float, float, float]]) -> float:
@@ -229,6 +222,21 @@ def _estimate_sigma(spreads: Sequence[tuple[float, float, float]]) -> float:
 
 def _list_baseline(count: int, baseline: Collection[int] | None) -> list[int]:
     return [n for n in range(count) if baseline is None or n in baseline]
+
+
+def _find_unfit(values: Sequence[float]) -> Missing | None:
+    """Why these values cannot even be drawn; None if they can."""
+    missing = find_missing(values)
+    return None if missing is Missing.EMPTY else missing
+
+
+def _judge_spreads(count: int, spreads: Sequence[float]) -> Missing | None:
+    """Why so many points with these spreads have no limits."""
+    if missing := _judge_count(count):
+        return missing
+    if not spreads:
+        return Missing.TOO_FEW
+    return None if any(spreads) else Missing.CONSTANT
 
 
 def _judge_count(count: int) -> Missing | None:

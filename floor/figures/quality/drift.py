@@ -13,7 +13,7 @@ import math
 import statistics
 from collections import Counter
 from collections.abc import Hashable, Iterator, Sequence
-from itertools import combinations, groupby, pairwise
+from itertools import chain, combinations, groupby, pairwise
 
 from floor.dataclass import dataclass
 from floor.figures.distributions import find_student_t_quantile
@@ -142,29 +142,38 @@ def find_drift(
         ImpossibleFigure: counts that fall inside a life, fewer pieces made than measured, less than 1 try, or a
             confidence out of its range.
     """
+    _require(lives, now, tries, confidence)
+    missing = find_missing([piece.value for life in lives for piece in life])
+    if missing:
+        return missing
+    series = [list(_list_load_medians(life)) for life in lives]
+    measured = sum(map(len, series))
+    look = find_look([1] * measured, FIRST_LOADS)
+    if look is None:
+        return Missing.TOO_FEW
+    seen = [[y for _, y in part] for part in _cut(series, look.entries - RECENT_LOADS, look.entries)]
+    if len(set(chain.from_iterable(seen))) == 1:
+        return Missing.CONSTANT
+    p = _compute_kendall(seen)
+    recent = _cut(series, measured - RECENT_LOADS, measured)
+    slope = _compute_slope(recent)
+    return Drift(
+        values=sum(map(len, lives)),
+        loads=look.entries,
+        look=look.number,
+        slope=slope,
+        p=p,
+        adjusted=min(1.0, p * tries * FALSE_ALARMS / look.alpha),
+        to_limit=_count_to_limit(lives, recent, slope, limits, now, confidence),
+    )
+
+
+def _require(lives: Sequence[Sequence[MeasuredPiece]], now: int, tries: int, confidence: float) -> None:
     require_confidence(confidence)
     if tries < 1 or any(one.count > other.count for life in lives for one, other in pairwise(life)):
         raise ImpossibleFigure(f"{tries} tries, or counts that fall", "give the values in the order made")
     if lives and lives[-1] and lives[-1][-1].count > now:
         raise ImpossibleFigure(f"piece {lives[-1][-1].count} measured of {now}", "give all pieces made")
-    missing = find_missing([piece.value for life in lives for piece in life])
-    if missing:
-        return missing
-    series = [list(_list_load_medians(life)) for life in lives]
-    look = find_look([1] * sum(map(len, series)), FIRST_LOADS)
-    if look is None:
-        return Missing.TOO_FEW
-    seen = [[y for _, y in part] for part in _cut(series, look.entries - RECENT_LOADS, look.entries)]
-    if len({y for part in seen for y in part}) == 1:
-        return Missing.CONSTANT
-    p = _compute_kendall(seen)
-    recent = _cut(series, sum(map(len, series)) - RECENT_LOADS, sum(map(len, series)))
-    slopes = [(y - b) / (x - a) for part in recent for (a, b), (x, y) in combinations(part, 2) if x > a]
-    slope = statistics.median(slopes) if slopes else 0.0
-    to_limit = _count_to_limit(lives, recent, slope, limits, now, confidence)
-    adjusted = min(1.0, p * tries * FALSE_ALARMS / look.alpha)
-    values = sum(len(life) for life in lives)
-    return Drift(values, look.entries, look.number, slope, p, adjusted, to_limit)
 
 
 _Point = tuple[float, float]
@@ -194,6 +203,12 @@ def _compute_kendall(series: Sequence[Sequence[float]]) -> float:
         rising = sum(sign * later > sign * value for part in series for value, later in combinations(part, 2))
         tails.append(compute_trend_tail(rising, ties))
     return min(1.0, 2 * min(tail for tail in tails if tail is not None))
+
+
+def _compute_slope(series: Sequence[Sequence[_Point]]) -> float:
+    """Median of the slopes between all two loads of a life; 0 if no count differs."""
+    slopes = [(y - b) / (x - a) for part in series for (a, b), (x, y) in combinations(part, 2) if x > a]
+    return statistics.median(slopes) if slopes else 0.0
 
 
 def _count_to_limit(

@@ -205,17 +205,27 @@ def _find_label_law(kinds: tuple[tuple[int, int], ...]) -> _LabelLaw | None:
     """From (excess, number of loads) of each kind; None if it would take too many steps."""
     loads = sum(count for _, count in kinds)
     usual = max(kinds, key=lambda kind: kind[1], default=(0, 0))[0]
-    others = sorted((value - usual, count) for value, count in kinds if value != usual)
+    others = [(value - usual, count) for value, count in kinds if value != usual]
     unusual = sum(count for _, count in others)
-    if unusual > _MOST_LOADS and len(others) > 1:
-        return None
     if len(others) == 1:
         value, count = others[0]
-        sums = [[value * n] for n in range(count + 1)]
-        return _LabelLaw(loads, usual, unusual, sums, [[1.0]] * (count + 1))
+        return _LabelLaw(loads, usual, unusual, [[value * n] for n in range(count + 1)], [[1.0]] * (count + 1))
+    ways = _count_ways(others) if unusual <= _MOST_LOADS else None
+    if ways is None:
+        return None
+    sums = [sorted(row) for row in ways]
+    tails = []
+    for row, ordered in zip(ways, sums, strict=True):
+        rising = list(accumulate(row[each] for each in reversed(ordered)))[::-1]
+        tails.append([each / rising[0] for each in rising])
+    return _LabelLaw(loads, usual, unusual, sums, tails)
+
+
+def _count_ways(kinds: Sequence[tuple[int, int]]) -> list[dict[int, float]] | None:
+    """For each number of loads, how many choices of so many have each sum; None if it would take too many steps."""
     ways: list[dict[int, float]] = [{0: 1.0}]
     steps = 0
-    for value, count in others:
+    for value, count in kinds:
         steps += sum(map(len, ways)) * (count + 1)
         if steps > _MOST_STEPS:
             return None
@@ -227,9 +237,4 @@ def _find_label_law(kinds: tuple[tuple[int, int], ...]) -> _LabelLaw | None:
                     target = longer[before + n]
                     target[total + n * value] = target.get(total + n * value, 0.0) + number * choice
         ways = longer
-    sums = [sorted(row) for row in ways]
-    tails = []
-    for row, ordered in zip(ways, sums, strict=True):
-        rising = list(accumulate(row[each] for each in reversed(ordered)))[::-1]
-        tails.append([each / rising[0] for each in rising])
-    return _LabelLaw(loads, usual, unusual, sums, tails)
+    return ways

@@ -88,23 +88,24 @@ def _judge_order(result: OperationResult) -> Iterator[Test]:
         SuspectKind.LATE: sum(n + 1 for load in mixed for n in load.bad),
     }
     pieces = sum(len(load.places) // 2 for load in result.loads)
-    expected = math.fsum(
-        len(load.bad) * (len(load.places) // 2) / len(load.places) for load in result.loads if load.bad
-    )
+    expected = math.fsum(_expect_in_half(load) for load in result.loads)
     for kind, rank_sum in rank_sums.items():
         p = compute_order_tail(rank_sum, sizes)
         if p is None:
-            p = compute_group_tail(sum(_count_half(load, kind) for load in mixed), halves)
-        found = sum(_count_half(load, kind) for load in result.loads)
+            p = compute_group_tail(_count_in_halves(mixed, kind), halves)
+        found = _count_in_halves(result.loads, kind)
         yield Suspect(result.operation, kind, "", ()), (found, pieces, expected), p
 
 
-def _count_half(load: LoadResult, kind: SuspectKind) -> int:
-    """Bad pieces in the earlier or the later half of a load."""
-    half = len(load.places) // 2
+def _expect_in_half(load: LoadResult) -> float:
+    return len(load.bad) * (len(load.places) // 2) / len(load.places) if load.bad else 0.0
+
+
+def _count_in_halves(loads: Sequence[LoadResult], kind: SuspectKind) -> int:
+    """Bad pieces in the earlier or the later half of each load."""
     if kind is SuspectKind.EARLY:
-        return sum(n < half for n in load.bad)
-    return sum(n >= len(load.places) - half for n in load.bad)
+        return sum(n < len(load.places) // 2 for load in loads for n in load.bad)
+    return sum(n >= len(load.places) - len(load.places) // 2 for load in loads for n in load.bad)
 
 
 _LoadGroups = Mapping[tuple[SuspectKind, Hashable], Sequence[int]]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Mapping, Sequence
+from collections.abc import Hashable, Iterator, Mapping, Sequence
 from enum import StrEnum
 
 from floor.dataclass import dataclass
@@ -94,22 +94,25 @@ def list_place_groups(places: Mapping[Place, tuple[int, int]]) -> list[PlaceGrou
     Args:
         places: Place → (row, column).
     """
-    at = {position: place for place, position in places.items()}
     groups: dict[frozenset[Place], SuspectKind] = {}
-
-    def add(kind: SuspectKind, members: Sequence[Place]) -> None:
+    for kind, positions in _list_position_groups(sorted(places.values())):
+        members = frozenset(place for place, position in places.items() if position in positions)
         if 1 < len(members) < len(places):
-            groups.setdefault(frozenset(members), kind)
-
-    ends = [(min(line), max(line)) for line in zip(*at, strict=True)]
-    for axis, kind in ((0, SuspectKind.ROW), (1, SuspectKind.COLUMN)):
-        for line in sorted({position[axis] for position in at}):
-            add(kind, [place for position, place in at.items() if position[axis] == line])
-    on_ends = {place: [position[axis] in ends[axis] for axis in (0, 1)] for position, place in at.items()}
-    add(SuspectKind.CORNERS, [place for place, on in on_ends.items() if all(on)])
-    add(SuspectKind.EDGE, [place for place, on in on_ends.items() if any(on)])
-    for (row, column), place in sorted(at.items(), key=lambda one: one[0]):
-        for beside in ((row, column + 1), (row + 1, column)):
-            if beside in at:
-                add(SuspectKind.NEIGHBORS, [place, at[beside]])
+            groups.setdefault(members, kind)
     return [PlaceGroup(kind, members) for members, kind in groups.items()]
+
+
+_Position = tuple[int, int]
+
+
+def _list_position_groups(positions: Sequence[_Position]) -> Iterator[tuple[SuspectKind, set[_Position]]]:
+    for axis, kind in ((0, SuspectKind.ROW), (1, SuspectKind.COLUMN)):
+        for line in sorted({position[axis] for position in positions}):
+            yield kind, {position for position in positions if position[axis] == line}
+    ends = [{min(line), max(line)} for line in zip(*positions, strict=True)]
+    on_ends = {(row, column): (row in ends[0]) + (column in ends[1]) for row, column in positions}
+    yield SuspectKind.CORNERS, {position for position, number in on_ends.items() if number == 2}
+    yield SuspectKind.EDGE, {position for position, number in on_ends.items() if number}
+    for row, column in positions:
+        for beside in ((row, column + 1), (row + 1, column)):
+            yield SuspectKind.NEIGHBORS, {(row, column), beside}
