@@ -15,6 +15,7 @@ from statistics import NormalDist
 from floor.dataclass import dataclass
 from floor.figures.distributions import find_chi_square_quantile
 from floor.figures.errors import ImpossibleFigure
+from floor.figures.quality.describe_values import compute_deviation
 from floor.figures.quality.intervals import require_confidence
 from floor.figures.quality.missing import Missing, find_missing
 
@@ -103,7 +104,7 @@ def compute_capability(
     missing = find_missing(values, FEWEST_VALUES)
     if missing:
         return Capability(count, *[missing] * 10)
-    mean, overall = statistics.fmean(values), statistics.stdev(values)
+    mean, overall = statistics.fmean(values), compute_deviation(values)
     within = _Spread(mean, sigma_within or Missing.CONSTANT, count, limits, confidence)
     whole = _Spread(mean, overall or Missing.CONSTANT, count, limits, confidence)
     return Capability(

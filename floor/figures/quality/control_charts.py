@@ -13,6 +13,7 @@ from itertools import pairwise
 from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
 from floor.figures.quality.chart_constants import LARGEST_RANGE, compute_c4, get_chart_constants
+from floor.figures.quality.describe_values import compute_deviation
 from floor.figures.quality.missing import Missing, find_missing
 
 FEWEST_POINTS = 5
@@ -165,7 +166,7 @@ def compute_deviation_charts(
     Sigma is the mean of s / c4, weighted by c4² / (1 − c4²) as sizes differ (minimum variance, Burr 1976, from
     memory).
     """
-    return _compute_subgroup_charts(subgroups, baseline, statistics.stdev, _deviation_factors)
+    return _compute_subgroup_charts(subgroups, baseline, compute_deviation, _deviation_factors)
 
 
 def _range_factors(size: int) -> tuple[float, float]:

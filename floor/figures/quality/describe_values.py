@@ -26,22 +26,32 @@ class Description:
 
 
 def describe_values(values: Sequence[float]) -> Description:
-    """Count, mean, median, standard deviation and ends.
-
-    The deviation is computed in two passes with a correction for the rounding of the mean (Chan, Golub and LeVeque
-    1983, from memory), so that values with many equal leading digits keep all digits that they have.
-    """
+    """Count, mean, median, standard deviation and ends."""
     missing = find_missing(values)
     if missing:
         return Description(len(values), *[missing] * 5)
+    return Description(
+        count=len(values),
+        mean=math.fsum(values) / len(values),
+        median=statistics.median(values),
+        deviation=compute_deviation(values) if len(values) > 1 else Missing.TOO_FEW,
+        least=min(values),
+        greatest=max(values),
+    )
+
+
+def compute_deviation(values: Sequence[float]) -> float:
+    """Sample standard deviation of two values or more; exactly 0 where all are the same.
+
+    In two passes with a correction for the rounding of the mean (Chan, Golub and LeVeque 1983, from memory), so that
+    values with many equal leading digits keep all digits that they have.
+    """
+    if min(values) == max(values):
+        return 0.0
     mean = math.fsum(values) / len(values)
-    deviation: float | Missing = Missing.TOO_FEW
-    if len(values) > 1:
-        off = [value - mean for value in values]
-        squares = math.fsum(each * each for each in off) - math.fsum(off) ** 2 / len(values)
-        same = min(values) == max(values)
-        deviation = 0.0 if same else math.sqrt(max(0.0, squares) / (len(values) - 1))
-    return Description(len(values), mean, statistics.median(values), deviation, min(values), max(values))
+    off = [value - mean for value in values]
+    squares = math.fsum(each * each for each in off) - math.fsum(off) ** 2 / len(values)
+    return math.sqrt(max(0.0, squares) / (len(values) - 1))
 
 
 _SLIPS = (MM_PER_INCH, 1 / MM_PER_INCH, 10.0, 0.1)

@@ -27,7 +27,7 @@ from floor.figures.quality.missing import Missing, find_missing
 
 FIRST_LOADS = 8
 """Measured loads at the first look."""
-RECENT_LOADS = 100
+RECENT_LOADS = 60
 """How many measured loads count, the latest ones."""
 FEWEST_IN_LIFE = 3
 """Measured loads of the present life before its line has a height that can be trusted."""

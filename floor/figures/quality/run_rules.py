@@ -7,9 +7,10 @@ of Quality Technology 16 (1984) 237-239 (from memory), eight tests.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from enum import StrEnum
 from functools import partial
+from itertools import pairwise
 
 from floor.dataclass import dataclass
 
@@ -64,9 +65,6 @@ class RunSignal:
     first: int
 
 
-Scores = Sequence[float]
-
-
 def find_run_signals(scores: Sequence[float | None], rules: Sequence[Rule]) -> list[RunSignal]:
     """Every point that completes a rule, by index and then in the order of the rules.
 
@@ -78,63 +76,73 @@ def find_run_signals(scores: Sequence[float | None], rules: Sequence[Rule]) -> l
     """
     places = [n for n, score in enumerate(scores) if score is not None]
     known = [score for score in scores if score is not None]
-    found = []
-    for end, index in enumerate(places):
-        for rule in rules:
-            length, complete = _TESTS[rule]
-            window = known[max(0, end - length + 1) : end + 1]
-            start = complete(window)
-            if start is not None:
-                found.append(RunSignal(rule, index, places[end - len(window) + 1 + start]))
-    return found
+    found = [RunSignal(rule, places[last], places[first]) for rule in rules for first, last in _FINDERS[rule](known)]
+    return sorted(found, key=lambda signal: signal.index)
 
 
-def _find_several_beyond(wanted: int, sigmas: float, window: Scores) -> int | None:
-    """So many of the window on one side beyond the line, the last among them; the window may be short."""
-    side = 1 if window[-1] > 0 else -1
-    beyond = [n for n, score in enumerate(window) if side * score > sigmas]
-    completed = len(beyond) >= wanted and beyond[-1] == len(window) - 1
-    return beyond[-wanted] if completed else None
+_Scores = Sequence[float]
+_Runs = Iterator[tuple[int, int]]
+"""First and last point of each run."""
 
 
-def _find_whole(length: int, test: Callable[[Scores], bool], window: Scores) -> int | None:
-    return 0 if len(window) == length and test(window) else None
+def _find_several_beyond(wanted: int, window: int, sigmas: float, scores: _Scores) -> _Runs:
+    """So many of the points of a window on one side beyond the line, the last among them."""
+    beyond: dict[bool, list[int]] = {True: [], False: []}
+    for n, score in enumerate(scores):
+        if abs(score) > sigmas:
+            side = beyond[score > 0]
+            side.append(n)
+            if len(side) >= wanted and n - side[-wanted] < window:
+                yield side[-wanted], n
 
 
-def _is_one_sided(window: Scores) -> bool:
-    return all(score > 0 for score in window) or all(score < 0 for score in window)
+def _find_one_sided(length: int, scores: _Scores) -> _Runs:
+    return _find_equal(length, [(score > 0) - (score < 0) for score in scores])
 
 
-def _is_monotone(window: Scores) -> bool:
-    return _is_one_sided(_list_steps(window))
+def _find_monotone(length: int, scores: _Scores) -> _Runs:
+    return ((first, last + 1) for first, last in _find_equal(length - 1, _list_steps(scores)))
 
 
-def _is_alternating(window: Scores) -> bool:
-    steps = _list_steps(window)
-    return all(one * other < 0 for one, other in zip(steps, steps[1:], strict=False))
+def _find_alternating(length: int, scores: _Scores) -> _Runs:
+    turns = [int(one * other < 0) for one, other in pairwise(_list_steps(scores))]
+    return ((first, last + 2) for first, last in _find_equal(length - 2, turns))
 
 
-def _list_steps(window: Scores) -> list[int]:
+def _find_within_one(length: int, scores: _Scores) -> _Runs:
+    return _find_equal(length, [int(abs(score) < 1) for score in scores])
+
+
+def _find_beyond_one_on_both_sides(length: int, scores: _Scores) -> _Runs:
+    for first, last in _find_equal(length, [int(abs(score) > 1) for score in scores]):
+        run = scores[first : last + 1]
+        if min(run) < 0 < max(run):
+            yield first, last
+
+
+def _list_steps(scores: _Scores) -> list[int]:
     """Up, down or level: the sign of each step."""
-    return [(later > score) - (later < score) for score, later in zip(window, window[1:], strict=False)]
+    return [(later > score) - (later < score) for score, later in pairwise(scores)]
 
 
-def _is_within_one(window: Scores) -> bool:
-    return all(abs(score) < 1 for score in window)
+def _find_equal(length: int, signs: Sequence[int]) -> _Runs:
+    """Every stretch of so many equal signs; 0 is no sign."""
+    run, before = 0, 0
+    for n, sign in enumerate(signs):
+        run = run + 1 if sign == before else 1
+        before = sign
+        if sign and run >= length:
+            yield n - length + 1, n
 
 
-def _is_beyond_one_on_both_sides(window: Scores) -> bool:
-    return all(abs(score) > 1 for score in window) and not _is_one_sided(window)
-
-
-_TESTS: dict[Rule, tuple[int, Callable[[Scores], int | None]]] = {
-    Rule.ONE_BEYOND_THREE: (1, partial(_find_several_beyond, 1, 3.0)),
-    Rule.TWO_OF_THREE_BEYOND_TWO: (3, partial(_find_several_beyond, 2, 2.0)),
-    Rule.FOUR_OF_FIVE_BEYOND_ONE: (5, partial(_find_several_beyond, 4, 1.0)),
-    Rule.EIGHT_ON_ONE_SIDE: (8, partial(_find_whole, 8, _is_one_sided)),
-    Rule.NINE_ON_ONE_SIDE: (9, partial(_find_whole, 9, _is_one_sided)),
-    Rule.SIX_RISING_OR_FALLING: (6, partial(_find_whole, 6, _is_monotone)),
-    Rule.FOURTEEN_UP_AND_DOWN: (14, partial(_find_whole, 14, _is_alternating)),
-    Rule.FIFTEEN_WITHIN_ONE: (15, partial(_find_whole, 15, _is_within_one)),
-    Rule.EIGHT_BEYOND_ONE: (8, partial(_find_whole, 8, _is_beyond_one_on_both_sides)),
+_FINDERS: dict[Rule, Callable[[_Scores], _Runs]] = {
+    Rule.ONE_BEYOND_THREE: partial(_find_several_beyond, 1, 1, 3.0),
+    Rule.TWO_OF_THREE_BEYOND_TWO: partial(_find_several_beyond, 2, 3, 2.0),
+    Rule.FOUR_OF_FIVE_BEYOND_ONE: partial(_find_several_beyond, 4, 5, 1.0),
+    Rule.EIGHT_ON_ONE_SIDE: partial(_find_one_sided, 8),
+    Rule.NINE_ON_ONE_SIDE: partial(_find_one_sided, 9),
+    Rule.SIX_RISING_OR_FALLING: partial(_find_monotone, 6),
+    Rule.FOURTEEN_UP_AND_DOWN: partial(_find_alternating, 14),
+    Rule.FIFTEEN_WITHIN_ONE: partial(_find_within_one, 15),
+    Rule.EIGHT_BEYOND_ONE: partial(_find_beyond_one_on_both_sides, 8),
 }

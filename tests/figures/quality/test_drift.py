@@ -239,7 +239,7 @@ def test_only_recent_loads_count() -> None:
     values = [20 + draw.gauss(0, 0.1) for _ in range(60)] + [10 + draw.gauss(0, 0.1) for _ in range(RECENT_LOADS + 30)]
 
     assert not of([life(values)]).established
-    assert of([life(values[:70])]).established
+    assert of([life(values[:90])]).established
 
 
 def test_what_cannot_be_asked() -> None:
