@@ -8,7 +8,7 @@ names it, the pieces made by then (the median of those), and the share in which 
 by a stronger pattern.
 
 Drift: tools that last 12 measured loads, one value each, of six characteristics with 100 measured loads. A false alarm
-is a batch with any of them established; the cause adds one or half a standard deviation in the life of a tool.
+is a batch with any of them established; the cause adds one or two standard deviations in the life of a tool.
 """
 
 from __future__ import annotations
@@ -41,7 +41,7 @@ LOADS = 100
 CHARACTERISTICS, LIFE = 6, 12
 
 
-def measure(quiet: int = 1000, causes: int = 60) -> tuple[dict[str, float], dict[str, Any]]:
+def measure(quiet: int = 300, causes: int = 30) -> tuple[dict[str, float], dict[str, Any]]:
     """(ratios, figures): no ratios."""
     figures: dict[str, Any] = {}
     for spread in (0.0, SPREAD, 0.15):
@@ -100,7 +100,7 @@ def _watch_drift(quiet: int, causes: int) -> dict[str, float]:
         draw = random.Random(seed)
         alarms += any(_establish(draw, 0.0) is not None for _ in range(CHARACTERISTICS))
     told: dict[str, float] = {"drift_false_alarms": alarms / quiet}
-    for rise in (1.0, 0.5):
+    for rise in (2.0, 1.0):
         found = [_establish(random.Random(seed), rise) for seed in range(causes)]
         at = [loads for loads in found if loads is not None]
         told[f"drift_rise_{rise}_established"] = len(at) / causes

@@ -69,8 +69,8 @@ def compute_wilson_interval(
     share, weight = events / trials, z * z / trials
     middle = (share + weight / 2) / (1 + weight)
     half = z * math.sqrt(share * (1 - share) / trials + weight / (4 * trials)) / (1 + weight)
-    low = 0.0 if side is Side.UPPER or not events else max(0.0, middle - half)
-    high = 1.0 if side is Side.LOWER or events == trials else min(1.0, middle + half)
+    low = 0.0 if side is Side.UPPER or not events else middle - half
+    high = 1.0 if side is Side.LOWER or events == trials else middle + half
     return Interval(low, high)
 
 
