@@ -36,6 +36,7 @@ OWNED_BY_BATCH: frozenset[TagKind] = frozenset({"load", "box"})
 _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"
 """32 signs, without I, L, O and U, which people misread."""
 _HEAD = re.compile(rf"\s*{PREFIX}[^{PREFIX}]*{PREFIX}")
+_BEGUN = re.compile(rf"{PREFIX}([{''.join(LETTERS)}]({PREFIX}.*)?)?", re.IGNORECASE)
 _MARK, _CHECK = 4, 2
 """Signs for the owner (one in a million) and against a misread (one in a thousand)."""
 LONGEST_NAME = 40
@@ -75,6 +76,11 @@ def make_tag(kind: TagKind, names: tuple[str | int, ...], owner: str) -> Tag:
 def is_tag(text: str) -> bool:
     """Whether a typed text is that of a tag, be it misread: it begins with a percent sign, and has another."""
     return _HEAD.match(text) is not None
+
+
+def may_become_tag(text: str) -> bool:
+    """Whether a text that is still being typed can become that of a tag."""
+    return _BEGUN.fullmatch(text) is not None
 
 
 def format_tag(tag: Tag) -> str:

@@ -15,7 +15,7 @@ from floor.batch.search.recorded_lots import list_recorded_lots
 from floor.batch.tag import NAMES, TagKind, format_tag, make_tag
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.forms.dialogs import ChoiceDialog, is_anything_typed
+from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, is_anything_typed
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.scan import describe_no_place, open_tagged
 from floor.screens.frame.screen import FloorScreen
@@ -309,6 +309,8 @@ async def test_what_is_typed_on_a_scanned_screen_is_not_lost_to_the_next_scan(
         await pilot.press(*"L-1")
         scan(app, tag(shop, "gauge", "DM-04"))
         await pilot.pause()
+        assert isinstance(app.screen, ConfirmDialog)
+        await pilot.press("y")
         assert isinstance(app.screen, GaugesScreen)
         await pilot.press("escape")
         assert app.screen is walk

@@ -13,7 +13,8 @@ from textual.pilot import Pilot
 
 from floor.app import FloorApp
 from floor.batch.tag import format_tag, make_tag
-from floor.screens.forms.dialogs import ConfirmDialog
+from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
+from floor.screens.forms.fields import NOT_FOR_A_FIELD, FieldSpec, FormInput
 from floor.screens.frame.key_reader import TAG_PAUSE
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.walk.screen import WalkScreen
@@ -177,3 +178,79 @@ async def test_a_tag_does_not_answer_a_question(place: Place, monkeypatch: pytes
         await hand.press(*text, "enter", pause=0.0)
         assert app.screen is asked
         assert len(bells) == 1
+
+
+def load_tag(place: Place, load: int) -> str:
+    return format_tag(make_tag("load", (place.id, load), place.batch.entries[0].hash))
+
+
+@pytest.mark.parametrize("pause", [0.0, 0.05, 0.2])
+async def test_a_tag_scanned_into_a_number_opens_its_load_and_none_of_it_stays_in_the_field(
+    place: Place, pause: float
+) -> None:
+    """Of a load on the walk of another one, whose cursor is in a field: what the operator scans one after the other."""
+    one, other = place.load(), place.load()
+    run = place.at(one, "Probe G54 X Z")
+    text = load_tag(place, other)
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        walk, field = app.screen, app.focused
+        assert isinstance(field, FormInput)
+        assert field.number
+        await hand.press(*text, "enter", pause=pause)
+        assert app.screen is not walk
+        assert field.value == ""
+        await hand.press("escape", pause=1.0)
+        await hand.press("4", pause=1.0)
+        await hand.press(*text, "enter", pause=pause)
+        assert isinstance(app.screen, ConfirmDialog), "something is typed there: asked first"
+        await hand.press("y", pause=1.0)
+        assert app.screen is not walk
+        assert field.value == "4", "it stays"
+
+
+async def test_what_a_hand_types_that_begins_like_a_tag_is_typed(place: Place) -> None:
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.push_screen(FormDialog("Note", [FieldSpec("text", "Note")], lambda _: {}))
+        await pilot.pause()
+        assert isinstance(app.focused, FormInput)
+        await hand.press(*"%L% a", pause=0.3)
+        assert app.focused.value == "%L% a"
+        await hand.press(*" 45%of", pause=0.1)
+        assert app.focused.value == "%L% a 45%of"
+        await hand.press("%", "backspace", pause=0.1)
+        assert app.focused.value == "%L% a 45%of"
+
+
+async def test_a_tag_that_is_no_value_of_a_field_is_refused_there_in_words(place: Place) -> None:
+    load = place.load()
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.push_screen(FormDialog("Depth", [FieldSpec("depth", "Depth", number=True)], lambda _: {}))
+        await pilot.pause()
+        await hand.press("1", *load_tag(place, load), "enter", pause=0.01)
+        assert isinstance(app.focused, FormInput)
+        assert app.focused.value == "1"
+        assert NOT_FOR_A_FIELD in said(app)
+
+
+async def test_the_next_scan_takes_the_place_of_the_window_of_a_tool(place: Place) -> None:
+    load = place.load()
+    run = place.at(load, "Clamp the pallet")
+    station = place.batch.runs[run].station
+    tool = place.batch.checklist.tools_at(station)[0].number
+    scanned = format_tag(make_tag("tool", (station, tool), place.shop.first_hash))
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        await hand.press(*scanned, "enter", pause=0.0)
+        assert isinstance(app.screen, ChoiceDialog)
+        await hand.press(*load_tag(place, load), "enter", pause=0.0)
+        await pilot.pause()
+        assert isinstance(app.screen, WalkScreen)

@@ -298,6 +298,10 @@ class Form(Vertical):
             texts.setdefault(field.name, []).append(text)
         self.post_message(self.Entered(self.about, texts))
 
+    def refuse_tag(self, field: Input) -> None:
+        """Say at a field that a scanned tag is no value of it; what stands there stays."""
+        self._show({self.inputs.index(field): NOT_FOR_A_FIELD})
+
     def _name_tagged(self, text: str) -> str:
         return self.app.name_tagged(text) if isinstance(self.app, TagReader) else ""
 

@@ -9,7 +9,8 @@ from textual import events
 from textual.screen import ModalScreen
 from textual.widgets import Input
 
-from floor.batch.tag import PREFIX
+from floor.batch.tag import PREFIX, is_tag, may_become_tag
+from floor.screens.forms.fields import Form, FormInput
 from floor.screens.frame.app_services import Program
 from floor.screens.frame.key_guard import ACTING, AT_ONCE, BURST, GAP, HELD_KEY, READ_KEY, SLOW, KeyGuard
 from floor.screens.frame.screen import FloorScreen
@@ -41,13 +42,13 @@ class KeyReader:
         self._read: list[events.Key] = []
         """Keys in quick succession, or the one waiting to see whether another follows."""
         self._read_ends: Stoppable | None = None
-        self._tag = ""
+        self._tag: list[events.Key] = []
         """What a scanner has typed so far of a tag."""
         self._tag_ends: Stoppable | None = None
 
     async def take(self, event: events.Key) -> None:
         """A field takes every key: a scanner ends its values with Enter, and an empty field confirms nothing."""
-        if self._is_of_tag(event) or self._is_of_scan(event):
+        if await self._is_of_tag(event) or self._is_of_scan(event):
             return
         if isinstance(self.program.focused, Input):
             await self.deliver(event)
@@ -72,30 +73,68 @@ class KeyReader:
         keys, self._read = self._read, []
         await self.deliver(keys[0] if len(keys) == 1 else events.Key(READ_KEY, None))
 
-    def _is_of_tag(self, event: events.Key) -> bool:
-        """Whether a scanner types a tag of Floor where no field is open; with its Enter, the screen of it opens."""
-        program = self.program
-        if not self._tag and (event.character != PREFIX or isinstance(program.focused, Input)):
+    async def _is_of_tag(self, event: events.Key) -> bool:
+        """Whether a scanner types a tag of Floor; with its Enter, the screen of it opens.
+
+        In a field, what turns out to be no tag, or comes as slowly as from a hand, is typed there after all.
+        """
+        field = self.program.focused if isinstance(self.program.focused, Input) else None
+        if not self._tag and (event.character != PREFIX or (field is not None and field.password)):
             return False
         if self._tag_ends is not None:
             self._tag_ends.stop()
-        if event.key != "enter":
-            self._tag = (self._tag + (event.character or ""))[:LONGEST_TAG]
-            self._tag_ends = self.set_timer(TAG_PAUSE, self._drop_tag)
+        if event.key == "enter":
+            keys, self._tag = self._tag, []
+            if field is None or is_tag(_spell(keys)):
+                await self._take_tag(field, keys, event)
+                return True
+            await self._type(keys)
+            return False
+        if len(self._tag) < LONGEST_TAG:
+            self._tag.append(event)
+        if field is not None and not (event.character and may_become_tag(_spell(self._tag))):
+            keys, self._tag = self._tag, []
+            await self._type(keys)
             return True
-        text, self._tag = self._tag, ""
-        if isinstance(program.screen, FloorScreen):
-            from floor.screens.frame.scan import open_tagged
-
-            open_tagged(program.screen, text)
-        else:
-            program.bell()  # a question is answered first
+        self._tag_ends = self.set_timer(TAG_PAUSE if field is None else SLOW, self._drop_tag)
         return True
 
-    def _drop_tag(self) -> None:
+    async def _take_tag(self, field: Input | None, keys: list[events.Key], enter: events.Key) -> None:
+        """A whole tag was scanned: its name goes into a field that takes it, else what it is on opens."""
+        from floor.screens.frame.scan import is_replaced_by_scan, open_tagged
+
+        program, text = self.program, _spell(keys)
+        form = next((one for one in field.ancestors if isinstance(one, Form)), None) if field is not None else None
+        named = program.name_tagged(text) if isinstance(field, FormInput) and not field.number else ""
+        screen = program.screen
+        if field is not None and named:
+            field.value = named
+            field.cursor_position = len(named)
+            await self.deliver(enter)
+        elif is_replaced_by_scan(screen):
+            screen.dismiss(None)
+            below = next(one for one in reversed(program.screen_stack) if isinstance(one, FloorScreen))
+            program.call_later(open_tagged, below, text)
+        elif isinstance(screen, FloorScreen):
+            open_tagged(screen, text)
+        elif form is not None and isinstance(field, FormInput):
+            form.refuse_tag(field)
+        elif field is not None:
+            await self._type([*keys, enter])  # it reads tags by itself
+        else:
+            program.bell()  # a question is answered first
+
+    async def _type(self, keys: list[events.Key]) -> None:
+        """Give keys that were held back to where they were meant for."""
+        for key in keys:
+            await self.deliver(key)
+
+    async def _drop_tag(self) -> None:
         """Its end did not come: it was no tag, or was read in part."""
-        self._tag = ""
-        if isinstance(self.program.screen, FloorScreen):
+        keys, self._tag = self._tag, []
+        if isinstance(self.program.focused, Input):
+            await self._type(keys)
+        elif isinstance(self.program.screen, FloorScreen):
             self.program.screen.action_read()
 
     def _is_of_scan(self, event: events.Key) -> bool:
@@ -120,3 +159,7 @@ class KeyReader:
         """The action of a key on the top screen, whichever key the shop's file assigns."""
         found = self.program.screen.active_bindings.get(key)
         return "" if found is None else found.binding.action.partition("(")[0].removeprefix("screen.")
+
+
+def _spell(keys: list[events.Key]) -> str:
+    return "".join(key.character or "" for key in keys)

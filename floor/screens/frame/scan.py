@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from typing import Any, TypeGuard
+
+from textual.screen import ModalScreen, Screen
 
 from floor.batch.gates.tool_life import format_life_left
 from floor.batch.search.history_filter import Filter
 from floor.batch.state import Batch
 from floor.batch.tag import TagKind
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, is_anything_typed
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog, is_anything_typed
 from floor.screens.frame.screen import FloorScreen
 from floor.shop.find_tagged import (
     BatchPlace,
@@ -27,14 +30,31 @@ from floor.text import cut, format_clock
 ROOM = 40
 """Columns for what a tag is on, in a sentence about it."""
 
+LEAVE_TYPED = "A tag was scanned. Open what it is on? What you typed stays here, not yet recorded."
+
 
 def open_tagged(screen: FloorScreen, text: str) -> None:
-    """Go from a screen to what a scanned tag is on, or say there what is wrong.
+    """Go from a screen to what a scanned tag is on, or say there what is wrong; where something is typed, ask first.
 
     Args:
         text: as the scanner typed it (`floor.batch.tag`).
     """
-    open_place(screen, find_tagged(screen.session.shop, text))
+    place = find_tagged(screen.session.shop, text)
+    if isinstance(place, NoPlace) or not is_anything_typed(screen):
+        open_place(screen, place)
+    else:
+        screen.floor.push_screen(ConfirmDialog(LEAVE_TYPED), lambda yes: open_place(screen, place) if yes else None)
+
+
+def is_replaced_by_scan(screen: Screen[Any]) -> TypeGuard[ModalScreen[Any]]:
+    """Whether a dialog only shows or looks for something, so that the next scan takes its place."""
+    from floor.screens.frame.find import FindDialog
+
+    return isinstance(screen, FindDialog | ScannedDialog)
+
+
+class ScannedDialog(ChoiceDialog):
+    """What a scanned tag leads to, where there are several."""
 
 
 def open_place(screen: FloorScreen, place: Place | NoPlace) -> None:
@@ -178,7 +198,7 @@ def _ask_about_tool(screen: FloorScreen, place: ToolPlace) -> None:
     card = batches[0].checklist.tool(place.tool)
     station = batches[0].checklist.station(place.station).name
     title = f"T{place.tool} {card.name if card else ''}, {station}"
-    screen.floor.push_screen(ChoiceDialog(title, choices, _describe_tool(screen, place, batches)), chosen)
+    screen.floor.push_screen(ScannedDialog(title, choices, _describe_tool(screen, place, batches)), chosen)
 
 
 def _describe_tool(screen: FloorScreen, place: ToolPlace, batches: Sequence[Batch]) -> str:
@@ -216,4 +236,4 @@ def _open_lot(screen: FloorScreen, place: LotPlace) -> None:
     else:
         choices = [Choice(id, f"Batch {id}") for id in place.batches]
         title = f"{place.what}, lot {place.lot}"
-        screen.floor.push_screen(ChoiceDialog(title, choices), lambda id: show(id) if id is not None else None)
+        screen.floor.push_screen(ScannedDialog(title, choices), lambda id: show(id) if id is not None else None)
