@@ -14,6 +14,11 @@ WIDTH = 80
 """Columns of a paper, and of the smallest screen."""
 _DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
+BETWEEN_NUMBERS = frozenset({"or", "and", "·", "to"})
+"""Words between the numbers at the end of a name."""
+LEAST_OF_A_NAME = 2
+"""Columns from which the beginning of a name is still shown."""
+
 
 def format_clock(at: datetime, now: datetime | None = None) -> str:
     """``14:05``, with the day if not the day of ``now`` (or without ``now``): ``Thu 14:05``.
@@ -120,6 +125,26 @@ def cut(text: str, width: int) -> str:
             break
         kept += letter
     return kept + "…"
+
+
+def cut_name(name: str, width: int) -> str:
+    """A name in at most so many columns: its beginning is cut, never its number or place: ``Fixt… 3 B4``."""
+    name = name.strip()
+    if count_cells(name) <= width:
+        return name
+    words = name.split()
+    tail: list[str] = []
+    while words and (words[-1] in BETWEEN_NUMBERS or any(letter.isdigit() for letter in words[-1])):
+        tail.insert(0, words.pop())
+    while tail and tail[0] in BETWEEN_NUMBERS:
+        words.append(tail.pop(0))
+    ending = " ".join(tail).replace(" or ", "/").replace(" · ", " ")
+    room = width - count_cells(ending) - (1 if ending else 0)
+    if not ending or room >= LEAST_OF_A_NAME:
+        return cut(" ".join(words), room) + (f" {ending}" if ending else "")
+    while ending and count_cells(ending) > width - 1:
+        ending = ending[1:]
+    return "…" + ending.lstrip()
 
 
 def wrap_text(text: str, first: str = "", then: str | None = None, width: int = WIDTH) -> list[str]:

@@ -12,7 +12,7 @@ from floor.planning.finish import Finish, compute_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.unplannable import describe_obstacles
 from floor.planning.whatif import describe_bottleneck, describe_saving, find_bottleneck, name_one_more
-from floor.text import capitalize_first, cut, format_count, format_day
+from floor.text import capitalize_first, cut, cut_name, format_count, format_day
 from floor.wall import format_local, get_local_day
 
 AT_BEST = " at best"
@@ -302,7 +302,7 @@ def format_attendance_by_day(
             day = new
             lines.append(format_local(one.start, "%a %d %b"))
         said = (format_attendance if width >= LONG else format_attendance_short)(one, shop_plan, several_people)
-        lines.append(f"  {said.partition(' ')[2]}"[:width])
+        lines.append("  " + cut_name(said.partition(" ")[2], width - 2))
     return lines
 
 

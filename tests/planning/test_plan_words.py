@@ -133,6 +133,14 @@ def test_every_time_somebody_is_needed_stands_once_under_its_day(late: ShopPlan,
     assert not [line for line in lines if line[2:7] == line[8:13]], "what takes seconds takes a minute here"
 
 
+def test_a_line_that_is_too_long_keeps_the_number_of_the_carrier(late: ShopPlan) -> None:
+    found = list_attendance(late)
+    full, short = (format_attendance_by_day(found, late, several_people=False, width=width) for width in (59, 30))
+    cut = [(one, other) for one, other in zip(full, short, strict=True) if one != other]
+    assert cut
+    assert all(one.split()[-1] == other.split()[-1] for one, other in cut), cut
+
+
 @pytest.mark.parametrize(
     ("parts", "found"),
     [

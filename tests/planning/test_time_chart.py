@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 from itertools import pairwise
@@ -387,3 +388,12 @@ def test_a_scale_ends_where_it_ends() -> None:
     assert scale.find_window(None, 1) == 0
     assert scale.find_window(datetime.fromtimestamp(90, UTC), 1) == 1
     assert scale.find_window(datetime.fromtimestamp(90, UTC), 2) == 0, "no room is left empty at the end"
+
+
+def test_rows_of_a_long_name_are_told_apart_by_their_numbers() -> None:
+    plan = lids()
+    scale = build_plan_scale(plan, 30, 60).cut(0, 60)
+    row = draw_chart(plan, scale, 60).rows[0]
+    label = "Fixture plate of steel"
+    painted = [color_row(replace(row, label=f"{label} {n}"), scale, None, False, False).plain[:LABEL] for n in (1, 12)]
+    assert painted == [" Fixture pl… 1 ", " Fixture p… 12 "]

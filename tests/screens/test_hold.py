@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -11,12 +12,13 @@ from floor.app import FloorApp
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
-from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.batch.state import Batch
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
+from tests.batch.factory import part
 from tests.screens.keys import fill, words
 from tests.screens.seen import seen
 
@@ -254,3 +256,20 @@ def test_picture_of_deciding(snap_compare: Any, held: str, open_app: Open) -> No
 def test_picture_of_the_reason(snap_compare: Any, held: str, open_app: Open) -> None:
     """Scrapping: the review line, what to do with the pieces, picked phrases, and that a reason is missing."""
     assert snap_compare(open_app(), press=["b", "d", "enter", "3", "enter"], terminal_size=(80, 24))
+
+
+@pytest.mark.parametrize(("width", "shown"), [(80, "Fixture… 1 A2"), (160, "Fixture pallet of cast iron 1 A2")])
+async def test_the_place_of_a_held_piece_is_read_at_any_width(
+    shop: Shop, clock: ManualClock, width: int, shown: str
+) -> None:
+    plain = part()
+    carriers = tuple(replace(one, name=f"Fixture {one.name.lower()} of cast iron") for one in plain.carriers)
+    id = shop.open_batch(OpenBatch("B0001", replace(plain, carriers=carriers), "d", "part.toml", 8, 12), by="LL").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load)
+    hand.do(SetPiecesAside("hold", "a corner is bent", load=load, positions=("A2",)))
+    app = FloorApp(shop, who="LL", ticking=False)
+    async with app.run_test(size=(width, 24)) as pilot:
+        await pilot.press("b", "d")
+        assert shown in seen(app)

@@ -95,7 +95,11 @@ async def test_a_batch_shows_that_a_window_will_close_before_it_opens(shop: Shop
         ("Fixture plate 12", 16, "Fixture plate 12"),
         ("Fixture plate 12", 10, "Fixtur… 12"),
         ("Machining center", 9, "Machinin…"),
-        ("Order 123456", 8, "Order 1…"),
+        ("Order 123456", 8, "…123456"),
+        ("Engraver 1 or 2", 7, "En… 1/2"),
+        ("Fixture plate 3 B4", 13, "Fixture… 3 B4"),
+        ("Fixture plate 3 · B4", 9, "Fix… 3 B4"),
+        ("Station 12, 14, 16", 9, "…, 14, 16"),
         ("Machining center +1", 12, "Machinin… +1"),
     ],
 )
@@ -127,3 +131,13 @@ async def test_with_two_batches_and_long_names_what_to_do_is_read_at_80_columns(
         assert "… 1 " in row, "which pallet it is, is read too"
         assert "B0001" in row
         assert "FIXTURE PALLET OF CAST IRON 1 · BENCH BY THE FAR WINDOW" in shown, "in full above, of the row chosen"
+
+
+@pytest.mark.parametrize(("width", "carrier"), [(60, True), (48, False)])
+async def test_a_slim_list_says_which_carrier(place: Place, width: int, carrier: bool) -> None:
+    """Four rows that confirm a cycle are told apart by their pallets; narrower still, the field above names it."""
+    place.at(place.load(), "end", wait=False)
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(width, 20)) as pilot:
+        await pilot.pause()
+        assert ("Pallet 1" in seen(app)) is carrier, seen(app)

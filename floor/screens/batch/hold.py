@@ -24,11 +24,14 @@ from floor.batch.counting.holds import (
 )
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
-from floor.screens.frame.screen import BatchFrame
+from floor.screens.frame.screen import WIDE, BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
-from floor.text import capitalize_first, format_clock, format_count, join_sentences
+from floor.text import capitalize_first, count_cells, format_clock, format_count, join_sentences
 
+PLACE = 13
+"""Columns of a piece's place; where it is wide, as many as the longest has."""
+COLUMNS = (("", 1), ("Piece", 5), ("Found", 7), ("Place", PLACE), ("By", 4), ("When", 11), ("Reason", 0))
 PICKS = {
     "use as is": ("within the drawing when measured again", "outside the drawing; the customer accepts it"),
     "rework": ("rework restores it",),
@@ -73,8 +76,7 @@ class HoldScreen(BatchFrame):
         self.marked: set[int] = set()
 
     def body(self) -> ComposeResult:
-        columns = [("", 1), ("Piece", 5), ("Found", 7), ("Place", 13), ("By", 4), ("When", 11), ("Reason", 0)]
-        yield TableView(columns, id="held")
+        yield TableView(COLUMNS, id="held")
         yield Static("Nothing is on hold.", id="none", markup=False)
         yield Static(id="why", markup=False)
         with VerticalScroll(id="rework"):
@@ -91,6 +93,8 @@ class HoldScreen(BatchFrame):
         self.held = [*list_held_pieces(batch), *list_scrap_on_carriers(batch)]
         self.marked &= {one.piece for one in self.held}
         self.table.display, self.none.display = bool(self.held), not self.held
+        place = max([PLACE, *(count_cells(one.place) for one in self.held)]) if self.size.width >= WIDE else PLACE
+        self.table.head([(name, place if name == "Place" else width) for name, width in COLUMNS])
         self.table.fill(
             [
                 (

@@ -39,7 +39,7 @@ from floor.planning.time_scale import TimeScale
 from floor.planning.unplannable import describe_obstacles
 from floor.planning.whatif import find_bottleneck
 from floor.screens.plan.background_plan import Planner
-from floor.text import cut
+from floor.text import cut, cut_name
 
 LABEL = 15
 """Columns of a row's name in the chart, with a sign before it."""
@@ -174,7 +174,7 @@ def _say_under_cursor(shop_plan: ShopPlan, row: ChartRow, span: ChartSpan | None
 
 def color_row(row: ChartRow, scale: TimeScale, span: ChartSpan | None, is_on: bool, is_limit: bool) -> Content:
     """A row with its name: what waits is quiet, what is late and the run under the cursor stand out."""
-    label = f"{LIMITS if is_limit else ' '}{row.label}"[: LABEL - 1]
+    label = (LIMITS if is_limit else " ") + cut_name(row.label, LABEL - 2)
     style = "bold reverse" if is_on else "bold $accent" if is_limit else ""
     cells = scale.cover(span.start.timestamp(), span.end.timestamp()) if span is not None else range(0)
     parts: list[tuple[str, str]] = [(label, style), (" " * (LABEL - len(label)), "")]

@@ -37,6 +37,8 @@ COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Ba
 ASIDE: tuple[Where, ...] = ("scrap", "hold", "spare", "stopped")
 GIVES_WAY = {"When": 12, "Batch": 6, "Where": 7, "Load": 10}
 """What to do is read before where and on what: names are shortened for it, times and batches are not."""
+LOAD_FROM = 54
+"""Columns from which a slim list names the load; the field above it always does."""
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 STEADY = 10.0
@@ -191,7 +193,8 @@ class NextScreen(FloorScreen):
 
     def _fill_table(self, now: datetime, latest: dict[str, str]) -> None:
         slim, several = self.has_class("-slim"), len(self.session.shop.batches) > 1
-        shown = [0, 1, 3] if slim else range(6 if several else 5)
+        loads = self.size.width >= LOAD_FROM
+        shown = [0, 1, *([2] if loads else []), 3] if slim else range(6 if several else 5)
         columns = [COLUMNS[n] for n in shown]
         cells = [self._row(due, now, latest.get(due.key, "")) for due in self.due]
         rows = [tuple(row[n] for n in shown) for row in cells]

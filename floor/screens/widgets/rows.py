@@ -19,11 +19,12 @@ from textual.reactive import reactive
 from textual.scroll_view import ScrollView
 from textual.strip import Strip
 
+from floor.text import cut_name
+
 Row = tuple[str, ...]
 LEAST_WIDTH = 10
 ENOUGH = 40
 """Columns of text that say what there is to do; only above that nothing gives way for it (shop decision)."""
-LONGEST_NUMBER = 4
 
 
 class TableView(ScrollView, can_focus=True):
@@ -231,8 +232,8 @@ class Shortened(str):
 
 
 def fit_cell(text: str, width: int, number: bool = True) -> str:
-    """A text cut to this many columns, or its short form; of a name that ends in its number, or in how many more
-    there are, that stays.
+    """A text cut to this many columns, or its short form; of a name its number, its place, or how many more there
+    are, stays.
 
     Args:
         number: whether it is a name.
@@ -241,7 +242,4 @@ def fit_cell(text: str, width: int, number: bool = True) -> str:
         text = text.short
     if cell_len(text) <= width:
         return text
-    last = text.rpartition(" ")[2]
-    counts = last.removeprefix("+").isdecimal()
-    tail = f" {last}" if number and counts and len(last) <= min(LONGEST_NUMBER, width - 4) else ""
-    return set_cell_size(text, width - 1 - len(tail)).rstrip() + "…" + tail
+    return cut_name(text, width) if number else set_cell_size(text, width - 1).rstrip() + "…"
