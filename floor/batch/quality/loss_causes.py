@@ -1,0 +1,159 @@
+"""The pieces of each run of an operation, and which of them its work spoiled.
+
+A loss is looked at where it was caused, among all pieces that came through the count that can find it. A run is left
+out until all its pieces have: a bad one is often known sooner than the good ones beside it, so that recent loads would
+look worse than they are.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left
+from collections import defaultdict
+from collections.abc import Iterable, Mapping
+from datetime import datetime
+from typing import NamedTuple
+
+from floor.batch.events import Counted, Disposed, HandoverAccepted, read_if_kind
+from floor.batch.quality.tool_age import ToolStay, compute_tool_ages
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.dataclass import dataclass
+
+
+class LossPath(NamedTuple):
+    """Where losses come from and where they show."""
+
+    caused: int
+    found: int
+
+
+class Spoiled(NamedTuple):
+    """Why a piece was not simply good."""
+
+    path: LossPath
+    to: str
+    """scrap, rework or hold."""
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class PieceOutcome:
+    """A piece as the work of one run left it."""
+
+    piece: int
+    place: str
+    """Its place on the carrier; empty where it has none."""
+    spoiled: Spoiled | None
+
+
+@dataclass(frozen=True, slots=True)
+class RunOutcome:
+    """What one run of an operation made, and under which conditions."""
+
+    run: int
+    op: int
+    load: int
+    at: datetime
+    """When its cycle started; where it has none, when the run began."""
+    carrier: str
+    station: str
+    setup: int
+    first_of_setup: bool
+    by: str
+    """Who started the cycle, or did the work."""
+    shift: int
+    """How many handovers had been accepted when it was counted."""
+    tools: Mapping[ToolStay, int]
+    """Tool → pieces that it had cut before."""
+    lots: Mapping[str, tuple[str, ...]]
+    """Material → its lots in this run."""
+    pieces: tuple[PieceOutcome, ...]
+    """In the order of the places. Those that another cause took out before the count are not among them."""
+
+    @property
+    def spoiled(self) -> int:
+        return sum(one.spoiled is not None for one in self.pieces)
+
+
+def list_outcomes_by_cause(batch: Batch) -> dict[LossPath, list[RunOutcome]]:
+    """For each way on which a piece was lost: the runs of the operation at fault, in the order of their start.
+
+    Rework is left out: its pieces were chosen for being bad.
+    """
+    losses, paths = _list_losses(batch)
+    runs = [run for run in batch.runs.values() if run.count is not None and not run.rework and not run.put_back]
+    passed: dict[int, set[int]] = defaultdict(set)
+    for run in runs:
+        passed[run.op].update(run.pieces)
+    lookup = _Conditions(batch, runs)
+    found: dict[LossPath, list[RunOutcome]] = {}
+    for path in sorted(paths):
+        judged = ((run, _judge(batch, run, path, losses, passed[path.found])) for run in runs if run.op == path.caused)
+        settled = [lookup.describe(run, pieces) for run, pieces in judged if pieces]
+        found[path] = sorted(settled, key=lambda one: (one.at, one.run))
+    return found
+
+
+def _list_losses(batch: Batch) -> tuple[dict[int, list[Spoiled]], set[LossPath]]:
+    """Piece → its losses; and all ways on which there was one. A piece held and then used as is was no loss."""
+    losses: dict[int, list[Spoiled]] = defaultdict(list)
+    for entry in batch.entries:
+        if entry.seq in batch.struck:
+            continue
+        counted = read_if_kind(entry, Counted)
+        for mark in counted.marks if counted is not None else ():
+            path = LossPath(mark.caused_at or counted.op, counted.op)  # type: ignore[union-attr]
+            for piece in mark.pieces:
+                losses[piece].append(Spoiled(path, mark.to, mark.reason))
+        disposed = read_if_kind(entry, Disposed)
+        if disposed is not None and disposed.decision == "use as is":
+            for piece in disposed.pieces:
+                losses[piece] = [one for one in losses[piece] if one.to != "hold"]
+    return losses, {one.path for many in losses.values() for one in many}
+
+
+def _judge(
+    batch: Batch, run: Run, path: LossPath, losses: Mapping[int, list[Spoiled]], passed: set[int]
+) -> tuple[PieceOutcome, ...]:
+    """The pieces of a run as the count left them; empty while one of them is still to come."""
+    found = []
+    load = batch.loads[run.load]
+    for piece in run.pieces:
+        mine = losses.get(piece, ())
+        loss = next((one for one in mine if one.path == path), None)
+        if loss is None and piece not in passed:
+            if batch.places[piece].where in ("scrap", "spare", "stopped", "finished"):
+                continue
+            return ()
+        found.append(PieceOutcome(piece, batch.format_slot(load, piece), loss))
+    return tuple(found)
+
+
+class _Conditions:
+    """Under which conditions each run was made."""
+
+    def __init__(self, batch: Batch, runs: Iterable[Run]) -> None:
+        self.batch = batch
+        self.ages = compute_tool_ages(batch)
+        self.accepted = [entry.seq for entry in batch.entries if entry.kind == HandoverAccepted.KIND]
+        self.first: dict[int, int] = {}
+        for run in runs:
+            self.first.setdefault(run.setup, run.number)
+
+    def describe(self, run: Run, pieces: tuple[PieceOutcome, ...]) -> RunOutcome:
+        assert run.count is not None, "only counted ones are looked at"
+        return RunOutcome(
+            run.number,
+            run.op,
+            run.load,
+            run.started or run.begun,
+            self.batch.format_carrier(self.batch.loads[run.load]),
+            run.station,
+            run.setup,
+            self.first[run.setup] == run.number,
+            run.started_by or run.by,
+            bisect_left(self.accepted, run.count.seq),
+            self.ages.get(run.number, {}),
+            {what: run.taken.get(what, (lot,)) for what, lot in run.lots.items()},
+            pieces,
+        )

@@ -1,0 +1,107 @@
+"""Every value measured in a batch, by characteristic, in the order of measuring."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from datetime import datetime
+from typing import Any
+
+from floor.batch.events import Proved, iter_events
+from floor.batch.state import Batch
+from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import FirstPiece, Measured
+from floor.dataclass import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredCharacteristic:
+    """What is measured at an operation, with its limits."""
+
+    op: int
+    what: str
+    number: int | None
+    """The balloon number on the drawing."""
+    unit: str
+    low: float | None
+    high: float | None
+    of_piece: bool
+    """Whether it is one of the piece; otherwise a reading at the station."""
+
+    def is_out(self, value: float) -> bool:
+        return (self.low is not None and value < self.low) or (self.high is not None and value > self.high)
+
+
+@dataclass(frozen=True, slots=True)
+class MeasuredValue:
+    """One value, in the unit of its characteristic."""
+
+    value: float
+    seq: int
+    at: datetime
+    by: str
+    run: int
+    load: int
+    setup: int
+    station: str
+    first_piece: bool
+    """Whether it was measured to accept the first piece of the set-up."""
+    gauge: str
+    """The serial number of the gauge, where it was asked for."""
+
+
+def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
+    """Characteristic → its values, all of them, also those out of limits; struck ones are left out."""
+    found: dict[MeasuredCharacteristic, list[MeasuredValue]] = defaultdict(list)
+    measured = (entry for entry in batch.entries if entry.body.get("gate") in ("measured", "first piece accepted"))
+    for entry, event in iter_events(measured, Proved):
+        run = batch.runs.get(event.run)
+        if entry.seq in batch.struck or run is None:
+            continue
+        gate = dict(batch.find_operation(run).numbered_steps).get(event.line)
+        if not isinstance(gate, Measured | FirstPiece):
+            continue
+        for characteristic, value, gauge in _read(run.op, gate, event.values):
+            found[characteristic].append(
+                MeasuredValue(
+                    value,
+                    entry.seq,
+                    entry.done,
+                    entry.by,
+                    run.number,
+                    run.load,
+                    run.setup,
+                    run.station,
+                    isinstance(gate, FirstPiece),
+                    gauge,
+                )
+            )
+    return dict(found)
+
+
+def _read(
+    op: int, gate: Measured | FirstPiece, values: Mapping[str, Any]
+) -> Iterator[tuple[MeasuredCharacteristic, float, str]]:
+    """(characteristic, value, serial number of the gauge) of each number entered at a gate."""
+    asks = {ask.name: ask for ask in gate.asks()}
+    if isinstance(gate, Measured):
+        if not gate.accept:
+            shape = _characterize(op, asks["value"], gate.what, gate.number, gate.of_piece)
+            for value in _list(values.get("value")):
+                yield shape, value, str(values.get("gauge", ""))
+        return
+    serials = {ask.short: str(values.get(ask.name, "")) for ask in asks.values() if ask.kind == "gauge"}
+    for n, one in enumerate(gate.characteristics, 1):
+        if not one.accept:
+            shape = _characterize(op, asks[f"value {n}"], one.what, one.number, True)
+            for value in _list(values.get(f"value {n}")):
+                yield shape, value, serials.get(one.gauge, "") if one.serial else ""
+
+
+def _characterize(op: int, ask: FormField, what: str, number: int | None, of_piece: bool) -> MeasuredCharacteristic:
+    return MeasuredCharacteristic(op, what, number, ask.unit, ask.low, ask.high, of_piece)
+
+
+def _list(value: object) -> list[float]:
+    given = value if isinstance(value, list) else [value]
+    return [float(one) for one in given if isinstance(one, int | float)]
