@@ -18,13 +18,14 @@ ROOT = Path(floor.__file__).parent
 
 ALL = {
     "app", "batch", "block_letters", "checklist", "database", "dataclass", "entry", "evidence", "figures", "ledger",
-    "papers", "planning", "screens", "shop", "text", "wall",
+    "papers", "planning", "screens", "shop", "text", "text_charts", "wall",
 }  # fmt: skip
 MAY_IMPORT: dict[str, set[str]] = {
     "dataclass": set(),
     "block_letters": set(),
     "wall": set(),
     "text": {"dataclass", "wall"},
+    "text_charts": {"text"},
     "entry": {"dataclass", "wall"},
     "figures": {"dataclass", "wall"},
     "evidence": {"dataclass", "figures", "text", "wall"},
@@ -34,7 +35,9 @@ MAY_IMPORT: dict[str, set[str]] = {
     "ledger": {"dataclass", "entry", "wall"},
     "planning": {"batch", "checklist", "dataclass", "entry", "figures", "text", "wall"},
     "shop": {"batch", "checklist", "dataclass", "entry", "evidence", "figures", "ledger", "text", "wall"},
-    "papers": {"batch", "block_letters", "checklist", "dataclass", "entry", "figures", "planning", "text", "wall"},
+    "papers": {
+        "batch", "block_letters", "checklist", "dataclass", "entry", "figures", "planning", "text", "text_charts", "wall",
+    },
     "screens": ALL - {"app"},
     "app": ALL,
 }
