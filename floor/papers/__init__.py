@@ -4,6 +4,7 @@ __all__ = [
     "catalog",
     "drawing",
     "gauges",
+    "measured_values",
     "plan",
     "printing",
     "save",

@@ -13,7 +13,8 @@ from collections.abc import Iterable, Mapping
 from datetime import datetime
 from typing import NamedTuple
 
-from floor.batch.events import Counted, Disposed, HandoverAccepted, read_if_kind
+from floor.batch.events import Counted, Disposed, read_if_kind
+from floor.batch.quality.happenings import list_accepted_handovers
 from floor.batch.quality.tool_age import ToolStay, compute_tool_ages
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -135,7 +136,7 @@ class _Conditions:
     def __init__(self, batch: Batch, runs: Iterable[Run]) -> None:
         self.batch = batch
         self.ages = compute_tool_ages(batch)
-        self.accepted = [entry.seq for entry in batch.entries if entry.kind == HandoverAccepted.KIND]
+        self.accepted = list_accepted_handovers(batch)
         self.first: dict[int, int] = {}
         for run in runs:
             self.first.setdefault(run.setup, run.number)

@@ -70,6 +70,7 @@ class BatchScreen(BatchFrame):
         Binding("j", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
         Binding("t", "trace", "Trace", id="trace", tooltip="a piece back to its pallet, tools and lots"),
         Binding("g", "plan", "Plan", id="plan", tooltip="finish dates, who is needed where, bottleneck"),
+        Binding("v", "view", "View", id="view", tooltip="measured values: is the process drifting?"),
         PAPERS,
         Binding("x", "report", "Report", id="report", tooltip="a station out of service, a guard off, a lock on"),
         NEW_LOT,
@@ -357,6 +358,11 @@ class BatchScreen(BatchFrame):
         from floor.screens.batch.trace import TraceScreen
 
         self.floor.go(TraceScreen(self.session, self.batch_id))
+
+    def action_view(self) -> None:
+        from floor.screens.batch.process import MeasuredScreen
+
+        self.floor.go(MeasuredScreen(self.session, self.batch_id))
 
     def action_plan(self) -> None:
         from floor.screens.plan.screen import PlanScreen

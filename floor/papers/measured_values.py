@@ -1,0 +1,178 @@
+"""The measured values of a characteristic: chart, run rules and capability, as lines for screen and paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby
+
+from floor.batch.quality.happenings import HappeningKind, Point, list_happenings
+from floor.batch.quality.measured_values import MeasuredCharacteristic, MeasuredValue
+from floor.batch.state import Batch
+from floor.dataclass import dataclass
+from floor.figures.quality.capability import Capability, Index, ToleranceLimits, compute_capability
+from floor.figures.quality.chart_constants import LARGEST_RANGE
+from floor.figures.quality.control_charts import (
+    ValueCharts,
+    compute_individuals_charts,
+    compute_range_charts,
+)
+from floor.figures.quality.missing import Missing
+from floor.figures.quality.run_rules import WESTERN_ELECTRIC, RunSignal, find_run_signals
+from floor.text import format_count, wrap_text
+from floor.text_charts import Happening, Level, draw_values
+
+SIGNS = {HappeningKind.SETUP: "S", HappeningKind.TOOL: "T", HappeningKind.HANDOVER: "H", HappeningKind.WAIVER: "W"}
+MOST_LOADS = 4
+"""Loads that are named at a run rule, the latest ones."""
+DIGITS = 5
+WHY: dict[Missing, str] = {
+    Missing.EMPTY: "nothing measured yet",
+    Missing.TOO_FEW: "too few values",
+    Missing.CONSTANT: "all values are the same",
+    Missing.NOT_A_NUMBER: "a value is no number",
+    Missing.TOO_LARGE: "a value is too large",
+    Missing.NO_LIMIT: "no such limit on the drawing",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class ValueStudy:
+    """A characteristic with its charts and what they tell."""
+
+    shape: MeasuredCharacteristic
+    values: tuple[MeasuredValue, ...]
+    grouped: bool
+    """Whether a point of the chart is the mean of a load; otherwise it is one value."""
+    points: tuple[Point, ...]
+    """Where each point of the chart stands in the record."""
+    loads: tuple[int, ...]
+    """The load of each point."""
+    charts: ValueCharts
+    signals: tuple[RunSignal, ...]
+    capability: Capability
+
+    @property
+    def out(self) -> int:
+        """Values out of their limits."""
+        return sum(self.shape.is_out(one.value) for one in self.values)
+
+    @property
+    def is_telling(self) -> bool:
+        """Whether a value is out, or a run rule is met."""
+        return bool(self.out or self.signals)
+
+
+def study_values(shape: MeasuredCharacteristic, values: Sequence[MeasuredValue]) -> ValueStudy:
+    """The charts of a characteristic: of the means of loads where each load has several values, else of each value."""
+    groups = [list(some) for _, some in groupby(values, key=lambda one: (one.run, one.seq))]
+    grouped = len(groups) > 1 and all(1 < len(some) <= LARGEST_RANGE for some in groups)
+    if grouped:
+        charts = compute_range_charts([[one.value for one in some] for some in groups])
+        heads = [some[0] for some in groups]
+    else:
+        charts = compute_individuals_charts([one.value for one in values])
+        heads = list(values)
+    scores = [point.score for point in charts.location.points]
+    limits = ToleranceLimits(shape.low, shape.high)
+    return ValueStudy(
+        shape,
+        tuple(values),
+        grouped,
+        tuple(Point(one.seq, one.setup, one.station, shape.op) for one in heads),
+        tuple(one.load for one in heads),
+        charts,
+        tuple(find_run_signals(scores, WESTERN_ELECTRIC)),
+        compute_capability([one.value for one in values], limits, charts.sigma),
+    )
+
+
+def list_value_lines(batch: Batch, study: ValueStudy, width: int, height: int) -> list[str]:
+    """Chart, signals and figures in lines of at most ``width`` cells; the chart takes the rest of ``height`` rows."""
+    below = [*_list_signal_lines(study, width), *_list_figure_lines(study, width)]
+    chart = study.charts.location
+    heads = wrap_text(f"{_say_what(study)}; {_say_limits(study.shape)}", "", "  ", width)
+    points = [(n, point.value) for n, point in enumerate(chart.points) if point.value is not None]
+    happened = [Happening(one.before, SIGNS[one.kind]) for one in list_happenings(batch, study.points)]
+    drawn = draw_values(
+        [value for _, value in points],
+        _list_levels(study),
+        sorted(_list_marked(study)),
+        happened,
+        width,
+        max(height - len(heads) - len(below) - 3, 5),
+    )
+    seen = {one.sign for one in happened}
+    axis = "  ".join(f"{sign} {kind.value}" for kind, sign in SIGNS.items() if sign in seen)
+    return [*heads, "", *drawn, axis or "no set-up, tool change, handover or waiver between them", *below]
+
+
+def _say_what(study: ValueStudy) -> str:
+    shape, loads = study.shape, len({one.load for one in study.values})
+    number = f" ({shape.number})" if shape.number is not None else ""
+    each = "means of loads" if study.grouped else "single values"
+    many = f"{format_count(len(study.values), 'value')} on {format_count(loads, 'load')}"
+    return f"op {shape.op} {shape.what}{number}: {many}, {each}"
+
+
+def _say_limits(shape: MeasuredCharacteristic) -> str:
+    unit = f" {shape.unit}" if shape.unit else ""
+    if shape.low is not None and shape.high is not None:
+        return f"limits {shape.low:.{DIGITS}g} to {shape.high:.{DIGITS}g}{unit}"
+    if shape.low is not None:
+        return f"at least {shape.low:.{DIGITS}g}{unit}"
+    return f"at most {shape.high:.{DIGITS}g}{unit}" if shape.high is not None else f"no limits, in {shape.unit}"
+
+
+def _list_levels(study: ValueStudy) -> list[Level]:
+    """The limits of the drawing before those of the chart: where they share a row, the drawing's stay.
+
+    A mean may lie within the limits of the drawing while its pieces do not, so beside means they would mislead.
+    """
+    shape = study.shape
+    asked = (("high", shape.high), ("low", shape.low))
+    drawing = [] if study.grouped else [Level(name, value, "=") for name, value in asked if value is not None]
+    limits = next((point.limits for point in reversed(study.charts.location.points) if point.limits is not None), None)
+    if limits is None:
+        return drawing
+    return [*drawing, Level("UCL", limits.upper), Level("mean", limits.center, "·"), Level("LCL", limits.lower)]
+
+
+def _list_marked(study: ValueStudy) -> set[int]:
+    """Points of the chart that complete a run rule or, where they are single values, are out of limits."""
+    out = set() if study.grouped else {n for n, one in enumerate(study.values) if study.shape.is_out(one.value)}
+    return out | {one.index for one in study.signals}
+
+
+def _list_signal_lines(study: ValueStudy, width: int) -> list[str]:
+    lines = []
+    if study.out:
+        lines.append(f"✕ {study.out} of {len(study.values)} out of limits")
+    for rule in dict.fromkeys(one.rule for one in study.signals):
+        at = list(dict.fromkeys(study.loads[one.index] for one in study.signals if one.rule is rule))
+        shown = ", ".join(map(str, at[-MOST_LOADS:]))
+        lines.append(f"✕ {rule.value}: load {shown}" + (", and before" if len(at) > MOST_LOADS else ""))
+    missing = study.charts.location.missing
+    if not study.signals and missing is None:
+        lines.append("✓ No run rule met (Western Electric, four rules)")
+    elif missing is not None:
+        lines.append(f"No control limits: {WHY[missing]}")
+    return [line for text in lines for line in wrap_text(text, "", "  ", width)]
+
+
+def _list_figure_lines(study: ValueStudy, width: int) -> list[str]:
+    found = study.capability
+    if isinstance(found.mean, Missing):
+        few = found.mean is Missing.TOO_FEW
+        why = f"Cpk from 25 values on; {len(study.values)} so far" if few else f"No Cpk: {WHY[found.mean]}"
+        return wrap_text(why, "", "  ", width)
+    indices = (("Cp", found.cp), ("Cpk", found.cpk), ("Pp", found.pp), ("Ppk", found.ppk))
+    said = [f"{name} {_say_index(index)}" for name, index in indices]
+    low, high = (f"{pick(one.value for one in study.values):.{DIGITS}g}" for pick in (min, max))
+    text = f"{low} to {high}, mean {found.mean:.{DIGITS}g}; {', '.join(said)}; from {found.count} values, intervals 95 %"
+    return wrap_text(text, "", "  ", width)
+
+
+def _say_index(index: Index) -> str:
+    if isinstance(index, Missing):
+        return f"n/a ({WHY[index]})"
+    return f"{index.value:.2f} ({index.low:.2f} to {index.high:.2f})"
