@@ -16,6 +16,7 @@ __all__ = [
     "moving",
     "open_items",
     "proof",
+    "quality",
     "run",
     "search",
     "state",

@@ -11,6 +11,7 @@ __all__ = [
     "material",
     "offset_statistics",
     "overtime",
+    "quality",
     "route_yields",
     "schedule",
     "soak",

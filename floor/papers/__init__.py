@@ -4,6 +4,7 @@ __all__ = [
     "catalog",
     "drawing",
     "gauges",
+    "losses",
     "measured_values",
     "plan",
     "printing",

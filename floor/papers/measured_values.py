@@ -22,6 +22,8 @@ from floor.text import format_count, wrap_text
 from floor.text_charts import Happening, Level, draw_values
 
 SIGNS = {HappeningKind.SETUP: "S", HappeningKind.TOOL: "T", HappeningKind.HANDOVER: "H", HappeningKind.WAIVER: "W"}
+NOTHING = "Nothing measured yet: values come from measured gates and first pieces"
+NO_CHANGE = "no set-up, tool change, handover or waiver between them"
 MOST_LOADS = 4
 """Loads that are named at a run rule, the latest ones."""
 DIGITS = 5
@@ -92,7 +94,7 @@ def list_value_lines(batch: Batch, study: ValueStudy, width: int, height: int) -
     chart = study.charts.location
     heads = wrap_text(f"{_say_what(study)}; {_say_limits(study.shape)}", "", "  ", width)
     points = [(n, point.value) for n, point in enumerate(chart.points) if point.value is not None]
-    happened = [Happening(one.before, SIGNS[one.kind]) for one in list_happenings(batch, study.points)]
+    happened, axis = mark_happenings(batch, study.points)
     drawn = draw_values(
         [value for _, value in points],
         _list_levels(study),
@@ -101,9 +103,14 @@ def list_value_lines(batch: Batch, study: ValueStudy, width: int, height: int) -
         width,
         max(height - len(heads) - len(below) - 3, 5),
     )
+    return [*heads, "", *drawn, *wrap_text(axis or NO_CHANGE, "", "  ", width), *below]
+
+
+def mark_happenings(batch: Batch, points: Sequence[Point]) -> tuple[list[Happening], str]:
+    """What happened between the points of a chart, as letters on its axis; and what the letters mean."""
+    happened = [Happening(one.before, SIGNS[one.kind]) for one in list_happenings(batch, points)]
     seen = {one.sign for one in happened}
-    axis = "  ".join(f"{sign} {kind.value}" for kind, sign in SIGNS.items() if sign in seen)
-    return [*heads, "", *drawn, axis or "no set-up, tool change, handover or waiver between them", *below]
+    return happened, "  ".join(f"{sign} {kind.value}" for kind, sign in SIGNS.items() if sign in seen)
 
 
 def _say_what(study: ValueStudy) -> str:
@@ -168,7 +175,9 @@ def _list_figure_lines(study: ValueStudy, width: int) -> list[str]:
     indices = (("Cp", found.cp), ("Cpk", found.cpk), ("Pp", found.pp), ("Ppk", found.ppk))
     said = [f"{name} {_say_index(index)}" for name, index in indices]
     low, high = (f"{pick(one.value for one in study.values):.{DIGITS}g}" for pick in (min, max))
-    text = f"{low} to {high}, mean {found.mean:.{DIGITS}g}; {', '.join(said)}; from {found.count} values, intervals 95 %"
+    text = (
+        f"{low} to {high}, mean {found.mean:.{DIGITS}g}; {', '.join(said)}; from {found.count} values, intervals 95 %"
+    )
     return wrap_text(text, "", "  ", width)
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from typing import NamedTuple
 
@@ -70,6 +70,8 @@ class RunOutcome:
     """Material → its lots in this run."""
     pieces: tuple[PieceOutcome, ...]
     """In the order of the places. Those that another cause took out before the count are not among them."""
+    known: int
+    """The count, by its entry, with which the last of them was known."""
 
     @property
     def spoiled(self) -> int:
@@ -83,14 +85,20 @@ def list_outcomes_by_cause(batch: Batch) -> dict[LossPath, list[RunOutcome]]:
     """
     losses, paths = _list_losses(batch)
     runs = [run for run in batch.runs.values() if run.count is not None and not run.rework and not run.put_back]
-    passed: dict[int, set[int]] = defaultdict(set)
+    passed: dict[int, dict[int, int]] = defaultdict(dict)
     for run in runs:
-        passed[run.op].update(run.pieces)
+        if run.count is not None:
+            passed[run.op] |= dict.fromkeys(run.pieces, run.count.seq)
     lookup = _Conditions(batch, runs)
     found: dict[LossPath, list[RunOutcome]] = {}
     for path in sorted(paths):
-        judged = ((run, _judge(batch, run, path, losses, passed[path.found])) for run in runs if run.op == path.caused)
-        settled = [lookup.describe(run, pieces) for run, pieces in judged if pieces]
+        there = passed[path.found]
+        judged = ((run, _judge(batch, run, path, losses, there)) for run in runs if run.op == path.caused)
+        settled = [
+            lookup.describe(run, pieces, max(there.get(one.piece, 0) for one in pieces))
+            for run, pieces in judged
+            if pieces
+        ]
         found[path] = sorted(settled, key=lambda one: (one.at, one.run))
     return found
 
@@ -114,7 +122,7 @@ def _list_losses(batch: Batch) -> tuple[dict[int, list[Spoiled]], set[LossPath]]
 
 
 def _judge(
-    batch: Batch, run: Run, path: LossPath, losses: Mapping[int, list[Spoiled]], passed: set[int]
+    batch: Batch, run: Run, path: LossPath, losses: Mapping[int, list[Spoiled]], passed: Collection[int]
 ) -> tuple[PieceOutcome, ...]:
     """The pieces of a run as the count left them; empty while one of them is still to come."""
     found = []
@@ -141,7 +149,7 @@ class _Conditions:
         for run in runs:
             self.first.setdefault(run.setup, run.number)
 
-    def describe(self, run: Run, pieces: tuple[PieceOutcome, ...]) -> RunOutcome:
+    def describe(self, run: Run, pieces: tuple[PieceOutcome, ...], known: int) -> RunOutcome:
         assert run.count is not None, "only counted ones are looked at"
         return RunOutcome(
             run.number,
@@ -157,4 +165,11 @@ class _Conditions:
             self.ages.get(run.number, {}),
             {what: run.taken.get(what, (lot,)) for what, lot in run.lots.items()},
             pieces,
+            known,
         )
+
+
+def count_pieces(runs: Iterable[RunOutcome]) -> tuple[int, int]:
+    """(lost, all) pieces of these runs."""
+    counted = [(run.spoiled, len(run.pieces)) for run in runs]
+    return sum(lost for lost, _ in counted), sum(pieces for _, pieces in counted)

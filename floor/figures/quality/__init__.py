@@ -3,3 +3,17 @@
 Pure, on the standard library. What can occur in a record never raises: where there is no number, a `Missing` stands in
 its place. Misuse raises `ImpossibleFigure`. Modules are named here as other rooms start to use them.
 """
+
+__all__ = [
+    "capability",
+    "chart_constants",
+    "control_charts",
+    "detection",
+    "intervals",
+    "looks",
+    "missing",
+    "pareto",
+    "patterns",
+    "run_rules",
+    "suspects",
+]

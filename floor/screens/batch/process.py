@@ -1,8 +1,9 @@
-"""Is the process drifting? The measured values of a batch, a chart for each characteristic."""
+"""Is the process drifting, and where do the losses come from? A page for each question, asked of the record."""
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import getters
 from textual.app import ComposeResult
@@ -11,54 +12,59 @@ from textual.containers import VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.closed_frame import ClosedFrame
+from floor.screens.frame.screen import BatchFrame
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.text import cut
 
 if TYPE_CHECKING:
-    from floor.papers.measured_values import ValueStudy
+    from floor.batch.state import Batch
 
 WIDEST = 158
 LEAST, MOST = 12, 28
-"""Rows of a chart with its figures, where the screen is lower or higher."""
+"""Rows of a page, where the screen is lower or higher."""
+
+FEWEST_REASONS = 4
+
+Page = Callable[[int, int], list[str]]
+"""Lines of a page for so many columns and rows."""
 
 
-class MeasuredScreen(ClosedFrame):
-    """Question 7: is the process drifting? One characteristic at a time; left and right for the others."""
+class ProcessScreen(ClosedFrame):
+    """Pages about the process of a batch, one at a time; left and right for the others."""
 
     DEFAULT_CSS = """
-    #subject { height: 1; padding: 0 1; color: $accent; text-style: bold; }
-    #chart { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
-    #chart-text { height: auto; text-wrap: nowrap; }
+    #page { height: 1; padding: 0 1; color: $secondary; }
+    #study { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
+    #study-text { height: auto; text-wrap: nowrap; }
     """
-    GUIDE = (
-        "Each point is a value, or the mean of a load, in the order measured.",
-        "`✕`: out of limits, or a run that chance hardly makes.",
-        "`left` and `right` show the other characteristics.",
-    )
     BINDINGS = [
-        Binding("left", "step(-1)", "One before", id="before"),
-        Binding("right", "step(1)", "Next one", id="after"),
+        Binding("left", "step(-1)", "Page before", id="before"),
+        Binding("right", "step(1)", "Next page", id="after"),
         Binding("down", "scroll('down')", "Down", show=False),
         Binding("up", "scroll('up')", "Up", show=False),
         Binding("pagedown", "scroll('page_down')", "Down", show=False),
         Binding("pageup", "scroll('page_up')", "Up", show=False),
+        Binding("home", "scroll('home')", "Top", show=False),
+        Binding("end", "scroll('end')", "End", show=False),
     ]
+    GUIDE: ClassVar[tuple[str, ...]] = ("Pages about the process; `←` and `→` turn them.",)
+    SUBJECT = ""
 
-    subject = getters.query_one("#subject", DiffStatic)
-    box = getters.query_one("#chart", VerticalScroll)
-    text = getters.query_one("#chart-text", Static)
+    page = getters.query_one("#page", DiffStatic)
+    box = getters.query_one("#study", VerticalScroll)
+    text = getters.query_one("#study-text", Static)
     at = 0
-    """Which of the characteristics is shown."""
+    """Which page is shown."""
     _shown: tuple[object, ...] = ()
-    _studies: tuple[ValueStudy, ...] = ()
-    _studied: int | None = None
-    """The entry up to which they were studied."""
+    _pages: tuple[Page, ...] = ()
+    _made: int | None = None
+    """The entry up to which the pages were made."""
 
     def body(self) -> ComposeResult:
-        yield DiffStatic(id="subject", markup=False)
-        with VerticalScroll(id="chart", can_focus=False):  # so that left and right are not its keys
-            yield Static(id="chart-text", markup=False)
+        yield DiffStatic(id="page", markup=False)
+        with VerticalScroll(id="study", can_focus=False):  # so that left and right are not its keys
+            yield Static(id="study-text", markup=False)
 
     def on_mount(self) -> None:
         self.update_all()
@@ -67,44 +73,98 @@ class MeasuredScreen(ClosedFrame):
         self.call_after_refresh(self.update_all)
 
     def place(self) -> str:
-        return f"{super().place()}  measured"
+        return f"{super().place()}  {self.SUBJECT}"
 
-    def list_studies(self) -> tuple[ValueStudy, ...]:
-        """Those of the pieces first, what tells something at the head; readings of stations last."""
-        from floor.batch.quality.measured_values import list_measured_values
-        from floor.papers.measured_values import study_values
+    def make_pages(self, batch: Batch) -> list[Page]:
+        raise NotImplementedError
 
+    def list_pages(self) -> tuple[Page, ...]:
+        """Made anew where something was entered since."""
         batch = self.current_batch
-        if self._studied != batch.seq:
-            found = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
-            self._studies = tuple(sorted(found, key=lambda one: (not one.shape.of_piece, not one.is_telling)))
-            self._studied = batch.seq
-        return self._studies
+        if self._made != batch.seq:
+            self._pages, self._made = tuple(self.make_pages(batch)), batch.seq
+        return self._pages
 
     def update_body(self) -> None:
-        from floor.papers.measured_values import list_value_lines
-
-        studies = self.list_studies()
-        if not studies:
-            self.subject.update("")
-            self.text.update("Nothing was measured yet: values come from the walk's measured gates and first pieces")
-            return
-        at = self.at % len(studies)
+        pages = self.list_pages()
+        at = min(self.at, len(pages) - 1)
         width = min(max((self.box.size.width or self.size.width) - 3, 34), WIDEST)
         height = min(max(self.box.size.height, LEAST), MOST)
-        shown = (at, self.current_batch.seq, width, height)
+        shown = (at, self._made, width, height)
         if shown == self._shown:
             return
         self._shown = shown
-        self.subject.update(cut(f"{at + 1} of {len(studies)}", width))
-        lines = list_value_lines(self.current_batch, studies[at], width, height)
-        self.text.update(Content("\n").join([Content(line) for line in lines]))
+        self.page.update(f"page {at + 1} of {len(pages)}")
+        self.text.update(Content("\n").join([Content(line) for line in pages[at](width, height)]))
 
     def action_step(self, way: int) -> None:
-        if self.list_studies():
-            self.at = (self.at + way) % len(self.list_studies())
-            self.update_all()
-            self.box.scroll_home(animate=False)
+        self.at = (self.at + way) % len(self.list_pages())
+        self.update_all()
+        self.box.scroll_home(animate=False)
 
     def action_scroll(self, way: str) -> None:
         getattr(self.box, f"scroll_{way}")(animate=False)
+
+
+class MeasuredScreen(ProcessScreen):
+    """Question 7: is the process drifting? A page for each characteristic."""
+
+    GUIDE = (
+        "A point is a value, or the mean of a load, in the order measured.",
+        "Marked are values out of limits and runs that luck hardly makes.",
+        "`←` and `→` show the other characteristics.",
+    )
+    SUBJECT = "measured values"
+
+    def make_pages(self, batch: Batch) -> list[Page]:
+        """Characteristics of the pieces first, and what tells something before what does not."""
+        from floor.batch.quality.measured_values import list_measured_values
+        from floor.papers.measured_values import NOTHING, ValueStudy, list_value_lines, study_values
+
+        def draw(study: ValueStudy) -> Page:
+            return lambda width, height: list_value_lines(batch, study, width, height)
+
+        found = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
+        found.sort(key=lambda one: (not one.shape.of_piece, not one.is_telling))
+        return [draw(study) for study in found] or [lambda width, height: [NOTHING]]
+
+
+class LossScreen(ProcessScreen):
+    """Question 7: does the scrap come from one place, tool, carrier or lot? The verdict, then a page for each way."""
+
+    GUIDE = (
+        "First what is sure, then the reasons; `→` shows each operation.",
+        "Marked is what luck hardly makes, after all that was tried.",
+        "A name needs at least 6 losses. People are never listed.",
+    )
+    SUBJECT = "losses"
+
+    def make_pages(self, batch: Batch) -> list[Page]:
+        from floor.batch.quality.loss_causes import LossPath
+        from floor.batch.quality.loss_patterns import study_losses
+        from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines, list_verdict_lines
+
+        study = study_losses(batch)
+
+        def overview(width: int, height: int) -> list[str]:
+            verdict = list_verdict_lines(batch, study, width)
+            causes = list_cause_lines(batch, study, width)
+            reasons = list_reason_lines(batch, width, max(height - len(verdict) - len(causes) - 4, FEWEST_REASONS))
+            return [*verdict, "", *reasons, "", *causes]
+
+        def draw(path: LossPath) -> Page:
+            return lambda width, height: list_path_lines(batch, study, path, width, height)
+
+        return [overview, *(draw(path) for path in study.outcomes)]
+
+
+def choose_view(screen: BatchFrame, batch: str) -> None:
+    """What of a batch is to be seen."""
+    kinds: dict[str, type[ProcessScreen]] = {"losses": LossScreen, "measured": MeasuredScreen}
+    words = {"losses": "losses: where scrap and rework come from", "measured": "measured values, as control charts"}
+
+    def chosen(key: str | None) -> None:
+        if key is not None:
+            screen.floor.go(kinds[key](screen.session, batch))
+
+    screen.floor.push_screen(ChoiceDialog("View", [Choice(key, words[key]) for key in kinds]), chosen)

@@ -58,8 +58,7 @@ class BatchScreen(BatchFrame):
     """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
 
     GUIDE = (
-        "Each row is a load, each column an operation.",
-        "`Enter` opens the load's walk, or loads the pieces that wait.",
+        "Each row is a load; `Enter` opens its walk, or loads what waits.",
         "`h` is for work that differs from the list.",
     )
     BINDINGS = [
@@ -70,7 +69,7 @@ class BatchScreen(BatchFrame):
         Binding("j", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
         Binding("t", "trace", "Trace", id="trace", tooltip="a piece back to its pallet, tools and lots"),
         Binding("g", "plan", "Plan", id="plan", tooltip="finish dates, who is needed where, bottleneck"),
-        Binding("v", "view", "View", id="view", tooltip="measured values: is the process drifting?"),
+        Binding("v", "view", "View", id="view", tooltip="where losses come from; measured values"),
         PAPERS,
         Binding("x", "report", "Report", id="report", tooltip="a station out of service, a guard off, a lock on"),
         NEW_LOT,
@@ -360,9 +359,9 @@ class BatchScreen(BatchFrame):
         self.floor.go(TraceScreen(self.session, self.batch_id))
 
     def action_view(self) -> None:
-        from floor.screens.batch.process import MeasuredScreen
+        from floor.screens.batch.process import choose_view
 
-        self.floor.go(MeasuredScreen(self.session, self.batch_id))
+        choose_view(self, self.batch_id)
 
     def action_plan(self) -> None:
         from floor.screens.plan.screen import PlanScreen

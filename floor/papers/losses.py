@@ -1,0 +1,212 @@
+"""Where the scrap and rework come from, as lines for screen and paper."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from floor.batch.counting.losses import count_losses
+from floor.batch.quality.happenings import Point
+from floor.batch.quality.loss_causes import LossPath, RunOutcome, count_pieces
+from floor.batch.quality.loss_patterns import FactorKind, LossStudy
+from floor.batch.state import Batch
+from floor.figures.quality.control_charts import Chart, compute_p_chart
+from floor.figures.quality.intervals import Side, compute_exact_interval
+from floor.figures.quality.missing import Missing
+from floor.figures.quality.pareto import rank_reasons
+from floor.figures.quality.patterns import Pattern
+from floor.figures.quality.run_rules import WESTERN_ELECTRIC, find_run_signals
+from floor.figures.quality.suspects import SuspectKind
+from floor.papers.measured_values import mark_happenings
+from floor.text import format_count, wrap_text
+from floor.text_charts import Level, draw_bars, draw_places, draw_values
+
+MOST_REASONS = 8
+MOST_SUSPECTS = 5
+"""Suspects of one way of loss that are listed, the strongest."""
+FEWEST_ROWS = 4
+MOST_TIMES = 10
+"""Pieces to come are told up to so many times what was started: nobody waits for more."""
+
+
+def list_verdict_lines(batch: Batch, study: LossStudy, width: int) -> list[str]:
+    """What is established about the losses, or how much more it takes."""
+    if not study.outcomes:
+        return wrap_text(_say_none(batch), "✓ ", "  ", width)
+    if study.named:
+        return [line for one in study.named for line in wrap_text(_say_named(batch, study, one), "✕ ", "  ", width)]
+    return wrap_text(_say_no_pattern(batch, study), "", "  ", width)
+
+
+def _say_none(batch: Batch) -> str:
+    """No loss is no proof of none: how many there may be all the same."""
+    counted = max((len(said) for _, _, said in batch.counts()), default=0)
+    pieces = sum(len(run.pieces) for run in batch.runs.values() if run.count is not None)
+    if not counted:
+        return "Nothing is counted yet"
+    bound = compute_exact_interval(0, pieces, side=Side.UPPER)
+    most = "" if isinstance(bound, Missing) else f"; 95 % sure that at most {bound.high:.1%} are lost at a count"
+    return f"No piece lost, each counted at every operation so far: {pieces} in all{most}"
+
+
+def _say_no_pattern(batch: Batch, study: LossStudy) -> str:
+    told = "No pattern yet" if study.look is None else f"No pattern in {study.look.count} losses"
+    if isinstance(study.to_detect, Missing) or study.to_detect > MOST_TIMES * batch.started:
+        return f"{told}; so few losses cannot show one"
+    return f"{told}; about {study.to_detect} more pieces would show a place that loses twice as many as the others"
+
+
+def _say_named(batch: Batch, study: LossStudy, one: Pattern) -> str:
+    assert study.look is not None
+    path = one.suspect.operation
+    assert isinstance(path, LossPath)
+    chance = f"p {one.adjusted:.2g}" if one.adjusted >= 0.001 else "p below 0.001"
+    looks = format_count(study.look.number, "look")
+    return (
+        f"{say_suspect(batch, study, one)}, {say_path(batch, path)}: {one.bad} of {one.pieces} lost, "
+        f"{one.expected:.1f} expected; unlikely by chance ({chance} after {looks})"
+    )
+
+
+def say_path(batch: Batch, path: LossPath) -> str:
+    """``op 40 Cut free`` or ``op 20 Coat, found at op 30``."""
+    caused = f"op {path.caused} {batch.operation(path.caused).title}"
+    return caused if path.found == path.caused else f"{caused}, found at op {path.found}"
+
+
+PLACE_WORDS = {
+    SuspectKind.PLACE: "Place",
+    SuspectKind.ROW: "Row",
+    SuspectKind.COLUMN: "Column",
+    SuspectKind.CORNERS: "Corners",
+    SuspectKind.EDGE: "Edge",
+    SuspectKind.NEIGHBORS: "Places",
+}
+
+
+def say_suspect(batch: Batch, study: LossStudy, one: Pattern) -> str:
+    """A suspect in a few words: ``Places A1, A2``, ``Pallet 3``, ``T3 after 80 pieces``."""
+    suspect = one.suspect
+    if suspect.kind in PLACE_WORDS:
+        return f"{PLACE_WORDS[suspect.kind]} {', '.join(map(str, suspect.where))}"
+    if suspect.kind in (SuspectKind.EARLY, SuspectKind.LATE):
+        return f"{'First' if suspect.kind is SuspectKind.EARLY else 'Last'} half of each load"
+    factor = study.factors[suspect.factor]
+    (where,) = suspect.where
+    if suspect.kind in (SuspectKind.FROM, SuspectKind.UP_TO):
+        return _say_span(factor.kind, factor.of, suspect.kind is SuspectKind.FROM, where)
+    match factor.kind:
+        case FactorKind.STATION:
+            return batch.checklist.station(str(where)).name
+        case FactorKind.SETUP:
+            return f"Set-up {where}"
+        case FactorKind.FIRST:
+            return "First load of each set-up" if where else "Later loads of each set-up"
+        case FactorKind.SHIFT:
+            return f"Shift {int(str(where)) + 1}"
+        case FactorKind.TOOL:
+            changes = where[1] if isinstance(where, tuple) else 0
+            return f"{factor.of} after change {changes}" if changes else f"{factor.of} before its first change"
+        case FactorKind.LOT:
+            lots = ", ".join(map(str, where)) if isinstance(where, tuple) else str(where)
+            return f"Lot {lots} of {factor.of}"
+    return str(where)
+
+
+def _say_span(kind: FactorKind, of: str, later: bool, where: object) -> str:
+    count = int(float(str(where)))
+    if kind is FactorKind.AGE:
+        return f"{of} after {format_count(count, 'piece')}" if later else f"{of} up to {format_count(count, 'piece')}"
+    return f"Loads from the {count + 1}th run on" if later else f"The first {format_count(count + 1, 'run')}"
+
+
+def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS) -> list[str]:
+    """A bar for each reason of scrap and rework, the most frequent first, with the running share."""
+    counts: Counter[str] = Counter()
+    for loss, many in count_losses(batch).items():
+        if loss.to != "hold":
+            operation = batch.checklist.ops.get(loss.found)
+            code = operation.reason(loss.reason) if operation else None
+            counts[f"op {loss.caused or loss.found} {code.text if code else loss.reason}"] += many
+    rows = rank_reasons(counts)
+    bars = [(row.reason, float(row.count), f"{row.count:>3} {row.running_share:>5.0%}") for row in rows[:most]]
+    more = len(rows) - most
+    title = ["Reasons, with the running share", *draw_bars(bars, width)] if bars else []
+    return title + ([f"and {format_count(more, 'more reason')}"] if more > 0 else [])
+
+
+def list_cause_lines(batch: Batch, study: LossStudy, width: int) -> list[str]:
+    """Each way of loss with its share of the pieces that came through its count, in the order of the pages."""
+    rows = []
+    for path, runs in study.outcomes.items():
+        lost, pieces = count_pieces(runs)
+        share = f"{lost / pieces:.1%}" if pieces else "not counted yet"
+        found = "" if path.found == path.caused else f", found at op {path.found}"
+        rows.append(
+            (
+                f"op {path.caused}{found}: {batch.operation(path.caused).title}",
+                float(lost),
+                f"{lost:>3} of {pieces} {share:>6}",
+            )
+        )
+    return ["By the operation that caused it", *draw_bars(rows, width)] if rows else []
+
+
+def list_path_lines(batch: Batch, study: LossStudy, path: LossPath, width: int, height: int) -> list[str]:
+    """One way of loss: where on the carrier, by load, and the strongest suspects."""
+    runs = study.outcomes[path]
+    lost, pieces = count_pieces(runs)
+    if not pieces:
+        return wrap_text(f"{say_path(batch, path)}: no load has come through that count yet", "", "  ", width)
+    interval = compute_exact_interval(lost, pieces)
+    share = f", {lost / pieces:.1%}"
+    share += "" if isinstance(interval, Missing) else f" ({interval.low:.1%} to {interval.high:.1%})"
+    head = f"{say_path(batch, path)}: {lost} of {pieces} lost{share}; {format_count(len(runs), 'load')}"
+    lines = wrap_text(head, "", "  ", width)
+    places = _draw_map(batch, path, runs)
+    suspects = _list_suspect_lines(batch, study, path, width)
+    lines += ["", *places] if places else []
+    left = height - len(lines) - len(suspects) - 4
+    return [*lines, "", *_draw_chart(batch, path, runs, width, max(left, FEWEST_ROWS)), "", *suspects]
+
+
+def _draw_map(batch: Batch, path: LossPath, runs: Sequence[RunOutcome]) -> list[str]:
+    carrier = batch.checklist.carrier(batch.operation(path.caused).carrier)
+    if not carrier.positions or not carrier.columns:
+        return []
+    lost = Counter(one.place for run in runs for one in run.pieces if one.spoiled is not None)
+    return draw_places(carrier.positions, carrier.columns, {place: str(many) for place, many in lost.items()})
+
+
+def _draw_chart(batch: Batch, path: LossPath, runs: Sequence[RunOutcome], width: int, rows: int) -> list[str]:
+    """Share lost by load, with the limits for a load of the usual size."""
+    counted = [run for run in runs if run.pieces]
+    chart = compute_p_chart([(run.spoiled, len(run.pieces)) for run in counted])
+    signals = {n for n, point in enumerate(chart.points) if point.out}
+    signals |= {one.index for one in find_run_signals([point.score for point in chart.points], WESTERN_ELECTRIC)}
+    points = [Point(run.known, run.setup, run.station, path.caused) for run in counted]
+    happened, axis = mark_happenings(batch, points)
+    shares = [100 * (point.value or 0.0) for point in chart.points]
+    drawn = draw_values(shares, _list_levels(chart), sorted(signals), happened, width, rows)
+    return [*drawn, "  ".join(filter(None, ["percent lost by load", axis]))]
+
+
+def _list_levels(chart: Chart) -> list[Level]:
+    limits = sorted((point.limits for point in chart.points if point.limits is not None), key=lambda one: one.upper)
+    if not limits:
+        return []
+    usual = limits[len(limits) // 2]
+    return [Level("UCL %", round(100 * usual.upper, 1)), Level("mean %", round(100 * usual.center, 1), "·")]
+
+
+def _list_suspect_lines(batch: Batch, study: LossStudy, path: LossPath, width: int) -> list[str]:
+    mine = [one for one in study.patterns if one.suspect.operation == path][:MOST_SUSPECTS]
+    if study.look is None:
+        return ["No test yet: the first is made at 6 losses"]
+    rows = [
+        f"{'✕' if one.named else '·'} {say_suspect(batch, study, one)}: {one.bad} of {one.pieces}, "
+        f"{one.expected:.1f} expected, p {one.p:.2g}" + ("; explained by the one above" if one.explained else "")
+        for one in mine
+    ]
+    title = f"The strongest of {len(study.patterns)} suspects, each with its p by luck alone:"
+    return [title, *(line for row in rows for line in wrap_text(row, "", "    ", width))]

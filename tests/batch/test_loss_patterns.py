@@ -1,0 +1,100 @@
+"""Where the losses come from: a planted cause is named, and without one nothing is."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.quality.loss_causes import LossPath
+from floor.batch.quality.loss_patterns import FactorKind, LossStudy, study_losses
+from floor.batch.state import Batch
+from floor.batch.walk.commands import Release
+from floor.figures.quality.missing import Missing
+from floor.figures.quality.suspects import SuspectKind
+from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines, list_verdict_lines
+from tests.batch.factory import edited, open_bench
+
+MILLED = LossPath(10, 10)
+MANY_PALLETS = (
+    (
+        'kind = "pallet"\ncapacity = 4\nrows = 2\ncolumns = 2\ncount = 3',
+        'kind = "pallet"\ncapacity = 4\nrows = 2\ncolumns = 2\ncount = 30',
+    ),
+)
+
+
+def milled(loads: int, bad: Callable[[int], tuple[str, ...]]) -> Batch:
+    """So many pallets through the mill, each with these places lost."""
+    bench = open_bench(lambda: edited(*MANY_PALLETS), start=4 * loads)
+    for n in range(loads):
+        load = bench.form(10)
+        bench.until(load, "count")
+        places = bad(n)
+        marks = (MarkedPieces("deep", places),) if places else ()
+        bench.say(CountRun(bench.run_of(load).number, 4 - len(places), marks))
+        bench.say(Release(bench.run_of(load).number))
+    return bench.state
+
+
+def named(study: LossStudy) -> list[tuple[SuspectKind, tuple[object, ...]]]:
+    return [(one.suspect.kind, one.suspect.where) for one in study.named]
+
+
+def test_a_place_that_always_loses_is_named() -> None:
+    batch = milled(12, lambda n: ("A2",))
+    study = study_losses(batch)
+    assert named(study) == [(SuspectKind.PLACE, ("A2",))]
+    first = list_verdict_lines(batch, study, 200)[0]
+    assert first.startswith("✕ Place A2, op 10 Mill the groove: ")
+    assert "unlikely by chance (p below 0.001 after " in first
+
+
+def test_losses_all_over_the_pallet_name_nothing() -> None:
+    places = ("A1", "A2", "B1", "B2")
+    batch = milled(12, lambda n: (places[n % 4],))
+    study = study_losses(batch)
+    assert study.look is not None
+    assert named(study) == []
+    assert list_verdict_lines(batch, study, 200)[0].startswith(f"No pattern in {study.look.count} losses; ")
+
+
+def test_the_loads_from_which_on_losses_began_are_named() -> None:
+    batch = milled(16, lambda n: ("A1", "B2", "A2")[: 2 + n % 2] if n >= 8 else ())
+    study = study_losses(batch)
+    assert {study.factors[one.suspect.factor].kind for one in study.named} == {FactorKind.ORDER}
+    assert any("Loads from the 9th run on" in line for line in list_verdict_lines(batch, study, 200))
+
+
+def test_before_six_losses_nothing_is_tried() -> None:
+    batch = milled(5, lambda n: ("A2",))
+    study = study_losses(batch)
+    assert (study.look, study.patterns) == (None, ())
+    assert not isinstance(study.to_detect, Missing)
+    assert "No test yet: the first is made at 6 losses" in list_path_lines(batch, study, MILLED, 78, 20)
+
+
+def test_no_loss_gives_an_upper_bound_and_not_zero() -> None:
+    """Clopper and Pearson's one-sided bound for none of 12: 1 - 0.05^(1/12) = 22.1 %."""
+    batch = milled(3, lambda n: ())
+    study = study_losses(batch)
+    said = " ".join(list_verdict_lines(batch, study, 200))
+    assert "12 in all" in said
+    assert "at most 22.1% are lost at a count" in said
+    assert list_reason_lines(batch, 78) == list_cause_lines(batch, study, 78) == []
+
+
+def test_a_page_shows_the_map_the_chart_and_the_suspects() -> None:
+    batch = milled(14, lambda n: ("A2",) if n % 2 else ("A2", "B1"))
+    study = study_losses(batch)
+    lines = list_path_lines(batch, study, MILLED, 78, 24)
+    assert lines[0] == "op 10 Mill the groove: 21 of 56 lost, 37.5% (24.9% to 51.5%); 14 loads"
+    assert lines[2:4] == ["A1 ·   A2 14", "B1 7   B2 ·"]
+    assert any(line.startswith("mean % 37.5") for line in lines)
+    assert any(line.startswith("✕ Place A2: ") for line in lines)
+    assert max(map(len, lines)) <= 78
+
+
+def test_reasons_are_ranked_with_the_running_share() -> None:
+    batch = milled(8, lambda n: ("A2",))
+    assert list_reason_lines(batch, 60)[1].split() == ["op", "10", "Groove", "too", "deep", "█" * 28, "8", "100%"]
+    assert list_cause_lines(batch, study_losses(batch), 60)[1].startswith("op 10: Mill the groove ")

@@ -1,0 +1,80 @@
+"""Measured values as a chart: which kind, which limits, which signals, which figures."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from floor.batch.quality.measured_values import MeasuredCharacteristic, MeasuredValue
+from floor.figures.quality.run_rules import Rule
+from floor.papers.measured_values import list_value_lines, study_values
+from tests.batch.factory import MORNING, open_bench
+
+DEPTH = MeasuredCharacteristic(10, "groove depth", 4, "mm", 2.9, 3.1, True)
+FLOW = [49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1]
+"""NIST/SEMATECH e-Handbook 6.3.2.2: flow rates of 10 batches."""
+RINGS = [[30, 2, 19, -8, 8], [-5, -8, 1, 11, 4], [-12, 24, 21, 5, 2], [2, -4, -7, 15, 9], [-8, 7, 15, -11, 14]]
+"""The first of Montgomery's piston rings, in thousandths above 74 mm (data of the R package qcc)."""
+
+
+def measured(*values: float, per_load: int = 1) -> list[MeasuredValue]:
+    return [
+        MeasuredValue(
+            value, n // per_load + 1, MORNING, "AA", n // per_load + 1, n // per_load + 1, 1, "mill", False, ""
+        )
+        for n, value in enumerate(values)
+    ]
+
+
+def lines(shape: MeasuredCharacteristic, values: list[MeasuredValue], width: int = 78, height: int = 20) -> list[str]:
+    return list_value_lines(open_bench().state, study_values(shape, values), width, height)
+
+
+def test_single_values_have_the_limits_of_the_drawing_and_of_the_chart() -> None:
+    """Center 50.81, limits 45.82 and 55.80 (NIST, with the exact d2)."""
+    flow = replace(DEPTH, what="flow", low=40.0, high=60.0, unit="l/min")
+    found = lines(flow, measured(*FLOW))
+    assert found[0] == "op 10 flow (4): 10 values on 10 loads, single values; limits 40 to 60 l/min"
+    heads = [line.split()[:2] for line in found if line.split()[:1] in (["high"], ["UCL"], ["mean"], ["LCL"], ["low"])]
+    assert heads == [["high", "60"], ["UCL", "55.8024"], ["mean", "50.81"], ["LCL", "45.8176"], ["low", "40"]]
+    assert "✓ No run rule met (Western Electric, four rules)" in found
+    assert "Cpk from 25 values on; 10 so far" in found
+
+
+def test_means_of_loads_are_not_set_against_the_limits_of_the_drawing() -> None:
+    """A mean lies within them long after its pieces do not."""
+    rings = replace(DEPTH, what="diameter", low=-50.0, high=50.0)
+    found = lines(rings, measured(*[float(one) for group in RINGS for one in group], per_load=5))
+    assert "means of loads" in found[0]
+    assert not any(line.startswith(("high", "low ")) for line in found)
+    assert any(line.startswith("UCL") for line in found)
+    assert any(line.startswith("-12 to 30, mean 5.04; Cp ") for line in found), "25 values are enough for Cpk"
+
+
+def test_a_value_out_of_limits_and_a_run_are_told_with_their_loads() -> None:
+    found = lines(DEPTH, measured(*[3.0, 2.99] * 4, *[3.02] * 8, 3.2))
+    assert "✕ 1 of 17 out of limits" in found
+    assert any(line.startswith(f"✕ {Rule.EIGHT_ON_ONE_SIDE.value}: load ") for line in found) or any(
+        line.startswith(f"✕ {Rule.ONE_BEYOND_THREE.value}: load 17") for line in found
+    )
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ([], ""),
+        ([3.0], "No control limits: too few values"),
+        ([3.0, 3.01], "No control limits: too few values"),
+        ([3.0] * 30, "No control limits: all values are the same"),
+    ],
+)
+def test_where_there_is_no_number_the_reason_stands(values: list[float], said: str) -> None:
+    found = lines(DEPTH, measured(*values))
+    assert said in found or not values
+
+
+@pytest.mark.parametrize("width", [40, 60, 80, 158])
+def test_no_line_is_wider_than_the_page(width: int) -> None:
+    found = lines(DEPTH, measured(*[3.0 + 0.001 * n for n in range(200)]), width)
+    assert max(map(len, found)) <= width

@@ -1,0 +1,65 @@
+"""The pages about the process of a batch: opened from the batch, turned by arrows, read of closed batches too."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from floor.app import FloorApp
+from floor.screens.batch.process import LossScreen, MeasuredScreen
+from floor.screens.forms.dialogs import ChoiceDialog
+from floor.shop import Shop
+from tests.screens.conftest import Open
+from tests.screens.keys import words
+
+Snap = Callable[..., bool]
+
+
+async def test_losses_and_measured_values_are_two_keys_from_the_batch(open_app: Open, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v")
+        assert isinstance(app.screen, ChoiceDialog)
+        await pilot.press("1")
+        assert isinstance(app.screen, LossScreen)
+        assert "page 1 of " in words(app)
+        assert "Reasons, with the running share" in words(app)
+        await pilot.press("escape", "v", "2")
+        assert isinstance(app.screen, MeasuredScreen)
+        assert "groove depth: " in words(app)
+
+
+async def test_the_arrows_turn_the_pages_and_nothing_is_recorded(open_app: Open, half: str, shop: Shop) -> None:
+    before = shop.batch(half).seq
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v", "1", "right")
+        assert "page 2 of " in words(app)
+        assert " lost, " in words(app)
+        await pilot.press("left", "left")
+        last = words(app).split("page ")[1].split("\n")[0]
+        number, _, count = last.partition(" of ")
+        assert number == count, "before the first page comes the last one"
+        await pilot.press(*["right", "enter", "space", "y"] * 3, "escape")
+    assert shop.batch(half).seq == before
+
+
+async def test_where_nothing_is_counted_or_measured_that_is_said(open_app: Open, batch: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v", "1")
+        assert "Nothing is counted yet" in words(app)
+        await pilot.press("right", "escape", "v", "2")
+        assert "Nothing measured yet" in words(app)
+        await pilot.press("right")
+        assert "page 1 of 1" in words(app)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50), (60, 20)])
+@pytest.mark.parametrize("keys", [("1",), ("1", "right"), ("2",)], ids=["losses", "place", "measured"])
+def test_picture_of_the_process(
+    snap_compare: Snap, open_app: Open, half: str, size: tuple[int, int], keys: tuple[str, ...]
+) -> None:
+    app: FloorApp = open_app("AA")
+    assert snap_compare(app, press=["b", "v", *keys], terminal_size=size)
