@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from hypothesis import given
 from hypothesis import strategies as st
+from textual.widgets import Static
 
 from floor.app import FloorApp
 from floor.batch.gates.commands import Waive
@@ -95,3 +96,25 @@ async def test_a_waived_gate_stands_before_what_only_needs_a_decision_and_on_wal
         assert "ORDER FILLED" in " ".join(said), "both are out of the ordinary"
         assert said[0].startswith("1 gate waived: Measure groove depth (op 10, LL")
         assert "1 gate waived: Measure groove depth" in rows(app)[1]
+
+
+async def test_before_the_first_plan_it_says_that_more_may_come(place: Place) -> None:
+    """What closes while nobody is in is known by a plan only; until then no list may look complete."""
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        planner = app.session.planner
+        await pilot.press("!")
+        assert "Nothing is out of the ordinary" in words(app)
+        planner.busy, planner.share = True, 0.4
+        app.update_screens()
+        assert "planning 40%" in str(app.screen.query_one("#head-right", Static).content)
+        await pilot.press("!")
+        assert "Nothing so far. Still being planned" in words(app)
+        load = place.load()
+        run, line = place.at(load, "Probe G54 X Z"), place.hand.current(load)
+        assert line is not None
+        place.shop.do(place.id, Waive(run, line.key, "probe is broken"), by="LL")
+        app.update_screens()
+        await pilot.press("!")
+        assert isinstance(app.screen, TextDialog)
+        assert "Still being planned: windows and cycles" in app.screen.text

@@ -44,6 +44,7 @@ REPLY_STANDS = 6.0
 TALL = 40
 """Rows from which a screen has room for large letters and for several lines of what is wrong."""
 LEAST_ABNORMAL_ROWS, ABNORMAL_ROWS = 2, 4
+PLAN_AWAITED = "Still being planned: windows and cycles that end while nobody is in"
 USUAL = 80
 """Columns of a usual terminal; with fewer, as on a phone, what is not needed for the next act is left out."""
 WIDE = 120
@@ -341,9 +342,12 @@ class FloorScreen(Screen[None]):
     def action_abnormal(self) -> None:
         """All of it in full, the gravest first; nothing is recorded by reading."""
         found = self.list_abnormal()
+        awaited = self.session.planner.is_first_awaited
         if found:
-            text = "\n".join(f"{n}  {one}" for n, one in enumerate(found, 1))
-            self.floor.push_screen(TextDialog(f"! {len(found)} out of the ordinary", text))
+            lines = [*(f"{n}  {one}" for n, one in enumerate(found, 1)), *(["", PLAN_AWAITED] if awaited else [])]
+            self.floor.push_screen(TextDialog(f"! {len(found)} out of the ordinary", "\n".join(lines)))
+        elif awaited:
+            self.say(f"Nothing so far. {PLAN_AWAITED}")
         else:
             self.say("Nothing is out of the ordinary here")
 

@@ -112,6 +112,11 @@ class Planner:
         return f"planning {self.share:.0%}" + (f", {self.doing}" if self.doing else "")
 
     @property
+    def is_first_awaited(self) -> bool:
+        """Whether the first plan is being made: until then nobody knows what closes while nobody is in."""
+        return self.busy and self.shop_plan is None
+
+    @property
     def crew(self) -> Crew:
         """Who is in, by the settings that were read last."""
         from floor.planning.make_plan import find_crew

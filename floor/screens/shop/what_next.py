@@ -148,6 +148,7 @@ class NextScreen(FloorScreen):
         self.painted = True
         self._show_side()
         keep_planned(self)
+        self.head_right.update(self._head_right())
 
     def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
         """One key signs in or out; its word says which."""
@@ -156,6 +157,11 @@ class NextScreen(FloorScreen):
     def place(self) -> str:
         count = len(self.session.shop.batches)
         return f"Floor  What next  {format_count(count, 'open batch')}"
+
+    def aside(self) -> str:
+        """While the first plan is being made, what stands at the top may not be all."""
+        planner = self.session.planner
+        return f"planning {planner.share:.0%}" if planner.is_first_awaited else ""
 
     def abnormal(self) -> list[str]:
         return [
