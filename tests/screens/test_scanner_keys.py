@@ -15,9 +15,10 @@ from floor.app import FloorApp
 from floor.batch.tag import format_tag, make_tag
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.forms.fields import NOT_FOR_A_FIELD, FieldSpec, FormInput
-from floor.screens.frame.key_reader import TAG_PAUSE
+from floor.screens.frame.key_reader import MOST_AT_ONCE, TAG_PAUSE
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.walk.screen import WalkScreen
+from floor.text import LONGEST_TEXT
 from tests.screens.operator import Place, said
 
 SIZE = (80, 24)
@@ -61,6 +62,18 @@ class Hand:
             self.app._driver.send_message(event)
             await self.pilot.pause()
             await self.wait(pause)
+
+
+    async def pour(self, text: str) -> None:
+        """All at once, as a paste comes from a terminal that does not mark it."""
+        assert self.app._driver is not None
+        for letter in text:
+            event = events.Key(_character_to_key(letter), letter)
+            event.time = self.now
+            event.set_sender(self.app)
+            self.app._driver.send_message(event)
+        await self.pilot.pause()
+        await self.pilot.pause()
 
 
 class Timer:
@@ -254,3 +267,43 @@ async def test_the_next_scan_takes_the_place_of_the_window_of_a_tool(place: Plac
         await hand.press(*load_tag(place, load), "enter", pause=0.0)
         await pilot.pause()
         assert isinstance(app.screen, WalkScreen)
+
+
+async def test_of_a_long_paste_that_comes_as_keys_a_field_takes_what_it_refuses_as_too_long(place: Place) -> None:
+    """Each key costs a redraw: 5,000 would stop the program for as long as somebody types a page."""
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.push_screen(FormDialog("Note", [FieldSpec("text", "Note")], lambda _: {}))
+        await pilot.pause()
+        field = app.focused
+        assert isinstance(field, FormInput)
+        await hand.pour("x" * 2000)
+        assert LONGEST_TEXT < len(field.value) <= MOST_AT_ONCE + 1
+        await hand.press("enter", pause=1.0)
+        assert "more than the 500 that are kept" in said(app)
+        await hand.press("backspace", "o", "k", pause=0.3)
+        assert field.value == "ok", "the hand types on at once"
+
+
+async def test_a_long_paste_on_a_screen_is_one_scan_that_is_ignored(place: Place) -> None:
+    run = place.at(place.load(), "Clamp the pallet")
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        before, looks = place.batch.seq, 0
+        find = app.key_reader._find_action
+
+        def count(key: str) -> str:
+            nonlocal looks
+            looks += 1
+            return find(key)
+
+        app.key_reader._find_action = count  # type: ignore[method-assign]
+        await hand.pour("p2 x1 s3 w4 " * 100)
+        await hand.wait(1.0)
+        assert "Scan ignored, nothing entered" in said(app)
+        assert place.batch.seq == before
+        assert looks < 10, "what each key would do is not looked up"

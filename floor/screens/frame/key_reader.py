@@ -14,10 +14,16 @@ from floor.screens.forms.fields import Form, FormInput
 from floor.screens.frame.app_services import Program
 from floor.screens.frame.key_guard import ACTING, AT_ONCE, BURST, GAP, HELD_KEY, READ_KEY, SLOW, KeyGuard
 from floor.screens.frame.screen import FloorScreen
+from floor.text import LONGEST_TEXT
 
 TAG_PAUSE = 1.0
 """Seconds after which the rest of a tag does not come any more."""
+MANY = 3
+"""Keys from which on a burst is one whichever they are."""
 LONGEST_TAG = 200
+MOST_AT_ONCE = LONGEST_TEXT + 100
+"""Letters that come into a field without a pause before the rest is left out: more than are kept, so the field refuses
+them as too many; a paste that comes as keys would stop the program for as long as it takes to type it."""
 
 
 class Stoppable(Protocol):
@@ -42,6 +48,8 @@ class KeyReader:
         self._read: list[events.Key] = []
         """Keys in quick succession, or the one waiting to see whether another follows."""
         self._read_ends: Stoppable | None = None
+        self._poured: tuple[Input | None, int, float] = None, 0, 0.0
+        """Into which field letters come without a pause, how many, and when the last one came."""
         self._tag: list[events.Key] = []
         """What a scanner has typed so far of a tag."""
         self._tag_ends: Stoppable | None = None
@@ -51,7 +59,10 @@ class KeyReader:
         if await self._is_of_tag(event) or self._is_of_scan(event):
             return
         if isinstance(self.program.focused, Input):
-            await self.deliver(event)
+            if not self._is_too_many(self.program.focused, event):
+                await self.deliver(event)
+        elif len(self._read) >= MANY:
+            self._hold_back(event)  # a burst goes on: which key it is does not matter
         elif self.guard.again(event.key, event.time, self._find_action(event.key) in ACTING):
             await self.deliver(events.Key(HELD_KEY, None))
         elif self.guard.gap and (self._read or event.is_printable):
@@ -59,17 +70,37 @@ class KeyReader:
         else:
             await self.deliver(event)
 
+    def _is_too_many(self, field: Input, event: events.Key) -> bool:
+        """Whether a letter belongs to more than the field keeps, and came faster than anybody types."""
+        into, count, last = self._poured
+        goes_on = event.is_printable and into is field and event.time - last < SLOW
+        self._poured = field, count + 1 if goes_on else 0, event.time
+        return self._poured[1] > MOST_AT_ONCE
+
     def _hold_back(self, event: events.Key) -> None:
         """A letter waits only as long as a scanner takes to send the next one."""
         self._read.append(event)
         self.guard.note_letter(event.time)
+        if len(self._read) > MANY:
+            return  # the timer runs again when it sees that more has come
         if self._read_ends is not None:
             self._read_ends.stop()
         at_once = isinstance(self.program.screen, ModalScreen) or self._find_action(event.key) in AT_ONCE
-        self._read_ends = self.set_timer(SLOW if at_once else BURST, self._take_read)
+        self._wait_for_more(SLOW if at_once else BURST)
 
-    async def _take_read(self) -> None:
-        """One letter was typed; several at once were scanned or pasted."""
+    def _wait_for_more(self, seconds: float) -> None:
+        many = len(self._read)
+        self._read_ends = self.set_timer(seconds, lambda: self._take_read(many))
+
+    async def _take_read(self, many: int) -> None:
+        """One letter was typed; several at once were scanned or pasted.
+
+        Args:
+            many: how many there were when this wait began.
+        """
+        if len(self._read) > many:
+            self._wait_for_more(BURST)
+            return
         keys, self._read = self._read, []
         await self.deliver(keys[0] if len(keys) == 1 else events.Key(READ_KEY, None))
 
