@@ -17,6 +17,7 @@ from pathlib import Path
 import pytest
 
 from floor.batch.lifecycle.commands import OpenBatch
+from floor.cli.base import print_error
 from floor.cli.main import Exit, main
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
@@ -236,3 +237,18 @@ def test_a_finding_is_wrapped_on_a_terminal_and_one_line_for_a_script(
     assert (max(map(len, lines)) <= 80) is terminal
     assert all(line.startswith("    ") for line in lines[1:])
     assert (len(lines) == 1) is not terminal
+
+
+def test_an_error_is_wrapped_at_the_width_of_the_terminal(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """A terminal cuts in the middle of a word and of a path."""
+    monkeypatch.setattr(sys.stderr, "isatty", lambda: True)
+    monkeypatch.setenv("COLUMNS", "50")
+    said = "B0001 is cut short: restore it from record-2026-11-20, or go on without the lost entries"
+    print_error(said)
+    lines = capsys.readouterr().err.splitlines()
+    assert max(map(len, lines)) <= 50
+    assert " ".join(line.strip() for line in lines).endswith(
+        "restore it from record-2026-11-20, or go on without the lost entries"
+    )

@@ -6,6 +6,7 @@ import argparse
 import asyncio
 import io
 import os
+import socket
 import sys
 from collections.abc import AsyncIterator, Awaitable, Callable
 from dataclasses import dataclass
@@ -16,7 +17,7 @@ import pytest
 from aiohttp import ClientResponse, ClientSession, CookieJar, WSMsgType
 
 from floor.cli.base import CommandError
-from floor.cli.serve import serve_shop
+from floor.cli.serve import INSTALL, serve_shop
 from floor.cli.web_server import COOKIE, MOST_TRIES, is_loopback
 from floor.shop import Shop
 
@@ -29,6 +30,13 @@ class Reached:
 
     client: ClientSession
     url: str
+    server: asyncio.subprocess.Process
+
+    async def stop(self) -> str:
+        """What the server wrote into its terminal since it was up."""
+        self.server.terminate()
+        assert self.server.stderr is not None
+        return (await self.server.stderr.read()).decode()
 
     async def get(self, path: str, **options: Any) -> ClientResponse:
         return await self.client.get(f"{self.url}{path}", **options)
@@ -55,13 +63,14 @@ async def reach(tmp_path: Path) -> AsyncIterator[Reach]:
         assert server.stderr is not None
         said = (await asyncio.wait_for(server.stderr.readline(), 60)).decode()
         clients.append(ClientSession(cookie_jar=CookieJar(unsafe=True)))
-        return Reached(clients[-1], said.split(" is at ")[1].split(". ")[0])
+        return Reached(clients[-1], said.split(" is at ")[1].split(". ")[0], server)
 
     yield make
     for client in clients:
         await client.close()
     for server in running:
-        server.terminate()
+        if server.returncode is None:
+            server.terminate()
         await server.wait()
 
 
@@ -173,14 +182,65 @@ def test_from_outside_only_with_a_passphrase(
 
 
 def test_a_port_that_is_taken_is_said(tmp_path: Path) -> None:
-    import socket
-
     with socket.socket() as taken:
         taken.bind(("127.0.0.1", 0))
         taken.listen()
         asked = argparse.Namespace(host="127.0.0.1", port=taken.getsockname()[1], passphrase_file=None, shop=tmp_path)
-        with pytest.raises(CommandError, match="Choose another with --port"):
+        with pytest.raises(CommandError, match="another program has this port. Choose another with --port"):
             serve_shop(asked)
+
+
+@pytest.mark.parametrize(
+    ("host", "port", "wrong"),
+    [
+        ("127.0.0.1", 70000, "port 70000: choose one from 1024 to 65535"),
+        ("127.0.0.1", -1, "port -1: choose one from 1024 to 65535"),
+        ("192.0.2.7", 0, "this machine has no such address"),  # RFC 5737: an address for examples, nobody has it
+        ("no-such-name.invalid", 0, "no such name or address"),  # RFC 6761: never a name of anything
+    ],
+)
+def test_where_nobody_can_be_served_is_said_in_words(
+    host: str, port: int, wrong: str, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setenv("FLOOR_PASSPHRASE", PASSPHRASE)
+    with pytest.raises(CommandError, match=wrong) as raised:
+        serve_shop(argparse.Namespace(host=host, port=port, passphrase_file=None, shop=tmp_path))
+    assert "Errno" not in str(raised.value)
+
+
+def test_a_passphrase_file_that_cannot_be_read_is_said_in_words(tmp_path: Path) -> None:
+    asked = argparse.Namespace(host="0.0.0.0", port=0, passphrase_file=tmp_path / "gone.txt", shop=tmp_path)
+    with pytest.raises(CommandError) as raised:
+        serve_shop(asked)
+    assert str(raised.value) == f"No such file or directory: {tmp_path / 'gone.txt'}"
+    asked.passphrase_file = tmp_path / "picture"
+    asked.passphrase_file.write_bytes(b"\xff\xd8\xff")
+    with pytest.raises(CommandError, match="is no text in UTF-8"):
+        serve_shop(asked)
+
+
+def test_what_is_missing_is_installed_from_this_folder(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """By its name a registry might give a stranger's package; README has the same line."""
+    monkeypatch.setitem(sys.modules, "floor.cli.web_server", None)
+    with pytest.raises(CommandError) as raised:
+        serve_shop(argparse.Namespace(host="127.0.0.1", port=0, passphrase_file=None, shop=tmp_path))
+    assert str(raised.value).endswith(INSTALL)
+    assert INSTALL in (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
+
+
+async def test_a_request_that_is_none_leaves_no_traceback_in_the_terminal(reach: Reach) -> None:
+    """Too long a header (aiohttp's limit is 8190 bytes), no HTTP at all, and the page's own line without a page."""
+    client = await reach()
+    assert (await client.get("/", headers={"X-Long": "a" * 9000})).status == 400
+    asked = await client.get("/ws")
+    assert asked.status == 400
+    assert "Floor's own page" in await asked.text()
+    reader, writer = await asyncio.open_connection("127.0.0.1", int(client.url.rpartition(":")[2]))
+    writer.write(b"\x16\x03\x01\x02\x00\x01\r\n\r\n")  # how TLS begins (RFC 8446, 5.1)
+    await writer.drain()
+    assert b"400" in await reader.read(100)
+    writer.close()
+    assert await client.stop() == ""
 
 
 def test_no_program_that_is_served_knows_the_passphrase(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:

@@ -8,10 +8,11 @@ import gc
 import json
 import os
 import re
+import shutil
 import sys
 from enum import IntEnum
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 if TYPE_CHECKING:
     from floor.shop import Shop
@@ -132,7 +133,22 @@ def print_out(shop: Shop, content: bytes, tags: bool = False) -> None:
 def print_error(text: str) -> None:
     """Print to standard error, `escape_controls`."""
     if sys.stderr is not None:
-        sys.stderr.write(f"floor: {escape_controls(text)}\n")
+        sys.stderr.write(f"{_wrap_for_reader(f'floor: {escape_controls(text)}', sys.stderr)}\n")
+
+
+def print_sentences(text: str) -> None:
+    """Print sentences to standard output, wrapped for somebody who reads them there. Raises `OutputError`."""
+    print_text(_wrap_for_reader(text, sys.stdout))
+
+
+def _wrap_for_reader(text: str, stream: TextIO | None) -> str:
+    """Text in lines of the terminal's width; as it is for a file, an editor or a script, where a line is a finding."""
+    if stream is None or not stream.isatty():
+        return text
+    from floor.text import wrap_text
+
+    width = shutil.get_terminal_size().columns
+    return "\n".join(part for line in text.split("\n") for part in wrap_text(line, then="    ", width=width))
 
 
 def discard_output() -> None:

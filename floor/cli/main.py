@@ -27,6 +27,7 @@ from floor.cli.base import (
     print_error,
     print_json,
     print_out,
+    print_sentences,
     print_text,
 )
 from floor.cli.find import add_find_command
@@ -378,15 +379,13 @@ def _paper(args: argparse.Namespace) -> int:
 
 def _check(args: argparse.Namespace) -> int:
     from floor.checklist.loading import load_checklist
-    from floor.text import format_count, wrap_text
+    from floor.text import format_count
 
     wrong = 0
-    # An editor or a script takes a line for a finding.
-    read_here = sys.stdout is not None and sys.stdout.isatty()
     for name in args.files:
         loaded = load_checklist(name)
         for problem in sorted(loaded.problems + loaded.warnings):
-            print_text("\n".join(wrap_text(str(problem), then="    ")) if read_here else str(problem))
+            print_sentences(str(problem))
         wrong += len(loaded.problems)
         if loaded.checklist is not None and not loaded.problems:
             part, ops = loaded.checklist.part, format_count(len(loaded.checklist.operations), "operation")

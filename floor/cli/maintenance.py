@@ -15,6 +15,7 @@ from floor.cli.base import (
     parse_path,
     parse_whole_number,
     print_error,
+    print_sentences,
     print_text,
     require_record,
 )
@@ -98,11 +99,11 @@ def _verify(args: argparse.Namespace) -> int:
                     said, sound = (f"{name}: {short}", False) if short else (said, sound)
         except LedgerError as error:
             said, sound = f"{name}: {error}", False
-        print_text(said)
+        print_sentences(said)
         wrong += not sound
     if not args.batches:
         for said in compare_with_copies(journals):
-            print_text(said)
+            print_sentences(said)
             wrong += 1
     return Exit.WRONG if wrong else Exit.FINE
 
@@ -178,7 +179,7 @@ def _done(act: Callable[[], str]) -> int:
     from floor.ledger import LedgerError
 
     try:
-        print_text(act())
+        print_sentences(act())
     except Refused as refused:
         print_error(str(refused))
         return Exit.WRONG

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hmac
 import ipaddress
+import logging
 import secrets
 import time
 from collections import deque
@@ -17,6 +18,8 @@ from pathlib import Path
 from typing import Any
 
 from aiohttp import web
+from aiohttp.http_exceptions import HttpProcessingError
+from aiohttp.log import server_logger
 from textual_serve.server import Server
 
 COOKIE = "floor-sign-on"
@@ -57,7 +60,7 @@ class ShopServer(Server):
                 web.get("/", self._show_page),
                 web.get("/sign-on", self._show_sign_on),
                 web.post("/sign-on", self._sign_on),
-                web.get("/ws", self.handle_websocket),
+                web.get("/ws", self._open_terminal),
                 web.static("/static", self.statics_path),
             ]
         )
@@ -87,6 +90,12 @@ class ShopServer(Server):
 
     def _is_signed_on(self, request: web.Request) -> bool:
         return request.cookies.get(COOKIE, "") in self._signed_on
+
+    async def _open_terminal(self, request: web.Request) -> web.StreamResponse:
+        """The line of Floor's own page; anything else that asks for it is told so."""
+        if not web.WebSocketResponse().can_prepare(request).ok:
+            raise web.HTTPBadRequest(text="This address is for Floor's own page. Open the page without /ws.")
+        return await self.handle_websocket(request)
 
     async def _show_page(self, request: web.Request) -> web.Response:
         return web.Response(text=PAGE.read_text(encoding="utf-8"), content_type="text/html")
@@ -142,4 +151,10 @@ p[role=alert] { background: #d08adb; color: #1a041a; padding: .5em; }
 
 def run_server(server: Any, sock: Any) -> None:
     """Serve until Ctrl+C or SIGTERM, on a socket that is bound already."""
+    server_logger.addFilter(_is_fault_of_floor)
     web.run_app(server._make_app(), sock=sock, print=lambda *_: None)
+
+
+def _is_fault_of_floor(record: logging.LogRecord) -> bool:
+    """Whether a log entry is about more than a request that is none, as of a browser that tries https first."""
+    return not (record.exc_info and isinstance(record.exc_info[1], HttpProcessingError))

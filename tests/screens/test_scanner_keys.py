@@ -63,7 +63,6 @@ class Hand:
             await self.pilot.pause()
             await self.wait(pause)
 
-
     async def pour(self, text: str) -> None:
         """All at once, as a paste comes from a terminal that does not mark it."""
         assert self.app._driver is not None
