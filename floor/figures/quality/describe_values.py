@@ -43,15 +43,13 @@ def describe_values(values: Sequence[float]) -> Description:
 def compute_deviation(values: Sequence[float]) -> float:
     """Sample standard deviation of two values or more; exactly 0 where all are the same.
 
-    In two passes with a correction for the rounding of the mean (Chan, Golub and LeVeque 1983, from memory), so that
-    values with many equal leading digits keep all digits that they have.
+    In two passes with sums that do not round on the way, so that values with many equal leading digits keep all digits
+    that they have.
     """
     if min(values) == max(values):
         return 0.0
     mean = math.fsum(values) / len(values)
-    off = [value - mean for value in values]
-    squares = math.fsum(each * each for each in off) - math.fsum(off) ** 2 / len(values)
-    return math.sqrt(max(0.0, squares) / (len(values) - 1))
+    return math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1))
 
 
 _SLIPS = (MM_PER_INCH, 1 / MM_PER_INCH, 10.0, 0.1)

@@ -32,7 +32,7 @@ class Look:
     @property
     def next_count(self) -> int:
         """The total at which the next look is due: a quarter more."""
-        return max(self.count + 1, -(-5 * self.count // 4))
+        return -(-5 * self.count // 4)
 
     @property
     def alpha(self) -> float:

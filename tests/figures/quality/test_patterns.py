@@ -14,7 +14,8 @@ from floor.figures.quality.detection import estimate_pieces_to_detect
 from floor.figures.quality.looks import FALSE_ALARMS, Look, adjust_for_tries
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.patterns import Pattern, find_patterns
-from floor.figures.quality.suspects import LoadResult, OperationResult, SuspectKind, list_place_groups
+from floor.figures.quality.suspect_tests import take_out
+from floor.figures.quality.suspects import LoadResult, OperationResult, Suspect, SuspectKind, list_place_groups
 from tests.figures.quality.simulated_batch import (
     GRID,
     GROUPS,
@@ -216,6 +217,34 @@ def test_early_pieces_explain_the_places_that_come_first() -> None:
     named = named_in(late)
     assert not named[SuspectKind.LATE, "", ()]
     assert not named[SuspectKind.FROM, "age", (36,)]
+
+
+@pytest.mark.parametrize(("suspect", "left"), [
+    (Suspect("10", SuspectKind.EARLY, "", ()), ("A3", "A4", "B4")),
+    (Suspect("10", SuspectKind.LATE, "", ()), ("A1", "A2", "A3")),
+    (Suspect("10", SuspectKind.ROW, "", ("A1", "A2", "A3", "A4")), ("B4",)),
+    (Suspect("10", SuspectKind.FROM, "age", (3,)), None),
+    (Suspect("10", SuspectKind.UP_TO, "age", (3,)), None),
+    (Suspect("10", SuspectKind.LABEL, "lot", ("L1",)), None),
+    (Suspect("10", SuspectKind.FROM, "age", (4,)), ("A1", "A2", "A3", "A4", "B4")),
+    (Suspect("10", SuspectKind.UP_TO, "time", (9,)), ("A1", "A2", "A3", "A4", "B4")),
+    (Suspect("10", SuspectKind.LABEL, "mill", ("L1",)), ("A1", "A2", "A3", "A4", "B4")),
+])  # fmt: skip
+def test_the_pieces_of_a_suspect_are_taken_out(suspect: Suspect, left: tuple[str, ...] | None) -> None:
+    """Of five in a load, two are early and two late."""
+    whole = load({2, 4}, ("A1", "A2", "A3", "A4", "B4"), {"lot": "L1"}, {"age": 3.0})
+    loads = take_out(OperationResult("10", [whole], []), suspect).loads
+
+    assert [one.places for one in loads] == ([] if left is None else [left])
+    for one in loads:
+        assert {one.places[n] for n in one.bad} == {"A3", "B4"} & set(one.places)
+
+
+@pytest.mark.parametrize(("adjusted", "named"), [(0.05, True), (0.0501, False)])
+def test_named_is_at_most_five_percent(adjusted: float, named: bool) -> None:
+    suspect = Suspect("10", SuspectKind.EARLY, "", ())
+
+    assert Pattern(suspect, 1, 2, 0.5, 0.001, adjusted, False).named is named
 
 
 def test_the_older_quarter_explains_the_older_half() -> None:

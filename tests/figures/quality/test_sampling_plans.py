@@ -113,6 +113,25 @@ def test_the_last_letter(aql: float, severity: Severity, plan: str) -> None:
     assert (found.letter, written(found)) == ("R", plan)
 
 
+@pytest.mark.parametrize(("severity", "sizes"), [
+    (Severity.NORMAL, "2 3 5 8 13 20 32 50 80 125 200 315 500 800 1250 2000"),
+    (Severity.TIGHTENED, "2 3 5 8 13 20 32 50 80 125 200 315 500 800 1250 2000 3150"),
+    (Severity.REDUCED, "2 3 5 8 13 20 32 50 80 125 200 315 500 800"),
+])  # fmt: skip
+def test_sample_sizes(severity: Severity, sizes: str) -> None:
+    """All sizes of the tables (from memory): the preferred numbers R5, each about 10^(1/5) times the one before, by
+    lots too large to be inspected whole; reduced inspection has none for a letter below C but 2."""
+    found = {
+        find_sampling_plan(lot, aql, InspectionLevel.III, severity).size
+        for lot in (10**6, *LOTS.values())
+        for aql in AQLS
+        if not find_sampling_plan(lot, aql, InspectionLevel.III, severity).every_piece
+    }
+    wanted = [int(size) for size in sizes.split()]
+    assert {size for size in found if size > 3} == {size for size in wanted if size > 3}
+    assert found <= set(wanted)
+
+
 @pytest.mark.parametrize("severity", Severity)
 def test_laws_of_the_tables(severity: Severity) -> None:
     """Of the whole of each table: larger lots are never sampled less at the same acceptance number, a looser AQL never
