@@ -161,12 +161,14 @@ class LotRecorded(GateBase):
         return "calibration due" if self.serial else "use by"
 
     def asks(self) -> tuple[FormField, ...]:
-        lot = FormField(name="lot", label=f"{self.what}: lot number")
+        lot = FormField(name="lot", label=f"{self.what}: lot number", identity=True)
         if self.serial:
             lot = lot._replace(label=f"{self.what}: serial number", kind="gauge")
         label = f"{capitalize_first(self.until)} (YYYY-MM-DD)"
         # The shop's register knows the date of a gauge that is in it.
-        date = FormField(name="use_by", label=label, kind="date", short=self.until, required=not self.serial)
+        date = FormField(
+            name="use_by", label=label, kind="date", short=self.until, required=not self.serial, identity=True
+        )
         return (lot, date) if self.use_by else (lot,)
 
     def title(self) -> str:

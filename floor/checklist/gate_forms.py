@@ -30,6 +30,8 @@ class FormField(NamedTuple):
     least: float | None = None
     most: float | None = None
     """What the value can be at all: any other is no reading out of limits, but refused."""
+    identity: bool = False
+    """Whether it says what the other values are of: tool, offset, lot, gauge. If it is wrong, so are they."""
 
     def count(self, pieces: int) -> int:
         """How many values of it are entered for so many pieces: one gauge measures them all."""
@@ -103,7 +105,7 @@ def make_number_field(name: str, label: str, low: Measure | None, high: Measure 
 
 def make_gauge_field(name: str, gauge: str, label: str = "Serial number") -> FormField:
     """The serial number of a gauge."""
-    return FormField(name=name, label=label, kind="gauge", short=gauge, longest=40)
+    return FormField(name=name, label=label, kind="gauge", short=gauge, longest=40, identity=True)
 
 
 def make_humidity_field(short: str = "") -> FormField:

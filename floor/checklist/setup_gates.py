@@ -50,7 +50,11 @@ class CarrierProbed(Probed):
     """Probing of a carrier with an offset of its own: also asks which one was probed. Not in files."""
 
     def asks(self) -> tuple[FormField, ...]:
-        return (FormField(name="offset", label="Work offset that was probed", only=self.offset), *super().asks())
+        return (_ask_offset(self.offset), *super().asks())
+
+
+def _ask_offset(offset: str) -> FormField:
+    return FormField(name="offset", label="Work offset that was probed", only=offset, identity=True)
 
 
 class ToolLoaded(GateBase):
@@ -67,7 +71,13 @@ class ToolLoaded(GateBase):
 
     def asks(self) -> tuple[FormField, ...]:
         number = FormField(
-            name="tool", label="Tool number on the holder", kind="whole", low=self.tool, high=self.tool, short="tool"
+            name="tool",
+            label="Tool number on the holder",
+            kind="whole",
+            low=self.tool,
+            high=self.tool,
+            short="tool",
+            identity=True,
         )
         length = make_number_field("length", "Length offset as measured", self.low, self.high, "length")
         return (number, length) if self.length else (number,)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import AsyncIterator, Callable
+from contextlib import asynccontextmanager
 
 import pytest
+from textual.pilot import Pilot
 from textual.widgets import Input
 
 from floor.app import FloorApp
 from floor.batch.command import Refused
 from floor.ledger import LedgerError
 from floor.screens.forms.dialogs import FormDialog
-from floor.screens.forms.fields import Values, collect_errors
+from floor.screens.forms.fields import FieldSpec, Values, collect_errors
 from floor.screens.walk.disturbances import ask_cycle_stop, ask_paper_time, change_station_service
 from floor.screens.walk.screen import WalkScreen
 from floor.screens.walk.step_actions import add_note, skip_step, waive_gate
@@ -88,6 +90,43 @@ async def test_what_the_rules_refuse_stays_typed_with_the_cursor_at_it(
         assert {name: one.value for name, one in fields_of(app).items() if name != "pin"} == stays
         assert said(app)
         assert len(place.batch.entries) == before, "nothing was entered"
+
+
+@asynccontextmanager
+async def asking(place: Place, *fields: FieldSpec) -> AsyncIterator[tuple[FloorApp, Pilot[object], list[Values]]]:
+    """A form that refuses its field ``b`` while it is "bad", and all that was entered."""
+    entered: list[Values] = []
+
+    def attempt(values: Values) -> dict[str, str]:
+        entered.append(dict(values))
+        return {"b": "it is bad"} if values["b"] == "bad" else {}
+
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(FormDialog("A form", fields, attempt))
+        await pilot.pause()
+        yield app, pilot, entered
+
+
+async def test_enter_in_a_corrected_field_goes_over_the_later_ones_again(place: Place) -> None:
+    fields = (FieldSpec("a", "A"), FieldSpec("b", "B"), FieldSpec("c", "C", "3", known=True), FieldSpec("d", "D"))
+    async with asking(place, *fields) as (app, pilot, entered):
+        await pilot.press("1", "enter", *"bad", "enter", "4", "enter", *"ok")
+        assert entered == [{"a": "1", "b": "bad", "c": "3", "d": "4"}]
+        assert fields_of(app)["b"].value == "ok", "what is typed next takes the place of what is wrong"
+        await pilot.press("enter", "enter")
+        assert len(entered) == 1, "also what can be nothing else is seen before it is entered again"
+        assert app.focused is fields_of(app)["d"]
+        await pilot.press("enter")
+        assert entered[1:] == [{"a": "1", "b": "ok", "c": "3", "d": "4"}]
+
+
+async def test_what_was_entered_of_another_thing_is_gone_over_from_the_first_field(place: Place) -> None:
+    async with asking(place, FieldSpec("a", "A"), FieldSpec("b", "B", identity=True)) as (app, pilot, entered):
+        await pilot.press("1", "enter", *"bad", "enter", *"ok", "enter")
+        assert app.focused is fields_of(app)["a"], "measured with the gauge that was refused"
+        await pilot.press("2", "enter", "enter")
+        assert entered[1:] == [{"a": "2", "b": "ok"}]
 
 
 def refuse(field: str = "") -> Callable[[Values], dict[str, str]]:

@@ -153,6 +153,8 @@ async def test_a_withdrawn_gauge_is_refused_at_its_field_and_stays_on_record(pla
         assert app.focused is walk.asks.input("gauge")
         assert place.batch.entries[-1].kind == "attempt_refused"
         await fill(pilot, "dm-05")
+        assert app.focused is walk.asks.inputs[0], "what the refused one measured is gone over"
+        await fill(pilot, "", "", "")
         assert place.batch.entries[-1].kind == "proved"
 
 

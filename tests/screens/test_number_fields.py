@@ -60,6 +60,13 @@ async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_take
         assert app.focused is walk.asks.inputs[1]
 
 
+async def test_letters_alone_are_put_away_with_one_key_too(place: Place, open_app: Open) -> None:
+    async with probing(place, open_app) as (app, pilot, walk):
+        await pilot.press("n", "a", "n", "ctrl+u", "1", "full_stop", "enter")
+        assert app.focused is walk.asks.inputs[1]
+        assert walk.asks.inputs[0].value == "1."
+
+
 async def test_a_field_emptied_with_one_key_is_begun_again(place: Place, open_app: Open) -> None:
     async with probing(place, open_app) as (app, pilot, walk):
         await pilot.press("0", "a", "ctrl+u", "1", "enter")

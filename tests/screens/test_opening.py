@@ -127,7 +127,10 @@ async def test_what_was_typed_stands_there_again_after_escape(shop: Shop, open_a
         assert isinstance(screen, OpenBatchScreen)
         offered_start = screen.form.values["start"]
         await pilot.press("down")
-        await fill(pilot, "soon", "PO 9")
+        await fill(pilot, "soon")
+        assert app.focused is screen.form.input("due"), "a wrong field is not left by Enter"
+        await pilot.press("down")
+        await fill(pilot, "PO 9")
         assert "soon is not a date" in words(app)
         await pilot.press("escape")
         await read(pilot)
@@ -220,7 +223,12 @@ async def test_every_error_stands_at_its_field_and_nothing_is_opened(shop: Shop,
             said = app.screen.query_one(f"#error-{field}", Static)
             return str(said.content) if said.display else ""
 
-        await fill(pilot, "8", "7", "soon", "")
+        await fill(pilot, "8", "7")
+        assert app.focused is app.screen.query_one("#field-start"), "a wrong field is not left by Enter"
+        await pilot.press("down")
+        await fill(pilot, "soon")
+        assert app.focused is app.screen.query_one("#field-due")
+        await pilot.press("down", "enter")
         assert "7 pieces cannot fill an order of 8" in error("start")
         assert "soon is not a date" in error("due")
         assert error("order") == ""
@@ -245,12 +253,13 @@ async def test_every_error_stands_at_its_field_and_nothing_is_opened(shop: Shop,
 
         app.screen.query_one("#field-order", Input).value = "none"
         app.screen.query_one("#field-due", Input).value = "2026-03-01"
-        await pilot.press("enter", "enter", "enter")
+        await pilot.press("tab", "tab", "enter")
         assert "whole number from 1 to 5000, not none" in error("order")
         assert "2026-03-01 is past" in error("due")
 
         app.screen.query_one("#field-order", Input).value = "99999999999999999999"
         await pilot.press("tab", "tab", "tab", "enter")
+        assert app.focused is app.screen.query_one("#field-order")
         assert "whole number from 1 to 5000" in error("order")
     assert shop.batches == []
 
@@ -557,7 +566,7 @@ def test_picture_of_opening(snap_compare: Any, shop: Shop, open_app: Open, size:
 
     async def entered(pilot: Pilot[Any]) -> None:
         await choose(pilot, "thermal-break-plate.toml")
-        await pilot.press("tab", *"90", "enter", *"soon", "enter", "enter")
+        await pilot.press("tab", *"90", "down", *"soon", "down", "enter")
 
     assert snap_compare(open_app(), terminal_size=size, run_before=entered)
 

@@ -286,10 +286,26 @@ async def test_where_one_axis_is_out_the_others_stand_and_the_cursor_is_on_it(
         assert app.focused is app.screen.asks.inputs[at]
         assert "if the work was moved, probe every axis again" in words(app)
         await keys.type("0")
-        await keys.press("enter")
+        await keys.press(*["enter"] * (2 - at))
         assert place.batch.entries[-1].body["values"] == {
             name: float(text or 0) for name, text in zip("XZ", stand, strict=True)
         }
+
+
+async def test_the_length_of_a_wrong_tool_is_not_taken_for_the_right_one(place: Place) -> None:
+    run = place.at(place.load(), "Load and measure tool 1")
+    async with on_walk(place, run) as (app, keys, pilot):
+        await keys.fill({"tool": "3", "length": "150"})
+        await keys.until(lambda: "must be 1" in words(app), "what is wrong")
+        await keys.until(lambda: len(app.screen.asks.inputs) == 2, "asked again")
+        assert [field.value for field in app.screen.asks.inputs] == ["", ""]
+        before = place.batch.seq
+        await keys.type("1")
+        await pilot.press("enter")
+        assert place.batch.seq == before
+        await keys.type("120")
+        await pilot.press("enter")
+        assert place.batch.entries[-1].body["values"] == {"tool": 1, "length": 120.0}
 
 
 @pytest.mark.parametrize("independent", [False, True])

@@ -61,7 +61,11 @@ class FieldSpec:
     unit: str = ""
     """The unit of the number, which may be typed behind it."""
     kept: bool = False
-    """Whether what stands in it is right already: Enter passes it by."""
+    """Whether what stands in it is right already: the cursor does not begin there."""
+    known: bool = False
+    """Whether it can be nothing else: Enter passes it by, unless something else was typed or is wrong."""
+    identity: bool = False
+    """Whether it says what the other values are of: where it is wrong, they are gone over too."""
     beside: Callable[[str], str] | None = None
     """What stands beside it of what is typed in it; without, its hint."""
     check: Callable[[str], str] | None = None
@@ -124,6 +128,9 @@ class ErrorLine(Static):
 class Form(Vertical):
     """Fields one below the other. Enter goes on to the next; on the last it says that all is entered.
 
+    After a refusal Enter goes over every later field again, filled or not; where the refused one says what the others
+    are of (tool, lot, gauge), over all of them.
+
     In a panel it is short of rows: its fields stand close, and whatever is wrong is said in one line below them.
     """
 
@@ -167,6 +174,8 @@ class Form(Vertical):
         self.inputs: list[Input] = []
         self._refused: list[str] = []
         """What stood in them when something was wrong; a scanner types faster than a field reports its changes."""
+        self._unseen: set[int] = set()
+        """Fields that belong to what was refused; each is gone over before all is entered again."""
         self._error = ErrorLine(None if in_panel else "error-")
         self.display = not in_panel
         self._take(fields)
@@ -175,6 +184,7 @@ class Form(Vertical):
         self.fields = tuple(fields)
         self.inputs = [self._build(field) for field in self.fields]
         self._errors = [] if self.in_panel else [ErrorLine(f"error-{field.name}") for field in self.fields]
+        self._unseen = set()
 
     def _build(self, field: FieldSpec) -> Input:
         made = FormInput(
@@ -264,6 +274,10 @@ class Form(Vertical):
         if at is not None and 0 <= at + by < len(self.inputs):
             self.inputs[at + by].focus()
 
+    @on(events.DescendantFocus)
+    def gone_to(self, event: events.DescendantFocus) -> None:
+        self._unseen -= {n for n, input in enumerate(self.inputs) if input is event.widget and input.has_focus}
+
     def action_pick(self, n: int) -> None:
         """Put an offered phrase into the field that has the focus."""
         for field, input in zip(self.fields, self.inputs, strict=True):
@@ -282,11 +296,13 @@ class Form(Vertical):
                 self._show({at: NOT_FOR_A_FIELD})
                 return
         typed_in = [typed if input is ended else input.value for input in self.inputs]
-        onward = next((n for n in range(at + 1, len(self.fields)) if not self.fields[n].kept), None)
+        self._unseen.discard(at)
+        onward = self._find_onward(at)
         if onward is not None:
             if fault := self._find_fault_now(self.fields[at], typed):
                 self._show({at: fault})
             else:
+                self._unseen.discard(onward)
                 self.screen.set_focus(self.inputs[onward])
             return
         wrong = {n: fault for n, text in enumerate(typed_in) if (fault := self.fields[n].find_fault(text))}
@@ -301,6 +317,14 @@ class Form(Vertical):
     def refuse_tag(self, field: Input) -> None:
         """Say at a field that a scanned tag is no value of it; what stands there stays."""
         self._show({self.inputs.index(field): NOT_FOR_A_FIELD})
+
+    def _find_onward(self, at: int) -> int | None:
+        """The field that Enter goes to; None where all is entered. Nothing that was refused goes in unseen."""
+        asked = (n for n in range(at + 1, len(self.fields)) if n in self._unseen or not self._is_known(n))
+        return next(asked, min(self._unseen, default=None))
+
+    def _is_known(self, n: int) -> bool:
+        return self.fields[n].known and self.inputs[n].value == self.fields[n].value
 
     def _name_tagged(self, text: str) -> str:
         return self.app.name_tagged(text) if isinstance(self.app, TagReader) else ""
@@ -355,7 +379,9 @@ class Form(Vertical):
                 if field.secret:
                     with self.prevent(Input.Changed):
                         input.value = ""
-            self.inputs[first].focus()
+            other = self.fields[first].identity and self.inputs[first].value.strip()
+            self._unseen = set(range(0 if other else first + 1, len(self.fields))) - {first}
+            self.screen.set_focus(self.inputs[first])
         again = self.inputs[first] if first is not None else next((one for one in self.inputs if one.has_focus), None)
         if again is not None and self.wrong:
             again.select_all()  # what is typed next takes the place of what is wrong

@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from typing import ClassVar
 
 from textual import events, getters, on
@@ -125,12 +126,13 @@ class OpenBatchScreen(FloorScreen):
     def body(self) -> ComposeResult:
         typed = {"order": str(self.checklist.order or ""), **self.session.typed.get(self.one.digest, {})}
         fields = [
-            FieldSpec("order", "Ordered, good pieces", typed["order"], hint=f"1 to {MOST_PIECES}", number=True),
-            FieldSpec(
-                "start", "Pieces to start", typed.get("start", ""), hint="at least as many as ordered", number=True
-            ),
-            FieldSpec("due", "Due date", typed.get("due", ""), hint="YYYY-MM-DD (optional)"),
-            FieldSpec("reference", "Reference", typed.get("reference", ""), hint="PO or job number (optional)"),
+            FieldSpec("order", "Ordered, good pieces", hint=f"1 to {MOST_PIECES}", number=True),
+            FieldSpec("start", "Pieces to start", hint="at least as many as ordered", number=True),
+            FieldSpec("due", "Due date", hint="YYYY-MM-DD (optional)"),
+            FieldSpec("reference", "Reference", hint="PO or job number (optional)"),
+        ]
+        fields = [
+            replace(one, value=typed.get(one.name, ""), check=partial(self._find_fault, one.name)) for one in fields
         ]
         with Container(id="two"):
             with Vertical(id="form"):
@@ -200,6 +202,16 @@ class OpenBatchScreen(FloorScreen):
         event.stop()
         if no_date := _no_date(event.value):
             self.form.say_wrong("due", no_date)
+
+    def _find_fault(self, name: str, text: str) -> str:
+        """What is wrong with one field, as the others stand; empty where nothing is."""
+        return self._find_faults(self.form.values | {name: text}).get(name, "")
+
+    def _find_faults(self, values: Values) -> dict[str, str]:
+        no_date = _no_date(values["due"])
+        order, start, due = parse_number(values["order"]), parse_number(values["start"]), _day(values["due"])
+        faults = order_faults(order, start, due, self.session.now().at.date())
+        return ({"due": no_date} if no_date else {}) | {field: str(fault) for field, fault in faults.items()}
 
     def _show_advice(self) -> None:
         if not self.starts:
@@ -368,16 +380,9 @@ class OpenBatchScreen(FloorScreen):
         return self._open(values, go)
 
     def _open(self, values: Values, go: Open | None = None) -> Errors:
-        order, start = parse_number(values["order"]), parse_number(values["start"])
-        errors: dict[str, str] = {}
-        due = _day(values["due"])
-        if no_date := _no_date(values["due"]):
-            errors["due"] = no_date
-        faults = order_faults(order, start, due, self.session.now().at.date())
-        errors |= {field: str(fault) for field, fault in faults.items()}
+        errors = self._find_faults(values)
         if not errors:
-            assert isinstance(order, int)
-            assert isinstance(start, int)
+            order, start, due = int(values["order"]), int(values["start"]), _day(values["due"])
             (go or self._opened)(order, start, due, values["reference"])
         return errors
 

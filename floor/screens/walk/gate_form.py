@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from floor.batch.command import Refused
-from floor.batch.gates.check_values import is_same_text
+from floor.batch.gates.check_values import find_values_outside, is_same_text
 from floor.batch.gates.entered_values import read_value
 from floor.batch.gauge import Gauge, find_gauge
 from floor.checklist.gate_forms import FormField
@@ -26,11 +26,13 @@ def list_gate_fields(
 
     Args:
         times: for how many pieces.
-        tried: what was entered and does not do; what of it lies within its limits stands there again. Also
-            what is known beforehand.
+        tried: what was entered and does not do; what of it lies within its limits stands there again, unless it
+            was entered of another tool or offset. Also what is known beforehand.
         serials: form field → the serial number that it can only be, which stands there and Enter passes by.
         gauges: the shop's register, which says beside a serial number what is known of it.
     """
+    if tried and any(find_values_outside((ask,), tried) for ask in asks if ask.identity):
+        tried = None
     fields = []
     for ask in asks:
         only = (serials or {}).get(ask.name, "")
@@ -43,6 +45,8 @@ def list_gate_fields(
                     number=ask.kind in ("number", "whole"),
                     unit=ask.unit,
                     kept=bool(kept or only),
+                    known=bool(only),
+                    identity=ask.identity,
                     beside=partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask),
                     check=partial(_find_fault, ask),
                     longest=ask.longest,

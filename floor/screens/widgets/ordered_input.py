@@ -11,6 +11,7 @@ from textual.widgets import Input
 
 IN_A_NUMBER = frozenset("0123456789+-.,")
 """What a field for a number takes."""
+DELETES = frozenset(("backspace", "delete", "ctrl+u", "ctrl+k", "ctrl+w", "ctrl+x"))
 ONLY_NUMBER = "takes a number: digits, sign, point or comma"
 LEFT_OUT = f"{ONLY_NUMBER}. Letters ignored: type it again"
 
@@ -94,8 +95,8 @@ class OrderedInput(Input):
 
     def _is_begun_again(self, event: events.Key) -> bool:
         """Whether a key leaves nothing of what stood there."""
-        if event.key == "backspace" and len(self.value) <= 1:
-            return True
+        if event.key in DELETES and (not self.value or (event.key == "backspace" and len(self.value) == 1)):
+            return True  # an empty field reports no change
         return self._is_replaced and (event.is_printable or event.key in ("backspace", "delete"))
 
     def _takes(self, character: str | None) -> bool:
