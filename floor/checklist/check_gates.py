@@ -22,6 +22,7 @@ class Measured(GateBase):
     sample: int | Literal["all"] = 1
     """How many pieces of the load to measure."""
     per: Literal["load", "setup"] = "load"
+    """Whether each load is measured, or once a set-up."""
     gauge: Text = ""
     serial: bool = False
     """Whether to ask for the serial number of the gauge."""
@@ -100,7 +101,7 @@ class FirstPiece(GateBase):
     characteristics: tuple[Characteristic, ...] = ()
     """What is measured or looked at, in the order of the drawing; left out, the form asks for it in words."""
     independent: bool = False
-    """Whether somebody other than the operator must accept it."""
+    """Whether somebody other than the operator must accept it; left out, the operator may accept their own work."""
     self_after: Time | None = None
     """With one person on shift: how much later the same person may check again, recorded as a self-check."""
     lapses_on: tuple[Disturbance, ...] | None = None
@@ -132,6 +133,7 @@ class Signed(GateBase):
     gate: Literal["signed"]
     do: Text
     per: Literal["load", "setup"] = "load"
+    """Whether it is signed for each load, or once a set-up."""
     self_after: Time | None = None
     """With one person on shift: how much later the same person may check again, recorded as a self-check."""
     lapses_on: tuple[Disturbance, ...] | None = None
@@ -181,6 +183,7 @@ class Confirmed(GateBase):
     gate: Literal["confirmed"]
     do: Text
     per: Literal["load", "setup", "shift"] = "load"
+    """How long one answer holds."""
     lapses_on: tuple[Disturbance, ...] | None = None
     """What happens at the station that voids the proof; left out, what is usual for this kind."""
 

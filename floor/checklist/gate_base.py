@@ -19,9 +19,13 @@ class GateBase(Strict):
     id: Id = ""
     """Stable name within the operation; by default made from its kind and place."""
     at: Phase = "load"
+    """When in the run: arrive, setup, load, cycle, after."""
     cautions: tuple[Id, ...] = ()
+    """Cautions read at this gate."""
     detail: Text = ""
+    """A further line of text, shown at the gate."""
     source: Text = ""
+    """Where its limits come from."""
     waive: Literal["lead", "lead and second", "never"] = "lead"
     """Who may waive it."""
 

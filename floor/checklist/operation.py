@@ -41,16 +41,25 @@ class Times(Strict):
     """Times of the operation, for the plan: attended unless stated otherwise."""
 
     setup: Time | None = None
+    """Setting up the station for this operation, once for all loads that follow each other there."""
     before: Time | None = None
+    """Handwork of each load before its cycle: clean, load, clamp, probe; without a cycle, the work itself."""
     before_piece: Time | None = None
+    """The same for each piece in it; both are added."""
     cycle: Time | None = None
+    """The machine's cycle, each time it runs; nobody need be there unless `cycle_attended`."""
     cycle_piece: Time | None = None
+    """The same for each piece in it; both are added."""
     cycle_attended: bool = False
+    """Whether somebody stays at the machine all through its cycle."""
     turn: Time | None = None
     """Manual work each time the program stops for it, such as turning the pieces over; not part of `cycle`."""
     turn_piece: Time | None = None
+    """The same for each piece."""
     after: Time | None = None
+    """Handwork of each load after its cycle: take off, measure, count."""
     after_piece: Time | None = None
+    """The same for each piece; both are added."""
 
     def seconds(self, name: Literal["setup", "before", "cycle", "turn", "after"], pieces: int) -> float:
         """Planned duration of one part of a run of so many pieces."""
@@ -64,9 +73,13 @@ class Do(Strict):
 
     do: Annotated[Text, Limits(min_length=3)]
     id: Id = ""
+    """Its name, for a clock that starts at it or a `while_running`."""
     at: Phase = "load"
+    """When in the run: arrive, setup, load, cycle, after."""
     cautions: tuple[Id, ...] = ()
+    """Cautions read at this step."""
     detail: Text = ""
+    """A further line of text, shown at the step."""
     skip: bool = True
     """Whether it may be skipped, with a reason."""
     cycle: Literal["", "stands", "goes on"] = ""
@@ -87,6 +100,7 @@ class Reason(Strict):
     code: Annotated[Id, Limits(min_length=1, max_length=24)]
     text: Text
     to: Literal["scrap", "rework", "hold"] = "scrap"
+    """What becomes of the pieces: lost, sent to the rework route that `rework` names, or held until a lead decides."""
     rework: Id = ""
     """For ``to = "rework"``: the rework route."""
     share: Annotated[float, Limits(gt=0, le=1)] | None = None
@@ -94,6 +108,7 @@ class Reason(Strict):
     caused_at: int | None = None
     """The operation that causes it, if known."""
     needs_note: bool = False
+    """Whether the count asks for a few words with it, as for "other"."""
 
 
 class Rework(Strict):
@@ -163,10 +178,12 @@ class Operation(Strict):
     """Read when the cycle is over and before that is confirmed: hot work comes out only then."""
     count_cautions: tuple[Id, ...] = ()
     may_outlast_shift: bool = False
+    """Whether attended work without a cycle may wait over a weekend."""
     in_one_go: bool = False
     """Whether its manual work must not be interrupted by a break or the end of a shift."""
     time: Times = field(default_factory=Times)
     expected_yield: Annotated[float, Limits(gt=0, le=1)] = 1.0
+    """Share of the pieces expected to be good here, for the quantity to start; counts move it."""
     yield_weight: Annotated[float, Limits(gt=0, le=1e6)] = 30.0
     """How many pieces of experience are behind the expected yield."""
     steps: tuple[Step, ...] = ()

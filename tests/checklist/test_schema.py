@@ -11,6 +11,7 @@ import pytest
 
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.loading import list_shipped_checklists
+from floor.checklist.operation import Times
 from floor.checklist.schema import build_schema, find_node, make_stand_in, make_validator
 
 FILES = [*list_shipped_checklists(), Path(__file__).parent / "right.toml"]
@@ -62,6 +63,27 @@ def test_tables_and_gates_are_described() -> None:
     )
     assert tables["Clock"]["properties"]["per"]["description"].startswith("``batch``: one clock for the whole batch")
     assert tables["Probed"]["properties"]["waive"]["description"] == "Who may waive it."
+
+
+@pytest.mark.parametrize(
+    ("table", "fields"),
+    [
+        ("Times", list(Times.__dataclass_fields__)),
+        ("Operation", ["cycle", "expected_yield"]),
+        ("Reason", ["to", "needs_note"]),
+        ("Do", ["at", "skip"]),
+        ("FirstPiece", ["at", "waive", "independent", "self_after"]),
+        ("Measured", ["per"]),
+        ("Signed", ["per"]),
+        ("LotRecorded", ["per"]),
+        ("Confirmed", ["per"]),
+    ],
+)
+def test_what_shipped_checklists_use_is_told_by_the_schema_and_by_readme(table: str, fields: list[str]) -> None:
+    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    for field in fields:
+        assert build_schema()["$defs"][table]["properties"][field].get("description"), field
+        assert re.search(rf"`{field}( = [a-z]+)?`", readme), field
 
 
 @pytest.mark.parametrize("kind", [*GATE_KINDS, None])

@@ -91,7 +91,8 @@ def check_cycle_times(checklist: Checklist) -> Iterator[Finding]:
     for i, operation in enumerate(checklist.operations):
         time = operation.time
         if operation.cycle and not (time.cycle or time.cycle_piece):
-            yield Finding(("operations", i, "time"), "no time for the cycle", "add `cycle` or `cycle_piece`")
+            right = "add `cycle` or `cycle_piece`; with no machine cycle, `cycle = false` at the operation"
+            yield Finding(("operations", i, "time"), "no time for the cycle", right)
         elif not operation.cycle and not any((time.before, time.before_piece, time.after, time.after_piece)):
             yield Finding(("operations", i, "time"), "no time for the work", "add `before`, `before_piece` or `after`")
 
