@@ -32,8 +32,14 @@ class Waiver:
     at: datetime
     pieces: frozenset[int]
     closed: str = ""
+    closed_by: str = ""
     spent: bool = False
     """Whether the waived gate must be proved after all, so the waiver passes nothing any more."""
+
+    @property
+    def is_closed_alone(self) -> bool:
+        """Whether the lead who gave it closed it too."""
+        return bool(self.closed) and self.closed_by == self.by
 
 
 @dataclass(slots=True)

@@ -82,7 +82,7 @@ class Shop(Registers):
                         except LedgerError as error:  # why it is refused comes before a full disk
                             self.troubles.append(str(error))
                     raise
-                self._need_signed(drafts, by, seconds, context)
+                self._need_signed(held.batch, drafts, by, seconds, context)
                 turn.need_writable()
                 # Others first: a crash in between then voids or wears too much, never too little.
                 worn = context.elsewhere.worn
@@ -107,7 +107,7 @@ class Shop(Registers):
             before, strongest = compare_with_earlier(self, command.checklist)
             command = replace(command, before=before)
             drafts = command.decide_new(context)
-            self._need_signed(drafts, by, seconds, context)
+            self._need_signed(None, drafts, by, seconds, context)
             self._tell_others(command.id, find_setup_effects(drafts, command.id), context)
             journal = self.journals.create(command.id)
             with journal.turn() as turn:
@@ -213,10 +213,13 @@ class Shop(Registers):
             for held, turn, theirs in telling:  # only if none of them refuses
                 held.batch = advance(held.batch, turn.append(theirs, context.now, context.by.initials))
 
-    def _need_signed(self, drafts: list[Draft], by: str, seconds: Sequence[PinToken], context: Context) -> None:
-        """Anybody else who signs in these entries has given their PIN, unless nobody in the shop has one."""
-        for initials in sorted(list_signatures(drafts) - {by}) if self.people.has_pins else ():
+    def _need_signed(
+        self, batch: Batch | None, drafts: list[Draft], by: str, seconds: Sequence[PinToken], context: Context
+    ) -> None:
+        """Whoever signs in these entries has given their PIN, here or to sign in, unless nobody in the shop has one."""
+        for initials in sorted(list_signatures(batch, drafts, by)) if self.people.has_pins else ():
             known = self.people.known.get(initials)
             if known is not None and not known.has_pin:
                 raise lack_pin(known)
-            self._receipts.need(initials, seconds, context.now)
+            if initials != by:
+                self._receipts.need(initials, seconds, context.now)

@@ -704,6 +704,7 @@ def test_a_waiver_is_for_its_run_alone_and_follows_the_pieces_over_the_legs_unti
     assert bench.refused(CloseWaiver(seq, "measured it again"), by="AA").why == "authority"
     bench.say(CloseWaiver(seq, "measured it again"), by="LL")
     assert bench.state.list_open_waivers() == []
+    assert describe(bench.state, bench.state.entries[-1]).endswith("closed by the lead who gave it: measured it again")
     assert bench.refused(CloseWaiver(seq, "measured it again"), by="LL").why == "unknown"
     bench.say(CloseBatch(), by="LL")
 
@@ -851,3 +852,16 @@ def test_a_program_is_its_number_whatever_zeros_the_control_shows(shown: str, ri
     bench.until(load, "program loaded 1")
     bench.prove(load, "program loaded 1", program=shown)
     assert (bench.line(load, "program loaded 1").state == "done") is right
+
+
+def test_a_waiver_that_took_two_is_closed_by_another_lead_if_there_is_one() -> None:
+    """CBP-33: who gave it does not judge it alone where its check asks for two."""
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "lot recorded 1")
+    seq = bench.say(Waive(bench.run_of(load).number, "lot recorded 1", "the label is gone", "BB"), by="LL")[0].seq
+    bench.leads |= {"MM"}
+    assert bench.refused(CloseWaiver(seq, "found it"), by="LL").why == "authority"
+    bench.say(CloseWaiver(seq, "found it"), by="MM")
+    assert not bench.state.waivers[seq].is_closed_alone

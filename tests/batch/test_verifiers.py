@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from floor.batch.gates.commands import Prove
 from floor.batch.gates.verifiers import find_performers
 from floor.batch.walk.commands import ReadCautions
 from floor.checklist.gates import FirstPiece
-from tests.batch.factory import open_bench
+from tests.batch.factory import edited, open_bench
 
 
 def test_who_read_the_cautions_or_signed_for_the_set_up_performed_nothing() -> None:
@@ -22,3 +23,21 @@ def test_who_read_the_cautions_or_signed_for_the_set_up_performed_nothing() -> N
     assert {key for key, mark in run.marks.items() if mark.by == "BB"} == {"signed 1", "caution load step 2"}
     assert isinstance(gate, FirstPiece)
     assert find_performers(bench.state, run, "first piece accepted 1", gate) == {"AA"}
+
+
+FIRST_LINE = (
+    '{ gate = "lot recorded", what = "bar stock", at = "arrive", use_by = false },',
+    '{ gate = "signed", do = "The lot is the right one", at = "arrive" },',
+)
+
+
+def test_who_began_the_run_does_not_sign_its_first_line() -> None:
+    """CBP-33, 21 CFR 211.188(b)(11): one performs, another verifies, also where nothing else was done yet."""
+    bench = open_bench(lambda: edited(FIRST_LINE))
+    load = bench.form(10)
+    run = bench.begin(load, by="AA")
+    line = bench.until(load, "signed 1")
+    assert line.title == "The lot is the right one"
+    refused = bench.refused(Prove(run.number, "signed 1", {"person": "AA"}), by="AA")
+    assert (refused.why, refused.field) == ("authority", "person")
+    assert bench.prove(load, "signed 1", by="BB", person="BB").body["values"] == {"person": "BB"}

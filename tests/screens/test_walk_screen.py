@@ -617,6 +617,16 @@ async def test_a_second_person_signs_with_a_pin_of_their_own(place: Place) -> No
 # --- interruptions -------------------------------------------------------------------------------------------------
 
 
+async def test_initials_typed_as_a_second_person_go_with_who_typed_them(place: Place) -> None:
+    run = place.at(place.load(), "Second look at tools and program")
+    async with on_walk(place, run) as (app, keys, pilot):
+        await keys.type("BB")
+        assert app.screen.asks.input("person").value == "BB"
+        app.session.sign_in("BB")
+        app.screen.update_all()
+        assert app.screen.asks.input("person").value == ""
+
+
 async def test_pausing_takes_two_keys_and_coming_back_says_what_was_last_and_what_lapsed(place: Place) -> None:
     """CBP-42 and CBP-43 of the guidance followed: Dodhia & Dismukes 2009, Dismukes 2006."""
     load = place.load()

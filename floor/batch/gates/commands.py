@@ -183,6 +183,8 @@ class Waive:
 
 @dataclass(frozen=True, slots=True)
 class CloseWaiver:
+    """Close a waiver; where its gate asks for two, another lead than who gave it, if there is one."""
+
     waiver: int
     why: str
 
@@ -192,4 +194,8 @@ class CloseWaiver:
         if waiver is None or waiver.closed:
             raise Refused("unknown", "there is no such open waiver", "choose one from the list")
         context.need_lead("closing a waiver")
+        others = sorted(context.leads - {waiver.by})
+        if waiver.second and waiver.by == context.by.initials and others:
+            wrong = f"{waiver.by} gave this waiver, and its check asks for two persons"
+            raise Refused("authority", wrong, f"another lead closes it: {', '.join(others)}")
         return make_drafts(events.WaiverClosed(waiver=self.waiver, reason=require_reason(self.why, "closing a waiver")))

@@ -103,7 +103,9 @@ def _waived(batch: Batch, event: Waived) -> str:
 
 @describes(WaiverClosed)
 def _waiver_closed(batch: Batch, event: WaiverClosed) -> str:
-    return f"waiver {event.waiver} closed: {event.reason}"
+    waiver = batch.waivers.get(event.waiver)
+    alone = " by the lead who gave it" if waiver is not None and waiver.is_closed_alone else ""
+    return f"waiver {event.waiver} closed{alone}: {event.reason}"
 
 
 @describes(LotOpened)

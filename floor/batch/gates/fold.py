@@ -172,7 +172,9 @@ def _waived(batch: Batch, entry: Entry, event: Waived, at: datetime) -> None:
 def _waiver_closed(batch: Batch, entry: Entry, event: WaiverClosed, at: datetime) -> None:
     waiver = batch.waivers[event.waiver]
     require(entry, not waiver.closed, "the waiver is closed already")
-    waiver.closed = f"{event.reason} · {entry.by}"
+    waiver.closed_by = entry.by
+    also = ", who gave it" if waiver.closed_by == waiver.by else ""
+    waiver.closed = f"{event.reason} · {entry.by}{also}"
 
 
 @handles(GaugeSuspected)

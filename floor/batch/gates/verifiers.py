@@ -18,7 +18,7 @@ from floor.text import format_span, sanitize
 
 
 def find_performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece | WorkHeld) -> frozenset[str]:
-    """Who recorded the steps, cycle and proofs that a signature covers.
+    """Who began the run, and who recorded the steps, cycle and proofs that a signature covers.
 
     A signature for the whole set-up also covers set-up steps done in an earlier run. Reading a caution or verifying
     something else is no work.
@@ -28,7 +28,7 @@ def find_performers(batch: Batch, run: Run, line: str, gate: Signed | FirstPiece
         marks |= batch.setups[run.setup].marks
     verified = {key for key, step in batch.find_operation(run).numbered_steps if isinstance(step, Signed | FirstPiece)}
     found = {mark.by for key, mark in marks.items() if key not in verified and not key.startswith("caution ")}
-    return frozenset(found | {run.started_by, run.ended_by} - {""})
+    return frozenset(found | {run.by, run.started_by, run.ended_by} - {""})
 
 
 def check_verifier(
@@ -56,26 +56,38 @@ def check_verifier(
     if person in did:
         raise Refused(
             "authority",
-            f"{gate.title()}: {person} performed it (recorded its steps, cycle or proofs) and cannot verify it",
+            f"{gate.title()}: {person} performed it (began it, or recorded its steps, cycle or proofs) "
+            "and cannot verify it",
             _who_may(context, did),
             field="person",
         )
     return {"person": context.need_known(person, "person")}
 
 
-def list_signatures(drafts: Iterable[Draft]) -> set[str]:
-    """Everybody who signs in these entries besides the person who enters them."""
+def list_signatures(batch: Batch | None, drafts: Iterable[Draft], by: str) -> set[str]:
+    """Everybody who signs in these entries: others than who enters them, and they too as a second person.
+
+    Args:
+        batch: as it was before; None where they open it.
+    """
     found = set()
     for draft in drafts:
         found.add(draft.body.get("seen_by", ""))
         match read_event(draft):
-            case Proved(values=values):
-                found.add(str(values.get("person", "")))
+            case Proved(values=values) as proved:
+                person = str(values.get("person", ""))
+                found |= {person} if person != by or (batch is not None and _signs_second(batch, proved)) else set()
             case Waived(second=second):
                 found.add(second)
             case EnteredLate(proofs=proofs):
                 found |= {str(proof.values.get("person", "")) for proof in proofs}
     return found - {""}
+
+
+def _signs_second(batch: Batch, proved: Proved) -> bool:
+    """Whether it is a second person's signature; a self-check, or one's own first piece, is none."""
+    gate = batch.find_operation(batch.runs[proved.run]).gate(proved.line)
+    return not proved.values.get("self") and (not isinstance(gate, FirstPiece) or gate.independent)
 
 
 def _who_may(context: Context, did: frozenset[str]) -> str:

@@ -82,6 +82,9 @@ class StepPanel(Vertical):
     form = getters.query_one("#asks", Form)
     keys = getters.query_one("#step-keys", Static)
 
+    signer = ""
+    """Who was signed in when the form was last shown."""
+
     def compose(self) -> ComposeResult:
         yield DiffStatic(id="step-cautions", markup=False)
         yield DiffStatic(id="step-title", markup=False)
@@ -140,7 +143,10 @@ class StepPanel(Vertical):
         gate, verdict = view.gate_asked, view.line.verdict
         proof = verdict.proof if verdict else None
         name = f"{view.line.key} {proof.seq if proof else 0}" if gate is not None else ""
+        signer, self.signer = self.signer, view.who
         if name == self.form.about:
+            if signer != view.who and gate is not None:
+                self._empty_signatures(gate)
             return
         if gate is None:
             self.form.clear()
@@ -154,6 +160,12 @@ class StepPanel(Vertical):
         values = proof.values if proof is not None and again else None
         times, (serials, gauges) = count_samples(gate, len(view.run.undecided)), _find_gauges(view, gate)
         self.form.ask(name, list_gate_fields(gate.asks(), times, values, serials, gauges))
+
+    def _empty_signatures(self, gate: Gate) -> None:
+        """Initials that somebody else typed are no signature of who is signed in now."""
+        for ask in gate.asks():
+            if ask.kind == "person":
+                self.form.input(ask.name).value = ""
 
     # --- beside it ---------------------------------------------------------------------------------------------
 
