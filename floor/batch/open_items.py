@@ -250,6 +250,8 @@ class OutOfLimits:
     """The candidates; for a station, the pieces in it at the time."""
     before: int = 0
     """Other pieces made since the last good check, which may be out too."""
+    pieces: tuple[int, ...] = ()
+    """The pieces that the values are of, one for each; empty where nobody can tell."""
     decided: list[Decided] = field(default_factory=list)
     before_said: str = ""
     """The decision on pieces made before it, and by whom."""

@@ -19,8 +19,9 @@ class Measured(GateBase):
     """The balloon number on the drawing."""
     low: AnyMeasure | None = None
     high: AnyMeasure | None = None
-    sample: int | Literal["all"] = 1
-    """How many pieces of the load to measure."""
+    sample: int | Literal["all", "first and last"] = 1
+    """Which pieces of the load to measure: so many, spread over its carrier and others at each load; all; or the first
+    and the last one made."""
     per: Literal["load", "setup"] = "load"
     """Whether each load is measured, or once a set-up."""
     gauge: Text = ""

@@ -93,7 +93,7 @@ def _chosen(node: Node, value: object) -> Node:
     for choice in choices:
         if any(choice.get("properties", {}).get(tag, {}).get("const") == kind for tag, kind in kinds.items()):
             return choice
-        if "const" in choice and choice["const"] == value:
+        if value in choice.get("enum", [choice["const"]] if "const" in choice else []):
             return choice
     return choices[0]
 

@@ -153,7 +153,9 @@ def _list_marked(study: ValueStudy) -> set[int]:
 def _list_signal_lines(study: ValueStudy, width: int) -> list[str]:
     lines = []
     if study.out:
-        lines.append(f"✕ {study.out} of {len(study.values)} out of limits")
+        out = [one for one in study.values if study.shape.is_out(one.value)]
+        which = ", ".join(f"load {one.load} {one.place}".strip() for one in out[-MOST_LOADS:])
+        lines.append(f"✕ {study.out} of {len(study.values)} out of limits: {which}")
     for rule in dict.fromkeys(one.rule for one in study.signals):
         at = list(dict.fromkeys(study.loads[one.index] for one in study.signals if one.rule is rule))
         shown = ", ".join(map(str, at[-MOST_LOADS:]))

@@ -164,12 +164,6 @@ async def test_a_note_for_the_next_shift_is_on_the_page_at_once(open_app: Open, 
 
         assert shop.batch(half).entries[-1].body["next_shift"]
         assert "for the next shift: [/] hot" in seen(app)
-        assert isinstance(app.screen, HandoverScreen)
-        page = app.screen.page_box
-        await pilot.press("home")
-        assert page.scroll_offset.y == 0
-        await pilot.press("end")
-        assert page.scroll_offset.y == page.max_scroll_y > 0
 
 
 # --- the incoming person -------------------------------------------------------------------------------------------

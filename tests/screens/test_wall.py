@@ -10,7 +10,6 @@ from hypothesis import strategies as st
 
 from floor.app import FloorApp
 from floor.batch.worklist.tasks import DueTask
-from floor.screens.frame.keys import KeysDialog
 from floor.screens.shop.wall import WallGroup, WallScreen, draw_wall, group_wall
 from floor.screens.shop.what_next import NextScreen
 from floor.text import count_cells
@@ -58,10 +57,6 @@ async def test_it_is_opened_by_a_key_and_left_by_any(open_app: Open, place: Plac
         assert isinstance(app.screen, WallScreen)
         assert "NOW" in words(app)
         assert "Clamp the pallet" in words(app)
-        await pilot.press("?")
-        assert isinstance(app.screen, KeysDialog), "the foot offers this key"
-        await pilot.press("escape")
-        assert isinstance(app.screen, WallScreen)
         await pilot.press("enter")
         assert isinstance(app.screen, NextScreen)
 

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from floor.batch.events import Counted, Proved, iter_events, read_if_kind
 from floor.batch.gates.check_values import find_values_outside
+from floor.batch.gates.measured_pieces import find_measured_pieces, find_outside_by_piece
 from floor.batch.load import Load, PiecePlace
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
@@ -44,7 +45,9 @@ def list_held_pieces(batch: Batch) -> list[HeldPiece]:
     """The held pieces, longest first."""
     held = sorted(batch.held().items(), key=lambda item: (item[1].seq, item[0]))
     proofs = [(entry, proved) for entry, proved in iter_events(batch.entries, Proved) if entry.seq not in batch.struck]
-    return [replace(_held(batch, piece, place), measured=_measured(batch, place, proofs)) for piece, place in held]
+    return [
+        replace(_held(batch, piece, place), measured=_measured(batch, piece, place, proofs)) for piece, place in held
+    ]
 
 
 def list_scrap_on_carriers(batch: Batch) -> list[HeldPiece]:
@@ -70,8 +73,8 @@ def _held(batch: Batch, piece: int, place: PiecePlace) -> HeldPiece:
     return HeldPiece(piece, place.op, where, reason, note, entry.by, entry.time, owes, place.sits)
 
 
-def _measured(batch: Batch, place: PiecePlace, proofs: Sequence[tuple[Entry, Proved]]) -> str:
-    """A sample names no piece, so this describes the load, not the piece.
+def _measured(batch: Batch, piece: int, place: PiecePlace, proofs: Sequence[tuple[Entry, Proved]]) -> str:
+    """What was read out of limits of the piece; of its load, where the record does not say whose values they were.
 
     Args:
         proofs: those that stand.
@@ -84,7 +87,9 @@ def _measured(batch: Batch, place: PiecePlace, proofs: Sequence[tuple[Entry, Pro
     for entry, proved in proofs:
         step = steps.get(proved.line)
         if proved.run in runs and entry.seq <= place.seq and isinstance(step, Measured):
-            found += [f"{said} ({entry.by})" for said in find_values_outside(step.asks(), proved.values)]
+            by_piece = find_outside_by_piece(step, proved.values, find_measured_pieces(batch, entry.seq))
+            wrong = by_piece.get(piece, []) if by_piece else find_values_outside(step.asks(), proved.values)
+            found += [f"{said} ({entry.by})" for said in wrong]
     return "; ".join(dict.fromkeys(found))
 
 

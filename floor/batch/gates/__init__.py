@@ -4,6 +4,7 @@ __all__ = [
     "commands",
     "decide_out_of_limits",
     "gauges",
+    "measured_pieces",
     "entered_values",
     "judge_readings",
     "lapse_causes",

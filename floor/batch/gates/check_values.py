@@ -66,7 +66,8 @@ def count_samples(gate: Gate, pieces: int) -> int:
     """How many values the form asks for, given the number of pieces."""
     if not isinstance(gate, Measured) or gate.accept:
         return 1
-    return max(1, min(pieces, pieces if gate.sample == "all" else gate.sample))
+    wanted = {"all": pieces, "first and last": 2}.get(gate.sample) if isinstance(gate.sample, str) else gate.sample
+    return max(1, min(pieces, pieces if wanted is None else wanted))
 
 
 def count_values_outside(gate: Measured | FirstPiece, values: dict[str, Any]) -> int:

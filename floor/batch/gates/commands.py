@@ -19,6 +19,7 @@ from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_samples, count_values_outside, is_same_text
 from floor.batch.gates.events import Fault
 from floor.batch.gates.gauges import check_gauges
+from floor.batch.gates.measured_pieces import choose_measured_pieces
 from floor.batch.gates.open_lot import refuse_use_by
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
 from floor.batch.gates.proof_keys import find_proof_key
@@ -79,6 +80,7 @@ class Prove:
                 worn=worn,
                 out=out,
                 before=_count_doubtful_before(batch, run, self.line, gate) if out else 0,
+                pieces=choose_measured_pieces(batch, run, self.line, gate),
             )
         )
 

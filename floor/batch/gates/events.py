@@ -22,6 +22,8 @@ class Proved(OfRun):
     """How many readings were out of limits."""
     before: int = 0
     """How many pieces made before them nobody has measured."""
+    pieces: tuple[int, ...] = ()
+    """The pieces that the values are of, one for each; empty where nobody can tell, and in older records."""
 
 
 Fault = Literal["past its date", "zero in use", "does not add up", "withdrawn", "not in the register", "another gauge"]

@@ -9,6 +9,7 @@ from typing import Any
 from floor.batch.events import BeforeDecided, Mark, MeasuredAgain, OutDecided, OutSettled, Proved
 from floor.batch.fold_registry import Inapplicable, handles, require
 from floor.batch.gates.check_values import find_values_outside, format_values
+from floor.batch.gates.measured_pieces import name_pieces
 from floor.batch.open_items import Decided, OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
@@ -35,6 +36,7 @@ def read_out(
         many=event.out,
         among=frozenset(among),
         before=event.before,
+        pieces=event.pieces,
     )
 
 
@@ -58,6 +60,7 @@ def _commit(batch: Batch, entry: Entry, number: int, mark: Mark) -> None:
 def _out_decided(batch: Batch, entry: Entry, event: OutDecided, at: datetime) -> None:
     one = _out_of(batch, entry, event.out)
     require(entry, len(set(event.pieces) - one.named) <= one.left, "that many were not out")
+    one.pieces = name_pieces(one, event.pieces)
     one.decided.append(Decided(event.pieces, event.where, event.to, entry.by))
     if event.mark is not None:
         _commit(batch, entry, event.run, event.mark)

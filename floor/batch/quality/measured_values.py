@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.events import Proved, iter_events
+from floor.batch.gates.measured_pieces import find_measured_pieces
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
 from floor.checklist.gates import FirstPiece, Measured
@@ -48,6 +49,8 @@ class MeasuredValue:
     """Whether it was measured to accept the first piece of the set-up."""
     gauge: str
     """The serial number of the gauge, where it was asked for."""
+    place: str = ""
+    """Of the piece, on its carrier; empty where nobody can tell."""
 
 
 def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
@@ -61,7 +64,9 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
         gate = dict(batch.find_operation(run).numbered_steps).get(event.line)
         if not isinstance(gate, Measured | FirstPiece):
             continue
-        for characteristic, value, gauge in _read(run.op, gate, event.values):
+        pieces = find_measured_pieces(batch, entry.seq)
+        places = [batch.format_slot(batch.loads[run.load], piece) for piece in pieces]
+        for n, (characteristic, value, gauge) in enumerate(_read(run.op, gate, event.values)):
             found[characteristic].append(
                 MeasuredValue(
                     value,
@@ -74,6 +79,7 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
                     run.station,
                     isinstance(gate, FirstPiece),
                     gauge,
+                    places[n] if n < len(places) else "",
                 )
             )
     return dict(found)

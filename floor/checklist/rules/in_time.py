@@ -28,7 +28,7 @@ def check_proved_in_time(checklist: Checklist) -> Iterator[Finding]:
 def check_samples(checklist: Checklist) -> Iterator[Finding]:
     sizes = {carrier.id: carrier.capacity for carrier in checklist.carriers}
     for path, operation, step in iterate_steps(checklist):
-        if not isinstance(step, Measured) or step.sample == "all":
+        if not isinstance(step, Measured) or isinstance(step.sample, str):
             continue
         size = sizes.get(operation.carrier, step.sample)
         if step.sample < 1:

@@ -15,5 +15,6 @@ __all__ = [
     "pareto",
     "patterns",
     "run_rules",
+    "sampling_places",
     "suspects",
 ]

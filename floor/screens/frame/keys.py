@@ -124,8 +124,6 @@ def _draw_guide(text: str, width: int) -> list[Content]:
 
 def _draw_rows(rows: Sequence[Row], width: int) -> list[Content]:
     """A line for each key, or several where what it does is long."""
-    if not rows:
-        return []  # a screen of no keys but the shared ones
     wide, worded = max(count_cells(row.key) for row in rows), max(count_cells(row.word) for row in rows)
     room = max(width - wide - worded - 4, 10)
     indent = " " * (wide + worded + 4)

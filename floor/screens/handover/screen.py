@@ -104,8 +104,6 @@ class HandoverScreen(BatchFrame):
         PAPERS,
         Binding("pagedown", "scroll_page(1)", "Down", show=False),
         Binding("pageup", "scroll_page(-1)", "Up", show=False),
-        Binding("home", "scroll_to_edge(-1)", "First", show=False),
-        Binding("end", "scroll_to_edge(1)", "Last", show=False),
         Binding("down", "move(1)", "Down", show=False),
         Binding("up", "move(-1)", "Up", show=False),
     ]
@@ -411,9 +409,6 @@ class HandoverScreen(BatchFrame):
 
     def action_scroll_page(self, way: int) -> None:
         (self.page_box.scroll_page_down if way > 0 else self.page_box.scroll_page_up)(animate=False)
-
-    def action_scroll_to_edge(self, way: int) -> None:
-        (self.page_box.scroll_end if way > 0 else self.page_box.scroll_home)(animate=False)
 
     def action_move(self, way: int) -> None:
         """Scroll the page, choose another place to count, or go back to the counts."""

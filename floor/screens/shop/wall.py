@@ -18,7 +18,6 @@ from floor.screens.plan.background_plan import sort_by_plan
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import cut
 
-HELP = ("question_mark", "f1", "exclamation_mark")
 LOUD = "bold $hung-ink on $hung"
 
 
@@ -84,12 +83,9 @@ def _draw_line(name: str, when: str, what: str, width: int, style: str, large: b
 
 
 class WallScreen(FloorScreen):
-    """Question 1 from across the shop: what is late, what is now, what runs; any key but ? and ! goes back."""
+    """Question 1 from across the shop: what is late, what is now, what runs; any key goes back."""
 
-    GUIDE = (
-        "For a screen on the wall: what is late, what is now, what runs.",
-        "It follows the record by itself; any key goes back.",
-    )
+    GUIDE = ("For a screen on the wall: what is late, what is now, what runs.", "It follows the record by itself.")
     DEFAULT_CSS = """
     WallScreen #wall { height: 1fr; padding: 0 1; text-wrap: nowrap; }
     WallScreen #wall-batches { height: auto; max-height: 4; padding: 0 1; border-top: solid $primary; }
@@ -129,8 +125,6 @@ class WallScreen(FloorScreen):
         self.batches.update("\n".join(sums))
 
     def on_key(self, event: events.Key) -> None:
-        """Any key goes back but the one that tells the keys, and that of the exceptions."""
-        if event.key not in HELP:
-            event.stop()
-            event.prevent_default()
-            self.action_back()
+        event.stop()
+        event.prevent_default()
+        self.action_back()

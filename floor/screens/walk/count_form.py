@@ -23,7 +23,7 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import USUAL, RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.text import count_cells, format_clock, format_count, set_out, wrap_text
+from floor.text import count_cells, format_clock, format_count, wrap_text
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 WAITS = "waits"
@@ -272,14 +272,10 @@ class CountScreen(RunFrame):
             rows += wrap_text(said, f" !  {mark.to:<6}  ", width=width)
         return rows
 
-    @property
-    def off(self) -> int:
-        """How many more pieces are counted than went in; fewer are negative."""
-        return self.good + self.marked + len(self.decided) - len(self.current_run.pieces)
-
     def _say_sum(self) -> str:
         """What went in, where it is said to be, and whether that adds up."""
-        went_in, off = len(self.current_run.pieces), self.off
+        went_in = len(self.current_run.pieces)
+        off = self.good + self.marked + len(self.decided) - went_in
         state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
         parts = [f"{self.good} good ({'the rest' if self.good_typed is None else 'counted'})"]
         parts += [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
@@ -288,11 +284,9 @@ class CountScreen(RunFrame):
         return f"{said}\n{self._hint()}"
 
     def _hint(self) -> str:
-        """What Enter records, all of it; and the other keys."""
-        found = [f"{self.good} good", *(f"{total} {to}" for to in SIGNS if (total := self._total(to)))]
-        records = f"Enter: record {', '.join(found)}" if not self.off else "Enter records nothing: it does not add up"
-        keys = [*(["+ -: next"] if self.has_places else []), "0: clear mark", ".: good counted"]
-        return "\n".join(set_out([records, *keys], self.size.width - 2))
+        records = f"Enter: record {self.good} good" if self.good_typed is None else "Enter: record"
+        moves = "+ -: next piece   " if self.has_places else ""
+        return f"{records}   {moves}0: clear mark   .: good counted"
 
     def _many(self, reason: Reason) -> int:
         if self.has_places:

@@ -41,8 +41,6 @@ AIR = "air"
 CONDITION = "condition"
 CONDITION_SAYS = "guard off, lock on or temporary fix: report or clear it"
 FROM_PAPER = "enter work done on paper during an outage"
-OF_CUTTING = frozenset({"tool changed", "rezeroed", "tool broke", "crash"})
-"""Events and stops of a station that cuts."""
 WHY = ("broken down, maintenance called", "planned maintenance", "waiting for parts")
 
 
@@ -256,15 +254,6 @@ def list_tools_in(checklist: Checklist, run: Run) -> tuple[Tool, ...]:
     return (*known, *(tool for tool in own if tool is not None and tool not in known))
 
 
-def list_impossible_events(checklist: Checklist, run: Run) -> frozenset[str]:
-    """What does not happen at a run's station: an oven has no tool to change, unless its list names that."""
-    station = checklist.station(run.station)
-    if station.kind == "machine" or station.offsets or list_tools_in(checklist, run):
-        return frozenset()
-    named = (getattr(step, "lapses_on", None) or () for _, step in checklist.ops[run.op].numbered_steps)
-    return OF_CUTTING.difference(*named)
-
-
 def ask_disturbance(screen: RunFrame, batch_id: str, run: Run) -> None:
     """Ask what happened where the run is, and which tool where a tool was changed."""
     checklist = screen.session.batch(batch_id).checklist
@@ -301,10 +290,9 @@ def ask_disturbance(screen: RunFrame, batch_id: str, run: Run) -> None:
         for one in checklist.station(run.station).offsets
     ]
     title = f"Report event: {checklist.station(run.station).name}"
-    never = list_impossible_events(checklist, run)
-    choices = [Choice(what, text) for what, text in DISTURBANCES.items() if what not in never]
+    choices = [Choice(what, text) for what, text in DISTURBANCES.items()]
     if run.running:
-        choices += [Choice(f"stop {why}", f"cycle stopped: {text}") for why, text in STOPS.items() if why not in never]
+        choices += [Choice(f"stop {why}", f"cycle stopped: {text}") for why, text in STOPS.items()]
     if run.stopped is not None:
         choices.append(Choice("anew", "restart the stopped cycle from the start"))
     choices.append(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any
 
@@ -21,6 +21,7 @@ def list_gate_fields(
     tried: Mapping[str, Any] | None = None,
     serials: Mapping[str, str] | None = None,
     gauges: Mapping[str, Gauge] | None = None,
+    places: Sequence[str] = (),
 ) -> list[FieldSpec]:
     """The fields in which the values of a gate are entered.
 
@@ -30,6 +31,7 @@ def list_gate_fields(
             was entered of another tool or offset. Also what is known beforehand.
         serials: form field → the serial number that it can only be, which stands there and Enter passes by.
         gauges: the shop's register, which says beside a serial number what is known of it.
+        places: of the pieces to measure, one for each; none where they have no places.
     """
     if tried and any(find_values_outside((ask,), tried) for ask in asks if ask.identity):
         tried = None
@@ -40,7 +42,7 @@ def list_gate_fields(
             fields.append(
                 FieldSpec(
                     ask.name,
-                    f"{ask.label} {n + 1}" if ask.count(times) > 1 else ask.label,
+                    _name_field(ask, n, times, places),
                     kept or only or _find_typed(ask, tried or {}) or ask.default,
                     number=ask.kind in ("number", "whole"),
                     unit=ask.unit,
@@ -53,6 +55,13 @@ def list_gate_fields(
                 )
             )
     return fields
+
+
+def _name_field(ask: FormField, n: int, times: int, places: Sequence[str]) -> str:
+    """What is asked, with the place of the piece that the value is of, or which of several it is."""
+    if ask.kind == "number" and len(places) == times:
+        return f"{ask.label} {places[n]}"
+    return f"{ask.label} {n + 1}" if ask.count(times) > 1 else ask.label
 
 
 def _say_registered(gauges: Mapping[str, Gauge], typed: str) -> str:

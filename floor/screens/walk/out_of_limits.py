@@ -11,6 +11,7 @@ from floor.batch.gates.decide_out_of_limits import (
     SettleOut,
     find_doubtful_pieces,
 )
+from floor.batch.gates.measured_pieces import find_pieces_outside
 from floor.batch.gates.out_of_limits import say_open
 from floor.checklist.gates import FirstPiece
 from floor.checklist.reason_keys import assign_reason_keys
@@ -45,7 +46,9 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         if not places and one.left == 1:
             decide(how.removeprefix("code "), {"which": "1"})
             return
-        field = FieldSpec("which", label, hint=hint, needed=True)
+        known = [piece for piece in find_pieces_outside(one) if piece not in one.named]
+        there = " ".join(batch.format_slot(load, piece) for piece in known) if places else ""
+        field = FieldSpec("which", label, there, hint=hint, needed=True)
 
         def attempt(values: Values) -> Errors:
             return decide(how.removeprefix("code "), values)

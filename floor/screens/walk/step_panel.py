@@ -13,6 +13,7 @@ from textual.widgets import Static
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
 from floor.batch.gates.check_values import count_samples, find_values_outside
 from floor.batch.gates.gauges import find_only_serials, list_gauges_asked
+from floor.batch.gates.measured_pieces import choose_measured_pieces, find_measured_pieces, keep_values
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.gauge import Gauge
 from floor.batch.run import Run
@@ -159,7 +160,12 @@ class StepPanel(Vertical):
         )
         values = proof.values if proof is not None and again else None
         times, (serials, gauges) = count_samples(gate, len(view.run.undecided)), _find_gauges(view, gate)
-        self.form.ask(name, list_gate_fields(gate.asks(), times, values, serials, gauges))
+        chosen = choose_measured_pieces(view.batch, view.run, view.line.key, gate)
+        if values is not None and proof is not None:
+            values = keep_values(values, find_measured_pieces(view.batch, proof.seq), chosen)
+        load = view.batch.loads[view.run.load]
+        places = [view.batch.format_slot(load, piece) for piece in chosen]
+        self.form.ask(name, list_gate_fields(gate.asks(), times, values, serials, gauges, places))
 
     def _empty_signatures(self, gate: Gate) -> None:
         """Initials that somebody else typed are no signature of who is signed in now."""

@@ -1,0 +1,93 @@
+"""Which pieces of a load to measure: chosen by the record, so that nobody takes those that look good or lie handy."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from floor.batch.events import Proved, read_if_kind
+from floor.batch.gates.check_values import count_samples, find_values_outside
+from floor.batch.open_items import OutOfLimits
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.checklist.gates import FirstPiece, Gate, Measured
+from floor.figures.quality.sampling_places import choose_first_and_last, choose_on_grid
+
+
+def choose_measured_pieces(batch: Batch, run: Run, line: str, gate: Gate) -> tuple[int, ...]:
+    """The pieces that the values at a gate are of, in the order of their places.
+
+    After a reading out of limits those of it that are not decided on come first, as their values stand. Empty where the
+    pieces have no places, or the gate is not about so many pieces: then nobody knows which piece is which.
+    """
+    carrier = batch.checklist.carrier(batch.loads[run.load].carrier)
+    if not isinstance(gate, Measured) or not gate.of_piece or gate.accept or not carrier.positions:
+        return ()
+    load = batch.loads[run.load]
+    there = [piece for piece in load.pieces if piece in set(run.undecided)]
+    number = count_samples(gate, len(there))
+    kept = [piece for piece in _list_measured_before(batch, run, line) if piece in there][:number]
+    if gate.sample == "first and last":
+        chosen = choose_first_and_last(there)
+    else:
+        at = {load.slots.index(piece): piece for piece in there}
+        columns = carrier.columns or len(carrier.positions)
+        rows = -(-len(carrier.positions) // columns)
+        empty = [divmod(n, columns) for n in range(rows * columns) if n not in at]
+        places = choose_on_grid(run.load - 1, rows, columns, number, empty)
+        chosen = [at[row * columns + column] for row, column in places]
+    others = [piece for piece in [*chosen, *there] if piece not in kept]
+    return (*kept, *sorted(others[: number - len(kept)], key=there.index))
+
+
+def _list_measured_before(batch: Batch, run: Run, line: str) -> tuple[int, ...]:
+    """The pieces of the last reading out of limits at this line."""
+    before = [one for one in batch.out.values() if (one.run, one.line) == (run.number, line)]
+    return before[-1].pieces if before else ()
+
+
+def find_pieces_outside(one: OutOfLimits) -> tuple[int, ...]:
+    """The pieces whose value was out of limits; empty where the record does not say whose values they were."""
+    outside = find_outside_by_piece(one.gate, one.values, one.pieces)
+    return tuple(piece for piece, wrong in outside.items() if wrong)
+
+
+def name_pieces(one: OutOfLimits, named: tuple[int, ...]) -> tuple[int, ...]:
+    """The pieces of a reading once somebody named those that were out: perhaps others than were asked for."""
+    pieces = list(one.pieces)
+    out = [piece for piece in find_pieces_outside(one) if piece not in named and piece not in one.named]
+    for piece in named:
+        if pieces and piece not in pieces and out:
+            pieces[pieces.index(out.pop(0))] = piece
+    return tuple(pieces)
+
+
+def find_outside_by_piece(
+    gate: Measured | FirstPiece, values: Mapping[str, Any], pieces: tuple[int, ...]
+) -> dict[int, list[str]]:
+    """Piece → what of its value is out of limits, in words; nothing where the record does not say whose values."""
+    given = values.get("value")
+    read = given if isinstance(given, list) else [given]
+    if len(read) != len(pieces):
+        return {}
+    return {
+        piece: find_values_outside(gate.asks(), {"value": value}) for piece, value in zip(pieces, read, strict=True)
+    }
+
+
+def find_measured_pieces(batch: Batch, seq: int) -> tuple[int, ...]:
+    """The pieces that the values of an entry are of, as far as known; whoever decided on one out of limits named it."""
+    if seq in batch.out:
+        return batch.out[seq].pieces
+    proved = read_if_kind(batch.entries[seq - 1], Proved) if seq else None
+    return proved.pieces if proved is not None else ()
+
+
+def keep_values(tried: dict[str, Any], measured: tuple[int, ...], chosen: tuple[int, ...]) -> dict[str, Any]:
+    """What was entered at the last reading, put beside the pieces that are asked for now."""
+    given = tried.get("value")
+    values = given if isinstance(given, list) else [given]
+    if not chosen or len(values) != len(measured):
+        return tried
+    by_piece = dict(zip(measured, values, strict=True))
+    return tried | {"value": [by_piece.get(piece, "") for piece in chosen]}
