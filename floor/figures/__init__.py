@@ -15,6 +15,7 @@ __all__ = [
     "route_yields",
     "schedule",
     "soak",
+    "spans",
     "start_at_estimated_yields",
     "start_at_known_yields",
     "temperature",

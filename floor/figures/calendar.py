@@ -281,6 +281,15 @@ class WorkingTime:
         """Seconds between two epoch seconds in which anybody is at work."""
         return sum(length for level, length in self._between(start, end) if level > 0)
 
+    def list_manned_spans(self, start: int, end: int) -> list[tuple[int, int]]:
+        """(from, to) of each stretch between two epoch seconds in which anybody is at work, in order."""
+        found, at = [], start
+        for level, length in self._between(start, end):
+            if level > 0 and length:
+                found.append((at, at + length))
+            at += length
+        return found
+
     def _between(self, start: int, end: int) -> Iterator[tuple[int, int]]:
         """(people at work, seconds) of each stretch between two epoch seconds."""
         while self.known_until < end and self.extend():

@@ -4,6 +4,7 @@ __all__ = [
     "catalog",
     "drawing",
     "gauges",
+    "key_figures",
     "losses",
     "measured_values",
     "plan",

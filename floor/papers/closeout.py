@@ -20,19 +20,20 @@ from floor.batch.load import Where
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.figures.key_figures import (
-    compute_fall_off_ratio,
-    compute_first_pass_yield,
-    compute_quality_ratio,
-    compute_rework_ratio,
+    FALL_OFF,
+    FIRST_PASS,
+    QUALITY,
+    REWORK,
+    SCRAP,
+    THROUGHPUT,
+    Input,
+    Unknown,
+    compute_key_figure,
     compute_rolled_throughput_yield,
-    compute_scrap_ratio,
-    compute_throughput_rate,
 )
+from floor.papers.key_figures import NOT_KNOWN, format_key_figure, format_percent
 from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
 from floor.text import format_count
-
-NOT_KNOWN = "n/a"
-"""0/0: no figure without data (ISO 22400-2's structure of a key figure)."""
 
 
 def write_close_out(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:
@@ -141,10 +142,6 @@ def _late(paper: Paper, batch: Batch, now: Moment) -> None:
         paper.say(said, "  - ")
 
 
-def format_percent(ratio: float | None) -> str:
-    return NOT_KNOWN if ratio is None else f"{100 * ratio:.1f} %"
-
-
 def _operations(paper: Paper, batch: Batch, now: Moment) -> None:
     made = list_op_outcomes(batch)
     paper.title("Quantities at each operation (each piece once)")
@@ -174,19 +171,13 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     rows = []
     started = made[0].produced if made else 0
     for one in made:
-        first = compute_first_pass_yield(one.first_pass, one.produced, identified=_identified(batch, one.op))
-        ratios = (
-            compute_quality_ratio(one.good, one.produced),
-            compute_scrap_ratio(one.scrap, one.produced),
-            compute_rework_ratio(one.rework, one.produced),
-        )
-        about = "~" if first.estimate else ""
+        amounts = {**one.amounts, Input.PQ_FIRST: started}
         planned = format_percent(batch.operation(one.op).expected_yield)
-        once = f"{about}{format_percent(first.value)}"
+        once = ("" if _identified(batch, one.op) else "~") + format_key_figure(FIRST_PASS, amounts)
         if batch.operation(one.op).rework_only:
             once = planned = NOT_KNOWN
-        fall_off = format_percent(compute_fall_off_ratio(one.scrap, started))
-        rows.append((one.op, *map(format_percent, ratios), once, planned, fall_off))
+        ratios = [format_key_figure(figure, amounts) for figure in (QUALITY, SCRAP, REWORK)]
+        rows.append((one.op, *ratios, once, planned, format_key_figure(FALL_OFF, amounts)))
     widths = (13, 11, 12, 10, 8, 8)
     columns = [Column(title, width, True) for title, width in zip(titles, widths, strict=True)]
     paper.add(format_table([Column("op", 4, True), *columns], rows))
@@ -198,10 +189,11 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     route = [one for one in made if one.op in batch.checklist.route]  # a rework-only operation has no first pass
     rolled = compute_rolled_throughput_yield([(one.first_pass, one.produced) for one in route])
     paper.say(f"rolled throughput yield {format_percent(rolled)} (our addition: product of the first pass yields)")
-    hours = ((batch.closed or now.at) - batch.opened).total_seconds() / 3600
+    seconds = ((batch.closed or now.at) - batch.opened).total_seconds()
+    hours = seconds / 3600
     finished = batch.total("finished")
-    rate = compute_throughput_rate(finished, hours) if hours > 0 else None
-    said = NOT_KNOWN if rate is None else f"{rate:.2f} pieces an hour"
+    rate = compute_key_figure(THROUGHPUT, {Input.PQ: finished, Input.AOET: seconds})
+    said = NOT_KNOWN if isinstance(rate, Unknown) else f"{3600 * rate:.2f} pieces an hour"
     paper.say(f"throughput rate PQ/AOET {said}: {finished} finished in {hours:.1f} h from opening, nights included")
 
 

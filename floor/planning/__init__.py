@@ -13,6 +13,7 @@ __all__ = [
     "questions",
     "scenario",
     "make_plan",
+    "pace",
     "snapshot",
     "time_scale",
     "unbroken_work",

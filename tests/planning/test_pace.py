@@ -6,7 +6,7 @@ import pytest
 
 from floor.batch.counting.commands import MarkedPieces
 from floor.planning.durations import TimeFactors, build_phases, compute_run_duration
-from floor.planning.pace import estimate_time_factors
+from floor.planning.pace import OperationTime, Part, RunTime, estimate_time_factors, summarize_run_times
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import ALWAYS, ONE_SHIFT, potted
 
@@ -79,3 +79,17 @@ def test_the_phases_of_a_run_take_the_pace() -> None:
 
     assert (each.before, each.cycle, each.after) == pytest.approx((12, 1.5 * 75.4, 4))
     assert [phase.minutes for phase in build_phases(operation, each, slow)] == pytest.approx([12, 113.1, 4])
+
+
+def test_times_of_an_operation_with_their_spread() -> None:
+    """Median and quartiles of 1 to 9 by halves of the ordered values: Tukey, *Exploratory Data Analysis*, ch. 2 (from
+    memory); the hinges of nine values are the third from each end.
+    """
+    took = [60.0 * minutes for minutes in (3, 1, 9, 5, 7, 2, 8, 4, 6)]
+
+    [cycle, hands] = summarize_run_times(
+        [RunTime(10, Part.HANDS, 60, 60), *(RunTime(10, Part.CYCLE, 240, one) for one in took)]
+    )
+
+    assert cycle == OperationTime(10, Part.CYCLE, 9, 240, 300, 180, 420, 1.25)
+    assert hands == OperationTime(10, Part.HANDS, 1, 60, 60, 60, 60, 1.0), "of one run it is its ends"

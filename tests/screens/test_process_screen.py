@@ -7,7 +7,7 @@ from collections.abc import Callable
 import pytest
 
 from floor.app import FloorApp
-from floor.screens.batch.process import LossScreen, MeasuredScreen
+from floor.screens.batch.process import KeyFiguresScreen, LossScreen, MeasuredScreen
 from floor.screens.forms.dialogs import ChoiceDialog
 from floor.shop import Shop
 from tests.screens.conftest import Open
@@ -56,8 +56,37 @@ async def test_where_nothing_is_counted_or_measured_that_is_said(open_app: Open,
         assert "page 1 of 1" in words(app)
 
 
+async def test_key_figures_of_batch_and_stations_each_with_formulas_and_inputs(open_app: Open, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v", "3")
+        assert isinstance(app.screen, KeyFiguresScreen)
+        assert "The whole batch (2 of 10 pieces finished or scrapped)" in words(app)
+        assert "OEE index" in words(app)
+        assert "worker efficiency" not in words(app), "off: nobody is ranked"
+        await pilot.press("right")
+        assert "APT / (APT + ADET)" in words(app)
+        await pilot.press("right")
+        assert "x plan" in words(app)
+        await pilot.press("right")
+        assert "Mill, " in words(app)
+        assert "because AOET is of the whole batch only" in " ".join(words(app).split())
+
+
+async def test_where_the_hours_cannot_be_read_that_is_said(open_app: Open, half: str, shop: Shop) -> None:
+    (shop.folder / "shop.toml").write_text("hands = 0\n", encoding="utf-8")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v", "3")
+        assert "line 1, hands: 0 is out of range" in words(app)
+
+
 @pytest.mark.parametrize("size", [(80, 24), (160, 50), (60, 20)])
-@pytest.mark.parametrize("keys", [("1",), ("1", "right"), ("2",)], ids=["losses", "place", "measured"])
+@pytest.mark.parametrize(
+    "keys",
+    [("1",), ("1", "right"), ("2",), ("3",), ("3", "right"), ("3", "right", "right")],
+    ids=["losses", "place", "measured", "figures", "formulas", "times"],
+)
 def test_picture_of_the_process(
     snap_compare: Snap, open_app: Open, half: str, size: tuple[int, int], keys: tuple[str, ...]
 ) -> None:

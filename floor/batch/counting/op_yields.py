@@ -4,10 +4,14 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import field
 
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
+from floor.figures.key_figures import Amount, Input
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,43 +31,83 @@ class OpOutcome:
     first_pass: int
     """Good at their first count, without rework."""
 
+    @property
+    def amounts(self) -> dict[Input, Amount]:
+        """By the symbols of the standard."""
+        return {
+            Input.PQ: self.produced,
+            Input.GQ: self.good,
+            Input.SQ: self.scrap,
+            Input.RQ: self.rework,
+            Input.GP: self.first_pass,
+            Input.IP: self.produced,
+        }
 
-def list_op_outcomes(batch: Batch) -> list[OpOutcome]:
-    """One line for each operation where something was counted, in the order of the route."""
-    last: dict[int, dict[int, str]] = {}
-    first: dict[int, dict[int, bool]] = {}
-    sent: dict[int, set[int]] = {}
-    for op, rework, said in batch.counts():
-        for piece, to in said.items():
-            first.setdefault(op, {}).setdefault(piece, to == "good" and not rework)
-            last.setdefault(op, {})[piece] = to
-            if to == "rework":
-                sent.setdefault(op, set()).add(piece)
-    found = []
-    for op in batch.checklist.ops:
-        if op not in last:
-            continue
-        ends = {piece: _now(batch, op, piece, to) for piece, to in last[op].items()}
-        tally = Counter(ends.values())
-        found.append(
-            OpOutcome(
-                op,
-                len(ends),
-                tally["good"],
-                tally["scrap"],
-                len(sent.get(op, ())),
-                tally["hold"],
-                sum(first[op].values()),
-            )
+
+@dataclass(slots=True)
+class _Counted:
+    """What the counts of one operation said, one after the other."""
+
+    pieces: set[int] = field(default_factory=set)
+    last: dict[int, str] = field(default_factory=dict)
+    """Piece → how it came out last, if that is not good."""
+    sent: set[int] = field(default_factory=set)
+    first_pass: int = 0
+
+    def add(self, pieces: frozenset[int], marked: Mapping[int, str], rework: str) -> None:
+        new = pieces - self.pieces
+        self.first_pass += (
+            0 if rework else len(new) - sum(marked.get(one, "good") != "good" for one in new & set(marked))
         )
-    return found
+        self.pieces |= new
+        for piece in self.last.keys() & pieces:
+            del self.last[piece]
+        self.last.update({piece: to for piece, to in marked.items() if to != "good"})
+        self.sent.update(piece for piece, to in marked.items() if to == "rework")
 
 
-def _now(batch: Batch, op: int, piece: int, to: str) -> str:
-    """The last count's outcome, or a later decision on a piece held or set aside here."""
-    place = batch.places[piece]
-    if place.where in ("scrap", "hold") and place.op == op:
-        return place.where
-    if to == "hold":
-        return "rework" if place.rework else "good"  # decided since: it has gone on
-    return to
+def list_op_outcomes(batch: Batch, wanted: Callable[[Run], bool] | None = None) -> list[OpOutcome]:
+    """One line for each operation where something was counted, in the order of the route.
+
+    Args:
+        wanted: which runs count; all, and what was stated as counted before, if left out.
+    """
+    counted: defaultdict[int, _Counted] = defaultdict(_Counted)
+    for op, rework, pieces, marked in _iter_counts(batch, wanted):
+        counted[op].add(pieces, marked, rework)
+    lost: defaultdict[int, dict[int, str]] = defaultdict(dict)
+    for piece, place in batch.places.items():
+        if place.where in ("scrap", "hold"):
+            lost[place.op][piece] = place.where
+    return [_tally(batch, op, counted[op], lost[op]) for op in batch.checklist.ops if op in counted]
+
+
+def _iter_counts(
+    batch: Batch, wanted: Callable[[Run], bool] | None
+) -> Iterator[tuple[int, str, frozenset[int], Mapping[int, str]]]:
+    """(operation, rework route, pieces, piece → outcome of those that are not simply good) of each count."""
+    if wanted is None and batch.late is not None:
+        for op, said in batch.late.counted.items():
+            yield op, "", frozenset(said), said
+    for run in batch.runs.values():
+        if run.count is not None and (wanted is None or wanted(run)):
+            marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
+            yield run.op, run.rework, frozenset(run.pieces), marked
+
+
+def _tally(batch: Batch, op: int, counted: _Counted, lost: Mapping[int, str]) -> OpOutcome:
+    """The last count's outcome of each piece, or a later decision on one held or set aside here."""
+    ends = {piece: where for piece, where in lost.items() if piece in counted.pieces}
+    for piece, to in counted.last.items():
+        if piece not in ends:  # one held has gone on since, by a decision
+            ends[piece] = to if to != "hold" else "rework" if batch.places[piece].rework else "good"
+    tally = Counter(ends.values())
+    return OpOutcome(
+        op,
+        len(counted.pieces),
+        len(counted.pieces) - len(ends) + tally["good"],
+        tally["scrap"],
+        len(counted.sent),
+        tally["hold"],
+        counted.first_pass,
+    )

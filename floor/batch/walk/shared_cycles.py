@@ -30,6 +30,15 @@ def find_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
     return sorted([run, *others], key=lambda one: one.number)
 
 
+def group_by_cycle(runs: Iterable[Run]) -> list[list[Run]]:
+    """Runs that shared a cycle together, the others alone, in the order of the first of each."""
+    found: dict[tuple[int, int], list[Run]] = {}
+    for run in runs:
+        key = (run.cycle, run.started_seq) if run.cycle and run.started is not None else (0, -run.number)
+        found.setdefault(key, []).append(run)
+    return list(found.values())
+
+
 def list_other_runs_in_cycle(batch: Batch, run: Run) -> list[Run]:
     """The other loads' runs, without one whose last piece was taken out during a stop."""
     return [

@@ -16,6 +16,7 @@ from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.closed_frame import ClosedFrame
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.widgets.diff_static import DiffStatic
+from floor.text import wrap_text
 
 if TYPE_CHECKING:
     from floor.batch.state import Batch
@@ -158,10 +159,66 @@ class LossScreen(ProcessScreen):
         return [overview, *(draw(path) for path in study.outcomes)]
 
 
+class KeyFiguresScreen(ProcessScreen):
+    """Question 8: how well were machines and time used, and against the plan? The batch, its operations, its stations;
+    formulas and inputs on the page after each.
+    """
+
+    GUIDE = (
+        "Key figures as ISO 22400-2 names them; `→` shows formulas and inputs.",
+        "Then planned against actual times, and each station.",
+        "Where something was not recorded, it says so instead of a number.",
+    )
+    SUBJECT = "key figures"
+
+    def make_pages(self, batch: Batch) -> list[Page]:
+        from floor.batch.quality.time_elements import TimeElements, compute_time_elements
+        from floor.papers.key_figures import list_figure_lines, list_formula_lines, list_scope_lines, list_time_lines
+        from floor.planning.pace import list_run_times
+        from floor.shop.load_settings import load_settings
+        from floor.shop.settings import SettingsError
+
+        now = self.session.now().at
+        try:
+            calendar = load_settings(self.session.shop.folder, now).calendar
+        except SettingsError as error:
+            why = str(error)
+            return [lambda width, height: wrap_text(why, "", "  ", width)]
+        study = compute_time_elements(batch, calendar, now)
+        times = list_run_times(batch, calendar)
+
+        def figures(elements: TimeElements, what: str) -> Page:
+            return lambda width, height: [
+                *list_scope_lines(elements, calendar, what, now, width),
+                "",
+                *list_figure_lines(elements, width),
+            ]
+
+        def formulas(elements: TimeElements, what: str) -> Page:
+            return lambda width, height: [f"{what}: formulas and inputs", "", *list_formula_lines(elements, width)]
+
+        stations = {batch.checklist.station(id).name: one for id, one in study.stations.items()}
+        ended = batch.total("finished") + batch.total("scrap")
+        whole = f"The whole batch ({ended} of {batch.started} pieces finished or scrapped)"
+        pages = [figures(study.whole, whole), formulas(study.whole, "The whole batch")]
+        pages.append(lambda width, height: list_time_lines(batch, times, width))
+        for name, elements in stations.items():
+            pages += [figures(elements, name), formulas(elements, name)]
+        return pages
+
+
 def choose_view(screen: BatchFrame, batch: str) -> None:
     """What of a batch is to be seen."""
-    kinds: dict[str, type[ProcessScreen]] = {"losses": LossScreen, "measured": MeasuredScreen}
-    words = {"losses": "losses: where scrap and rework come from", "measured": "measured values, as control charts"}
+    kinds: dict[str, type[ProcessScreen]] = {
+        "losses": LossScreen,
+        "measured": MeasuredScreen,
+        "figures": KeyFiguresScreen,
+    }
+    words = {
+        "losses": "losses: where scrap and rework come from",
+        "measured": "measured values, as control charts",
+        "figures": "key figures: time, effectiveness, planned against actual",
+    }
 
     def chosen(key: str | None) -> None:
         if key is not None:

@@ -1,0 +1,342 @@
+"""The time elements and quantities of ISO 22400-2, as far as the record has them: per station, and of the whole batch.
+
+Every span is cut from what was entered: cycles from start to end without their stops, hand work from begin to release
+within working hours. What several loads have at the same time counts once. For the whole batch the times of its
+stations are added up, as the standard does for the work units of an order.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_left, bisect_right
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
+from enum import StrEnum
+from math import prod
+
+from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
+from floor.batch.quality.cycle_spans import CycleSpans, list_cycle_spans
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.batch.walk.shared_cycles import group_by_cycle
+from floor.checklist.expected_yields import list_operation_yields
+from floor.checklist.operation import Operation
+from floor.dataclass import dataclass
+from floor.figures.calendar import Calendar, WorkingTime
+from floor.figures.key_figures import Absence, Amount, Input
+from floor.figures.spans import Span, intersect_spans, measure_spans, merge_spans, subtract_spans
+
+TIMES_AT_A_STATION = (Input.PBT, Input.AUBT, Input.AUPT, Input.APT, Input.ASUT, Input.ADET, Input.APWT)
+
+
+class LeftOut(StrEnum):
+    """Why the times of a run are not in the figures."""
+
+    LATE = "entered late"
+    UNDER_WAY = "under way"
+    NO_CYCLE = "no start or end of its cycle"
+
+
+@dataclass(frozen=True, slots=True)
+class TimeElements:
+    """Of one station, or of the whole batch."""
+
+    amounts: Mapping[Input, Amount]
+    start: datetime
+    end: datetime
+    runs: int
+    """Whose times are in the figures."""
+    left_out: Mapping[LeftOut, int]
+    identified: bool
+    """Whether each piece was told apart from the others; otherwise first pass yield is an estimate."""
+
+
+@dataclass(frozen=True, slots=True)
+class BatchElements:
+    """The elements of a batch and of each of its stations."""
+
+    whole: TimeElements
+    stations: Mapping[str, TimeElements]
+    """Station → its elements, in the order of the checklist; those where nothing was begun are left out."""
+    busy: Mapping[int, float]
+    """Run → seconds that it kept its station busy, alone or beside others."""
+    attended: Mapping[int, float]
+    """Run → seconds in working hours that somebody worked on it."""
+
+
+def compute_time_elements(
+    batch: Batch, calendar: Calendar, now: datetime, since: datetime | None = None
+) -> BatchElements:
+    """The elements as of a moment.
+
+    Args:
+        since: only runs begun then or later.
+    """
+    end = batch.closed or now
+    runs = [run for run in batch.runs.values() if not run.put_back and (since is None or run.begun >= since)]
+    study = _Study(batch, calendar, runs, end)
+    stations = {
+        one.id: study.describe_station(one.id, mine)
+        for one in batch.checklist.stations
+        if (mine := [run for run in runs if run.station == one.id])
+    }
+    start = max(batch.opened, since) if since is not None else batch.opened
+    return BatchElements(study.describe_whole(stations.values(), start, since), stations, study.busy, study.attended)
+
+
+def is_identified(batch: Batch, op: int) -> bool:
+    """Whether pieces had their own places on every carrier up to this operation."""
+    ops = batch.checklist.ops
+    return all(batch.checklist.carrier(ops[one].carrier).positions for one in ops if one <= op)
+
+
+def compute_planned_scrap(batch: Batch, op: int, produced: int) -> Amount:
+    """Pieces that the checklist expects to be lost of those produced, rework taken into account."""
+    operation = batch.operation(op)
+    if op not in batch.checklist.route:
+        return 0.0
+    if any(reason.to == "rework" and reason.share is None for reason in operation.reasons) and _expects_loss(operation):
+        return Absence.NOT_SPLIT
+    expected = list_operation_yields(batch.checklist)[batch.checklist.route.index(op)]
+    return produced * (1 - expected.good - expected.rework * expected.rework_yield)
+
+
+def _expects_loss(operation: Operation) -> bool:
+    return operation.expected_yield < 1
+
+
+class _Study:
+    """One pass over the record, shared by all stations."""
+
+    def __init__(self, batch: Batch, calendar: Calendar, runs: Sequence[Run], end: datetime) -> None:
+        self.batch, self.runs, self.end = batch, runs, end
+        self.spans: CycleSpans = list_cycle_spans(batch, end)
+        self.left_out: dict[int, LeftOut] = {run.number: why for run in runs if (why := _find_gap(run, batch))}
+        start = min([batch.opened, *(run.begun for run in runs)])
+        first, last = int(start.timestamp()), int(end.timestamp()) + 1
+        self.open: list[Span] = list(WorkingTime.of(calendar, start).list_manned_spans(first, last))
+        self.planned = _plan_runs(batch, [run for run in runs if run.number not in self.left_out])
+        self.busy: dict[int, float] = {}
+        self.attended: dict[int, float] = {}
+        self.outcomes: list[OpOutcome] = []
+
+    def describe_station(self, station: str, runs: Sequence[Run]) -> TimeElements:
+        timed = [run for run in runs if run.number not in self.left_out]
+        gaps = Counter(self.left_out[run.number] for run in runs if run.number in self.left_out)
+        numbers = {run.number for run in runs}
+        outcomes = list_op_outcomes(self.batch, lambda run: run.number in numbers)
+        amounts = {**self._count(outcomes), **self._measure(station, timed)}
+        ends = [run.released for run in timed if run.released is not None]
+        identified = all(is_identified(self.batch, one.op) for one in outcomes)
+        start = min(run.begun for run in runs)
+        return TimeElements(amounts, start, max(ends, default=self.end), len(timed), gaps, identified)
+
+    def describe_whole(self, stations: Iterable[TimeElements], start: datetime, since: datetime | None) -> TimeElements:
+        parts = list(stations)
+        amounts: dict[Input, Amount] = {one: _add_up(part.amounts[one] for part in parts) for one in TIMES_AT_A_STATION}
+        amounts[Input.PRU] = _plan_all([part.amounts[Input.PRU] for part in parts if part.runs])
+        amounts[Input.AOET] = (self.end - start).total_seconds()
+        amounts[Input.APAT] = Absence.ATTENDANCE
+        amounts |= _count_whole(self.batch, since)
+        gaps = sum((Counter(part.left_out) for part in parts), Counter[LeftOut]())
+        runs = sum(part.runs for part in parts)
+        identified = all(is_identified(self.batch, op) for op in self.batch.checklist.route)
+        return TimeElements(amounts, start, self.end, runs, gaps, identified)
+
+    def _count(self, outcomes: Sequence[OpOutcome]) -> dict[Input, Amount]:
+        """Sums over the operations of a station."""
+        found: dict[Input, Amount] = {
+            one: sum(int(outcome.amounts[one]) for outcome in outcomes)  # counts of pieces, never absent
+            for one in (Input.PQ, Input.GQ, Input.SQ, Input.RQ, Input.GP, Input.IP)
+        }
+        planned = [compute_planned_scrap(self.batch, one.op, one.produced) for one in outcomes]
+        found[Input.PSQ] = Absence.NOT_SPLIT if Absence.NOT_SPLIT in planned else _add_up(planned)
+        found[Input.PQ_FIRST] = self.batch.started
+        found[Input.AOET] = Absence.WHOLE_ORDER
+        found[Input.APAT] = Absence.ATTENDANCE
+        return found
+
+    def _measure(self, station: str, runs: Sequence[Run]) -> dict[Input, Amount]:
+        """The times of a station in seconds: what ran, was set up, stood, was busy, was planned."""
+        if not runs:
+            return dict.fromkeys((*TIMES_AT_A_STATION, Input.PRU), Absence.NO_RUN)
+        out = self.spans.outages.get(station, [])
+        hours = subtract_spans(self.open, out)
+        there = merge_spans(_span(run) for run in runs)
+        ran = merge_spans(span for run in runs for span in self.spans.ran.get(run.number, ()))
+        by_hand = merge_spans(_span(run) for run in runs if not _has_cycle(self.batch, run))
+        produced = merge_spans([*ran, *intersect_spans(by_hand, hours)])
+        first = merge_spans(self._list_setups(runs))
+        setup = subtract_spans(intersect_spans(first, hours), produced)
+        stood = merge_spans(span for run in runs for span in self.spans.stopped.get(run.number, ()))
+        stops = intersect_spans(merge_spans([*stood, *intersect_spans(out, there)]), self.open)
+        delay = subtract_spans(subtract_spans(stops, produced), setup)
+        period = [(there[0][0], there[-1][1])] if there else []
+        planned = subtract_spans(intersect_spans(self.open, period), subtract_spans(out, there))
+        busy = merge_spans([*intersect_spans(there, self.open), *ran])
+        for run in runs:
+            self.busy[run.number] = self._keep_busy(run)
+        known_setup: Amount = measure_spans(setup)
+        if all(not _has_cycle(self.batch, run) for run in runs):
+            known_setup = Absence.SETUP_IN_WORK
+        return {
+            Input.PBT: measure_spans(planned),
+            Input.AUBT: measure_spans(busy),
+            Input.APT: measure_spans(produced),
+            Input.ASUT: known_setup,
+            Input.AUPT: measure_spans(produced) + measure_spans(setup),
+            Input.ADET: measure_spans(delay),
+            Input.APWT: self._attend(runs),
+            Input.PRU: _plan_all([self.planned[run.number] for run in runs]),
+        }
+
+    def _list_setups(self, runs: Iterable[Run]) -> Iterable[Span]:
+        """From the begin of the first run on each set-up to the first start of its cycle; the loading is in it."""
+        for run in runs:
+            setup = self.batch.setups.get(run.setup)
+            ran = self.spans.ran.get(run.number)
+            if setup is not None and ran and setup.at == run.begun and setup.op == run.op:
+                yield run.begun.timestamp(), ran[0][0]
+
+    def _attend(self, runs: Sequence[Run]) -> float:
+        """Seconds of work by people, each person's added up; somebody at two loads at once counts once."""
+        people: dict[str, list[Span]] = defaultdict(list)
+        for run in runs:
+            attended = list(self._list_attended(run))
+            for who, span in attended:
+                people[who].append(span)
+            self.attended[run.number] = self._measure_open(span for _, span in attended)
+        return sum(self._measure_open(spans) for spans in people.values())
+
+    def _keep_busy(self, run: Run) -> float:
+        mine = [_span(run)]
+        ran = self.spans.ran.get(run.number, ())
+        return measure_spans(merge_spans([*intersect_spans(merge_spans(mine), self._near(mine)), *ran]))
+
+    def _measure_open(self, spans: Iterable[Span]) -> float:
+        """Seconds of working hours in some spans."""
+        merged = merge_spans(spans)
+        return measure_spans(intersect_spans(merged, self._near(merged)))
+
+    def _near(self, spans: Sequence[Span]) -> Sequence[Span]:
+        """The working hours around some spans: a batch of months has thousands of stretches."""
+        if not spans:
+            return ()
+        first = max(bisect_right(self.open, (spans[0][0], spans[0][0])) - 1, 0)
+        return self.open[first : bisect_left(self.open, (spans[-1][1], spans[-1][1])) + 1]
+
+    def _list_attended(self, run: Run) -> Iterable[tuple[str, Span]]:
+        begun, released = _span(run)
+        if run.started is None or run.ended is None:
+            yield run.by, (begun, released)
+            return
+        started, ended = run.started.timestamp(), run.ended.timestamp()
+        yield run.started_by or run.by, (begun, started)
+        yield run.released_by, (ended, released)
+        if self.batch.operation(run.op).time.cycle_attended:
+            for span in self.spans.ran.get(run.number, ()):
+                yield run.started_by, span
+
+
+def _find_gap(run: Run, batch: Batch) -> LeftOut | None:
+    if run.late:
+        return LeftOut.LATE
+    if run.released is None:
+        return LeftOut.UNDER_WAY
+    if _has_cycle(batch, run) and (run.started is None or run.ended is None):
+        return LeftOut.NO_CYCLE
+    return None
+
+
+def _has_cycle(batch: Batch, run: Run) -> bool:
+    return batch.operation(run.op).cycle
+
+
+def _span(run: Run) -> Span:
+    assert run.released is not None, "others are left out"
+    return run.begun.timestamp(), run.released.timestamp()
+
+
+def _plan_runs(batch: Batch, runs: Sequence[Run]) -> dict[int, Amount]:
+    """Run → planned seconds for those of its pieces that pass its operation for the first time."""
+    seen: dict[int, set[int]] = defaultdict(set)
+    new: dict[int, int] = {}
+    for run in runs:
+        pieces = set(run.pieces)
+        new[run.number] = len(pieces - seen[run.op])
+        seen[run.op] |= pieces
+    found: dict[int, Amount] = {}
+    for together in group_by_cycle(runs):
+        pieces_new = sum(new[run.number] for run in together)
+        found.update(dict.fromkeys((run.number for run in together), 0.0))
+        found[together[0].number] = _plan_cycle(batch.operation(together[0].op), pieces_new)
+    return found
+
+
+def _plan_cycle(operation: Operation, pieces: int) -> Amount:
+    time = operation.time
+    if not pieces:
+        return 0.0
+    cycle = time.seconds("cycle", pieces) + operation.turns * time.seconds("turn", pieces)
+    planned = cycle if operation.cycle else time.seconds("before", pieces) + cycle + time.seconds("after", pieces)
+    return planned or Absence.NO_PLAN
+
+
+def _plan_all(planned: Sequence[Amount]) -> Amount:
+    """The sum, or that one is missing: else what was produced without a plan would look fast."""
+    absent = next((one for one in planned if isinstance(one, Absence)), None)
+    if absent is not None or not planned:
+        return absent or Absence.NO_RUN
+    return _add_up(planned)
+
+
+def _add_up(amounts: Iterable[Amount]) -> Amount:
+    """The sum of those that are known; the first reason if none is."""
+    given = list(amounts)
+    known = [one for one in given if not isinstance(one, Absence)]
+    if known:
+        return sum(known)
+    return next((one for one in given if isinstance(one, Absence)), Absence.NO_RUN)
+
+
+def _count_whole(batch: Batch, since: datetime | None) -> dict[Input, Amount]:
+    """Pieces with an outcome: finished or scrapped, each once."""
+    first = 0 if since is None else next((one.seq for one in batch.entries if one.time >= since), batch.seq + 1)
+    done = {
+        piece: place.where
+        for piece, place in batch.places.items()
+        if place.where in ("finished", "scrap") and place.seq >= first
+    }
+    marked, sent = _list_marked(batch)
+    good = {piece for piece, where in done.items() if where == "finished"}
+    return {
+        Input.PQ: len(done),
+        Input.GQ: len(good),
+        Input.SQ: len(done) - len(good),
+        Input.RQ: len(sent & done.keys()),
+        Input.GP: len(good - marked - sent),
+        Input.IP: len(done),
+        Input.PSQ: _plan_scrap_of_route(batch, len(done)),
+        Input.PQ_FIRST: batch.started,
+    }
+
+
+def _list_marked(batch: Batch) -> tuple[set[int], set[int]]:
+    """(pieces that were not simply good at some count, those of them sent to rework)."""
+    marked, sent = set(), set(batch.found)
+    for said in batch.late.counted.values() if batch.late is not None else ():
+        marked |= {piece for piece, to in said.items() if to != "good"}
+        sent |= {piece for piece, to in said.items() if to == "rework"}
+    for run in batch.runs.values():
+        for mark in run.count.marks if run.count is not None else ():
+            marked.update(mark.pieces)
+            if mark.to == "rework":
+                sent.update(mark.pieces)
+    return marked, sent
+
+
+def _plan_scrap_of_route(batch: Batch, pieces: int) -> Amount:
+    if any(compute_planned_scrap(batch, op, 1) is Absence.NOT_SPLIT for op in batch.checklist.route):
+        return Absence.NOT_SPLIT
+    kept = prod(one.good + one.rework * one.rework_yield for one in list_operation_yields(batch.checklist))
+    return pieces * (1 - kept)

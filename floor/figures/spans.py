@@ -1,0 +1,58 @@
+"""Spans of time as plain numbers: joined, cut, taken from one another, measured."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+Span = tuple[float, float]
+"""(from, to) in seconds."""
+
+
+def merge_spans(spans: Iterable[Span]) -> list[Span]:
+    """The same time without overlaps, in order; empty spans are dropped."""
+    merged: list[Span] = []
+    for start, end in sorted(span for span in spans if span[1] > span[0]):
+        if merged and start <= merged[-1][1]:
+            merged[-1] = (merged[-1][0], max(merged[-1][1], end))
+        else:
+            merged.append((start, end))
+    return merged
+
+
+def intersect_spans(one: Sequence[Span], other: Sequence[Span]) -> list[Span]:
+    """The time in both; each must be in order and without overlaps."""
+    found: list[Span] = []
+    first = second = 0
+    while first < len(one) and second < len(other):
+        start, end = max(one[first][0], other[second][0]), min(one[first][1], other[second][1])
+        if end > start:
+            found.append((start, end))
+        if one[first][1] < other[second][1]:
+            first += 1
+        else:
+            second += 1
+    return found
+
+
+def subtract_spans(whole: Sequence[Span], taken: Sequence[Span]) -> list[Span]:
+    """The time in the first and not in the second; each must be in order and without overlaps."""
+    found: list[Span] = []
+    at = 0
+    for begin, end in whole:
+        start = begin
+        while at < len(taken) and taken[at][1] <= start:
+            at += 1
+        n = at
+        while n < len(taken) and taken[n][0] < end:
+            if taken[n][0] > start:
+                found.append((start, taken[n][0]))
+            start = max(start, taken[n][1])
+            n += 1
+        if start < end:
+            found.append((start, end))
+    return found
+
+
+def measure_spans(spans: Iterable[Span]) -> float:
+    """Seconds in all; the spans must not overlap."""
+    return sum(end - start for start, end in spans)

@@ -1,0 +1,197 @@
+"""The key figures of ISO 22400-2 in words: value, or why there is none; formula, inputs, period and calendar."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+
+from floor.batch.quality.time_elements import LeftOut, TimeElements
+from floor.batch.state import Batch
+from floor.figures.calendar import Calendar
+from floor.figures.key_figures import (
+    FIRST_PASS,
+    KEY_FIGURES,
+    Absence,
+    Amount,
+    Input,
+    KeyFigure,
+    Ratio,
+    Unknown,
+    compute_key_figure,
+)
+from floor.planning.pace import Part, RunTime, summarize_run_times
+from floor.text import count_cells, cut, format_clock, format_count, format_span, wrap_text
+
+NOT_KNOWN = "n/a"
+"""No figure without data (ISO 22400-2's structure of a key figure)."""
+WIDE = 120
+"""Columns from which formula and inputs stand beside each value."""
+COLUMN = 36
+WIDEST_NAME = 60
+SLIM = 70
+"""Columns under which the spread of times has no room."""
+NAMES = max(len(one.name) for one in KEY_FIGURES) + 2
+
+MEANINGS: dict[Input, str] = {
+    Input.PQ: "produced quantity: pieces counted, each once; of a batch, those finished or scrapped",
+    Input.PQ_FIRST: "pieces started",
+    Input.GQ: "good quantity, pieces good after rework too",
+    Input.SQ: "scrap quantity",
+    Input.RQ: "rework quantity: pieces sent to rework at least once",
+    Input.PSQ: "planned scrap quantity, by the yields of the checklist",
+    Input.GP: "good parts: good at the first count, without rework",
+    Input.IP: "inspected parts: pieces counted",
+    Input.PRU: "planned run time of what was produced, by the checklist, without set-up",
+    Input.PBT: "planned busy time: working hours from the first run's start to the last release, less out of service with no "
+    "load there",
+    Input.AUBT: "actual busy time: working hours with a load there, and cycles outside them",
+    Input.AUPT: "actual processing time: APT + ASUT",
+    Input.APT: "actual production time: cycles without their stops; hand work from start to release of a run in working hours",
+    Input.ASUT: "actual setup time: from the start of the first run on a new set-up to that of its cycle; loading is in it",
+    Input.ADET: "actual delay: stopped cycles and out of service during work, in working hours",
+    Input.AOET: "order execution time from opening, nights and days off included",
+    Input.APWT: "personnel work time: before, after and in attended cycles, in working hours",
+    Input.APAT: "personnel attendance time",
+}
+WHY: dict[Absence, str] = {
+    Absence.NOTHING: "is 0",
+    Absence.NO_RUN: "needs a run with its start, end and release",
+    Absence.NO_PLAN: "has no planned time in the checklist",
+    Absence.NOT_SPLIT: "cannot be told from planned rework: the checklist gives no share",
+    Absence.ATTENDANCE: "is not recorded",
+    Absence.SETUP_IN_WORK: "is part of the hand work here",
+    Absence.WHOLE_ORDER: "is of the whole batch only",
+    Absence.NO_CALENDAR: "needs the shop's hours",
+}
+LEFT_OUT: dict[LeftOut, str] = {
+    LeftOut.LATE: "entered late",
+    LeftOut.UNDER_WAY: "still under way",
+    LeftOut.NO_CYCLE: "without start or end",
+}
+PARTS: dict[Part, str] = {Part.CYCLE: "cycle", Part.HANDS: "by hand"}
+
+
+def format_percent(ratio: float | Unknown | None) -> str:
+    return f"{100 * ratio:.1f} %" if isinstance(ratio, float | int) else NOT_KNOWN
+
+
+def format_key_figure(figure: KeyFigure, amounts: Mapping[Input, Amount], *, estimate: bool = False) -> str:
+    """``81.3 %``, ``12.50/h``, ``~97.0 %`` if it is an estimate, ``n/a``."""
+    value = compute_key_figure(figure, amounts)
+    if isinstance(value, Unknown):
+        return NOT_KNOWN
+    text = f"{3600 * value:.2f}/h" if figure.per_time else format_percent(value)
+    return f"~{text}" if estimate and figure is FIRST_PASS else text
+
+
+def say_why_not(value: Unknown) -> str:
+    """``because PSQ is 0``."""
+    return f"because {value.of} {WHY[value.why]}"
+
+
+def format_amount(one: Input, amount: Amount) -> str:
+    """``3 h 05``, ``110``, ``n/a``."""
+    if isinstance(amount, Absence):
+        return NOT_KNOWN
+    return format_span(amount) if one.is_time else f"{amount:.4g}" if amount != int(amount) else f"{int(amount)}"
+
+
+def format_inputs(figure: KeyFigure, amounts: Mapping[Input, Amount]) -> str:
+    """The formula with its inputs in place of their symbols: ``40 min / (40 min + 15 min)``."""
+
+    def say(ratio: Ratio) -> str:
+        below = " + ".join(format_amount(one, amounts.get(one, Absence.NOTHING)) for one in ratio.under)
+        over = format_amount(ratio.over, amounts.get(ratio.over, Absence.NOTHING))
+        return f"{over} / {f'({below})' if len(ratio.under) > 1 else below}"
+
+    return " x ".join(map(say, figure.ratios))
+
+
+def list_scope_lines(elements: TimeElements, calendar: Calendar, what: str, now: datetime, width: int) -> list[str]:
+    """Of what, for which period and by which hours the figures are; and the runs that are not in them."""
+    hours = f"the shop's hours, zone {calendar.zone if isinstance(calendar.zone, str) else 'of this machine'}"
+    period = f"{format_clock(elements.start, now)} to {format_clock(elements.end, now)}"
+    lines = wrap_text(f"{what}, {period}, {hours}; {format_count(elements.runs, 'run')}", "", "  ", width)
+    gaps = [f"{many} {LEFT_OUT[why]}" for why, many in elements.left_out.items()]
+    return [*lines, *(wrap_text(f"Left out: {', '.join(gaps)}", "", "  ", width) if gaps else [])]
+
+
+def list_figure_lines(elements: TimeElements, width: int, figures: Sequence[KeyFigure] = KEY_FIGURES) -> list[str]:
+    """Every figure with its value; those without one below, by reason. On wide screens with formula and inputs."""
+    amounts, estimate = elements.amounts, not elements.identified
+    values = [(one, format_key_figure(one, amounts, estimate=estimate)) for one in figures]
+    if width >= WIDE:
+        formulas = max(len(one.formula) for one in figures)
+        rows = [
+            cut(f"{one.name:<{NAMES}}{said:>9}   {one.formula:<{formulas}}   {format_inputs(one, amounts)}", width)
+            for one, said in values
+        ]
+    else:
+        rows = _set_in_columns([f"{one.name:<{NAMES}}{said:>9}" for one, said in values], width)
+    notes = ["~ is an estimate: pieces are not told apart"] if estimate else []
+    return [*rows, *_list_reasons(figures, amounts, width), *notes]
+
+
+def _set_in_columns(cells: Sequence[str], width: int) -> list[str]:
+    if width < 2 * COLUMN:
+        return list(cells)
+    rows = -(-len(cells) // 2)
+    left, right = cells[:rows], [*cells[rows:], ""]
+    return [
+        f"{one + ' ' * (COLUMN - count_cells(one))}  {other}".rstrip() for one, other in zip(left, right, strict=False)
+    ]
+
+
+def _list_reasons(figures: Sequence[KeyFigure], amounts: Mapping[Input, Amount], width: int) -> list[str]:
+    """``n/a: setup ratio, because …``, figures with the same reason together."""
+    reasons: dict[Unknown, list[str]] = {}
+    for figure in figures:
+        value = compute_key_figure(figure, amounts)
+        if isinstance(value, Unknown):
+            reasons.setdefault(value, []).append(figure.name)
+    return [
+        line
+        for value, names in reasons.items()
+        for line in wrap_text(f"n/a: {', '.join(names)}, {say_why_not(value)}", "", "  ", width)
+    ]
+
+
+def list_formula_lines(elements: TimeElements, width: int, figures: Sequence[KeyFigure] = KEY_FIGURES) -> list[str]:
+    """Every figure with formula and inputs, then what each symbol means here and how much it was."""
+    lines = []
+    for one in figures:
+        said = format_key_figure(one, elements.amounts, estimate=not elements.identified)
+        text = f"{one.name} {said} = {one.formula} = {format_inputs(one, elements.amounts)}"
+        lines += wrap_text(text, "", "    ", width)
+    lines.append("")
+    for symbol in dict.fromkeys(one for figure in figures for one in figure.inputs):
+        amount = format_amount(symbol, elements.amounts.get(symbol, Absence.NOTHING))
+        lines += wrap_text(f"{symbol} {amount}: {MEANINGS[symbol]}", "", "    ", width)
+    return lines
+
+
+def list_time_lines(batch: Batch, run_times: Sequence[RunTime], width: int) -> list[str]:
+    """Planned against actual time of each operation, with its spread and how many runs it stands on."""
+    plausible = [one for one in run_times if one.is_plausible]
+    times, odd = summarize_run_times(plausible), len(run_times) - len(plausible)
+    if not times:
+        return wrap_text(
+            "No run is timed yet: it needs start, end and release, entered when they were", "", "  ", width
+        )
+    slim = width < SLIM
+    head = f"{'planned':>8} {'took':>8}" + ("" if slim else f" {'middle half':>18}") + f" {'x plan':>6} {'runs':>4}"
+    names = min(width - len(head) - 1, WIDEST_NAME)
+    lines = [f"{'':{names}} {head}"]
+    for one in times:
+        name = cut(f"op {one.op} {PARTS[one.part]}: {batch.operation(one.op).title}", names)
+        half = "" if slim else f" {format_span(one.lower) + ' to ' + format_span(one.upper):>18}"
+        lines.append(
+            f"{name}{' ' * (names - count_cells(name))} {format_span(one.planned):>8} {format_span(one.took):>8}"
+            f"{half} {one.ratio:>6.2f} {one.runs:>4}"
+        )
+    note = "Medians; the middle half is from quartile to quartile, under 4 runs from least to most. Left out: rework, "
+    if slim:
+        note = "Medians; the spread is shown on a wider screen. Left out: rework, "
+    note += "the hand work of first loads on a set-up, and cycles that ended while nobody was in"
+    note += f"; and {odd} under a quarter or over four times the plan: entered later, it seems." if odd else "."
+    return [*lines, "", *wrap_text(note, "", "  ", width)]

@@ -1,0 +1,364 @@
+"""The times of a small day at the mill, worked out by hand from the clock, against those taken from the record.
+
+The elements are those of ISO 22400-2 as its published ontology names them (hsu-aut, version 2.0.0). What of a record is
+which element is decided here: the standard does not know records of this kind.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from functools import cache
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.commands import MarkedPieces
+from floor.batch.counting.op_yields import list_op_outcomes
+from floor.batch.quality.time_elements import LeftOut, TimeElements, compute_planned_scrap, compute_time_elements
+from floor.batch.stations.commands import Disturb
+from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
+from floor.batch.walk.commands import StartCycle
+from floor.batch.walk.stop_cycle import StopCycle
+from floor.checklist.model import Checklist
+from floor.figures.calendar import Calendar
+from floor.figures.key_figures import (
+    AVAILABILITY,
+    EFFECTIVENESS,
+    NEE,
+    OEE,
+    PROCESS,
+    TECHNICAL,
+    THROUGHPUT,
+    WORKER,
+    Absence,
+    Input,
+    Unknown,
+    compute_key_figure,
+)
+from tests.batch.factory import MORNING, Bench, edited, one_cycle, open_bench
+from tests.planning.planned import ALWAYS, ONE_SHIFT
+
+MINUTE = 60.0
+
+
+def quick(bench: Bench) -> None:
+    """Nobody needs time to confirm a line, so that the clock moves only where the test moves it."""
+    made = bench.hand
+
+    def hand(initials: str = "AA", second: str = "BB") -> object:
+        one = made(initials, second)
+        one.per_line = 0.0
+        return one
+
+    bench.hand = hand  # type: ignore[method-assign, assignment]
+
+
+def pass_time(bench: Bench, minutes: float) -> None:
+    bench.clock.forward(minutes * MINUTE)
+
+
+def elements(bench: Bench, calendar: Calendar = ONE_SHIFT.calendar, since: datetime | None = None) -> TimeElements:
+    return compute_time_elements(bench.state, calendar, bench.clock().at, since).stations["mill"]
+
+
+def minutes_of(found: TimeElements) -> dict[str, float]:
+    times = (Input.PBT, Input.AUBT, Input.APT, Input.ASUT, Input.AUPT, Input.ADET, Input.PRU, Input.APWT)
+    return {one.value: amount / MINUTE for one in times if not isinstance(amount := found.amounts[one], Absence)}
+
+
+def day_at_the_mill() -> Bench:
+    """07:00 begin, 07:30 start, 07:40 alarm, 07:55 on, 08:05 end, 08:06 released; out of service to 08:26;
+    08:26 begin, 08:31 start, 08:51 end, 08:52 released.
+    """
+    bench = open_bench(start=8, order=8)
+    quick(bench)
+    first = bench.form(10)
+    bench.until(first, "start")
+    pass_time(bench, 30)
+    bench.until(first, "end", wait=False)
+    pass_time(bench, 10)
+    run = bench.run_of(first)
+    bench.say(StopCycle(run.number, "alarm"))
+    pass_time(bench, 15)
+    bench.say(StartCycle(run.number))
+    bench.through(first, 10, marks=(MarkedPieces("deep", ("A1",)),))
+    bench.say(TakeOutOfService("mill", "belt slips"))
+    pass_time(bench, 20)
+    bench.say(ReturnToService("mill"))
+    second = bench.form(10)
+    bench.until(second, "start")
+    pass_time(bench, 5)
+    bench.through(second, 10)
+    return bench
+
+
+def test_a_day_at_the_mill_by_hand() -> None:
+    bench = day_at_the_mill()
+    assert bench.clock().at - MORNING == timedelta(minutes=112)
+
+    found = elements(bench)
+
+    assert minutes_of(found) == pytest.approx(
+        {
+            "PBT": 112 - 20,  # 07:00 to 08:52, less 20 out of service while no load was there
+            "AUBT": 66 + 26,
+            "APT": 10 + 10 + 20,  # what ran, without the stop
+            "ASUT": 30,  # begin of the first load to its start
+            "AUPT": 70,
+            "ADET": 15,  # the alarm
+            "PRU x PQ": 2 * 20,  # two cycles at 20 min
+            "APWT": 30 + 1 + 5 + 1,  # before the cycles, and from their ends to the releases
+        }
+    )
+    assert (found.runs, dict(found.left_out)) == (2, {})
+    assert [found.amounts[one] for one in (Input.PQ, Input.GQ, Input.SQ, Input.GP)] == [8, 7, 1, 7]
+    assert compute_key_figure(AVAILABILITY, found.amounts) == pytest.approx(40 / 92)
+    assert compute_key_figure(EFFECTIVENESS, found.amounts) == pytest.approx(1.0)
+    assert compute_key_figure(OEE, found.amounts) == pytest.approx(40 / 92 * 7 / 8)
+    assert compute_key_figure(NEE, found.amounts) == pytest.approx(70 / 92 * 7 / 8)
+    assert compute_key_figure(TECHNICAL, found.amounts) == pytest.approx(40 / 55)
+
+
+def test_what_a_station_or_the_record_cannot_tell_has_its_reason() -> None:
+    bench = day_at_the_mill()
+    study = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at)
+
+    assert compute_key_figure(THROUGHPUT, study.stations["mill"].amounts) == Unknown(Absence.WHOLE_ORDER, Input.AOET)
+    assert compute_key_figure(WORKER, study.whole.amounts) == Unknown(Absence.ATTENDANCE, Input.APAT)
+    assert compute_key_figure(PROCESS, study.whole.amounts) == pytest.approx(40 / 112)
+    assert set(study.stations) == {"mill"}, "nothing was begun elsewhere"
+
+
+def test_an_outage_during_work_is_a_delay_and_stays_in_the_planned_time() -> None:
+    bench = open_bench(start=4, order=4)
+    quick(bench)
+    load = bench.form(10)
+    bench.until(load, "start")
+    bench.say(TakeOutOfService("mill", "belt slips"))
+    pass_time(bench, 25)
+    bench.say(ReturnToService("mill"))
+    bench.through(load, 10)
+
+    found = minutes_of(elements(bench))
+
+    assert (found["PBT"], found["ADET"], found["ASUT"], found["APT"]) == pytest.approx((46, 25, 0, 20))
+
+
+def test_power_lost_stops_the_cycle_and_one_begun_anew_ran_twice() -> None:
+    bench = open_bench(start=4, order=4)
+    quick(bench)
+    load = bench.form(10)
+    bench.until(load, "end", wait=False)
+    pass_time(bench, 8)
+    bench.say(Disturb("mill", "power lost"))
+    pass_time(bench, 12)
+    bench.until(load, "start")
+    bench.say(StartCycle(bench.run_of(load).number, anew=True))
+    bench.through(load, 10)
+
+    found = minutes_of(elements(bench))
+
+    assert (found["APT"], found["ADET"], found["PRU x PQ"]) == pytest.approx((8 + 20, 12, 20))
+
+
+def test_two_loads_in_one_cycle_are_one_time() -> None:
+    bench = open_bench(one_cycle, start=8, order=8)
+    quick(bench)
+    first, second = bench.form(10), bench.form(10)
+    bench.until(first, "start")
+    bench.until(second, "start")
+    bench.through(first, 10)
+    bench.through(second, 10)
+
+    found = elements(bench)
+
+    assert found.runs == 2
+    assert minutes_of(found)["APT"] == pytest.approx(20)
+    assert minutes_of(found)["PRU x PQ"] == pytest.approx(20)
+
+
+def test_the_night_is_in_the_order_time_and_in_no_planned_time() -> None:
+    """A coat begun at 15:20 and released at 07:20: 10 minutes before the end of the shift and 20 after its start."""
+    bench = open_bench(start=4, order=4)
+    quick(bench)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.clock.until(MORNING.replace(hour=15, minute=20))
+    bench.until(load, "count")
+    bench.clock.until(MORNING.replace(hour=7, minute=20) + timedelta(days=1))
+    bench.through(load, 20)
+
+    study = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at)
+    coat = study.stations["bench"]
+
+    assert coat.amounts[Input.PBT] == coat.amounts[Input.APT] == coat.amounts[Input.AUBT] == 30 * MINUTE
+    assert coat.amounts[Input.ASUT] == Absence.SETUP_IN_WORK, "hand work has no start apart from its begin"
+    assert coat.amounts[Input.AUPT] == 30 * MINUTE
+    assert study.whole.amounts[Input.AOET] == timedelta(days=1, minutes=20).total_seconds()
+
+
+def test_a_cycle_in_the_night_is_busy_time_but_not_planned() -> None:
+    """Values above 1 are possible and are not clipped."""
+    bench = open_bench(start=4, order=4, at=MORNING.replace(hour=15, minute=20))
+    quick(bench)
+    load = bench.form(10)
+    bench.through(load, 10)
+
+    found = minutes_of(elements(bench))
+
+    assert (found["PBT"], found["APT"], found["AUBT"]) == pytest.approx((10, 20, 20))
+    assert compute_key_figure(AVAILABILITY, elements(bench).amounts) == pytest.approx(2.0)
+
+
+def test_what_is_under_way_is_left_out_and_named() -> None:
+    bench = day_at_the_mill()
+    load = bench.state.list_live_loads()[0].number
+    bench.through(load, 20)
+    pass_time(bench, 12 * 60)
+    bench.until(load, "end", wait=False)
+
+    found = elements(bench)
+
+    assert (found.runs, dict(found.left_out)) == (2, {LeftOut.UNDER_WAY: 1})
+    assert minutes_of(found)["APT"] == pytest.approx(40)
+
+
+def test_only_runs_begun_since_then_count() -> None:
+    bench = day_at_the_mill()
+
+    found = elements(bench, since=MORNING + timedelta(minutes=60))
+
+    assert (found.runs, found.amounts[Input.PQ], found.amounts[Input.GQ]) == (1, 4, 4)
+    assert minutes_of(found)["APT"] == pytest.approx(20)
+    whole = compute_time_elements(
+        bench.state, ONE_SHIFT.calendar, bench.clock().at, MORNING + timedelta(minutes=60)
+    ).whole
+    assert whole.amounts[Input.AOET] == 52 * MINUTE
+
+
+def test_a_struck_stop_was_none() -> None:
+    bench = open_bench(start=4, order=4)
+    quick(bench)
+    load = bench.form(10)
+    bench.until(load, "end", wait=False)
+    pass_time(bench, 5)
+    stopped = bench.say(StopCycle(bench.run_of(load).number, "alarm"))[0]
+    pass_time(bench, 5)
+    bench.say(StrikeOut(stopped.seq, "wrong machine"), "LL")
+    bench.through(load, 10)
+
+    found = minutes_of(elements(bench))
+
+    assert (found["APT"], found["ADET"]) == pytest.approx((20, 0))
+
+
+def test_without_a_planned_time_there_is_no_effectiveness() -> None:
+    bench = open_bench(lambda: edited(('time = { before = "5 min" }', 'time = { before = "0 min" }')), start=4)
+    quick(bench)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "count")
+    pass_time(bench, 20)
+    bench.through(load, 20)
+
+    study = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at)
+
+    for amounts in (study.stations["bench"].amounts, study.whole.amounts):
+        assert compute_key_figure(EFFECTIVENESS, amounts) == Unknown(Absence.NO_PLAN, Input.PRU)
+    assert study.stations["bench"].amounts[Input.APT] == pytest.approx(20 * MINUTE)
+
+
+@cache
+def with_shares() -> Checklist:
+    """Of 100 coats 80 are good, 15 are touched up, 9 in 10 of those with success: 80 + 13.5, so 6.5 are lost."""
+    return edited(
+        ('rework = "touch up" },\n]\n\n[[operations]]\nop = 30',
+         'rework = "touch up", share = 0.15 },\n]\nexpected_yield = 0.8\n\n[[operations]]\nop = 30'),
+    )  # fmt: skip
+
+
+def test_planned_scrap_is_what_the_checklist_expects_to_lose() -> None:
+    known = open_bench(with_shares).state
+    mixed = open_bench(
+        lambda: edited(('time = { cycle_piece = "2 min" }', 'time = { cycle_piece = "2 min" }\nexpected_yield = 0.9'))
+    ).state
+
+    assert compute_planned_scrap(known, 20, 100) == pytest.approx(6.5)
+    assert compute_planned_scrap(known, 10, 100) == 0
+    assert compute_planned_scrap(mixed, 30, 100) is Absence.NOT_SPLIT, "no share says how much of it is rework"
+
+
+def test_a_reworked_piece_is_produced_and_planned_once() -> None:
+    bench = open_bench(order=4, start=4)
+    quick(bench)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.through(load, 20)
+    bench.through(load, 30, marks=(MarkedPieces("bare", ("A1",)),))
+    before = elements(bench, ALWAYS.calendar).amounts
+    bench.through(load, 20)
+    bench.through(load, 30)
+
+    found = elements(bench, ALWAYS.calendar).amounts
+
+    assert (found[Input.PQ], found[Input.GQ], found[Input.RQ], found[Input.GP]) == (8, 8, 1, 7)
+    assert found[Input.PRU] == before[Input.PRU]
+    assert found[Input.APT] > before[Input.APT], "the rework took time, and nothing was produced by it"
+
+
+ACT = st.one_of(
+    st.tuples(st.just("wait"), st.integers(1, 900)),
+    st.tuples(st.sampled_from(["begin", "stop", "on", "out", "back", "end"]), st.just(0)),
+)
+
+
+@settings(deadline=None, max_examples=60)
+@given(st.lists(ACT, max_size=25))
+def test_the_elements_never_add_up_to_more_than_the_period(acts: list[tuple[str, int]]) -> None:
+    bench = open_bench(start=12, order=12)
+    quick(bench)
+    loads = [bench.form(10) for _ in range(3)]
+    for what, minutes in acts:
+        act(bench, loads, what, minutes)
+
+    study = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at)
+
+    for found in study.stations.values():
+        if not found.runs:
+            assert found.amounts[Input.APT] == Absence.NO_RUN
+            continue
+        times = minutes_of(found)
+        period = (found.end - found.start).total_seconds() / MINUTE
+        assert times["APT"] + times["ASUT"] + times["ADET"] <= times["AUBT"] + 1e-6
+        assert times["AUBT"] <= period + 1e-6
+        assert times["PBT"] <= period + 1e-6
+        assert times["AUPT"] == pytest.approx(times["APT"] + times["ASUT"])
+        assert all(amount >= 0 for amount in times.values())
+    outcomes = list_op_outcomes(bench.state)
+    assert all(one.produced == one.good + one.scrap + one.hold for one in outcomes), "nothing is in rework"
+
+
+def act(bench: Bench, loads: list[int], what: str, minutes: int) -> None:
+    """One act at the mill, if it is possible now."""
+    open_ = [run for run in bench.state.list_open_runs() if run.station == "mill"]
+    run = open_[0] if open_ else None
+    if what == "wait":
+        pass_time(bench, minutes)
+    elif what == "out" and "mill" not in bench.state.outages:
+        bench.say(TakeOutOfService("mill", "belt slips"))
+    elif what == "back" and "mill" in bench.state.outages:
+        bench.say(ReturnToService("mill"))
+    elif "mill" in bench.state.outages:
+        return
+    elif what == "begin" and run is None:
+        left = [load for load in loads if bench.state.loads[load].at == 10]
+        if left:
+            bench.until(left[0], "end", wait=False)
+    elif what == "stop" and run is not None and run.running:
+        bench.say(StopCycle(run.number, "alarm"))
+    elif what == "on" and run is not None and run.stopped is not None:
+        bench.say(StartCycle(run.number))
+    elif what == "end" and run is not None and run.running:
+        bench.through(run.load, 10)
