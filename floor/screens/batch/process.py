@@ -167,7 +167,7 @@ class KeyFiguresScreen(ProcessScreen):
     GUIDE = (
         "Key figures as ISO 22400-2 names them; `→` shows formulas and inputs.",
         "Then planned against actual times, and each station.",
-        "Where something was not recorded, it says so instead of a number.",
+        "Where something was not recorded, there is a reason and no number.",
     )
     SUBJECT = "key figures"
 
