@@ -23,21 +23,26 @@ def choose_measured_pieces(batch: Batch, run: Run, line: str, gate: Gate) -> tup
     carrier = batch.checklist.carrier(batch.loads[run.load].carrier)
     if not isinstance(gate, Measured) or not gate.of_piece or gate.accept or not carrier.positions:
         return ()
-    load = batch.loads[run.load]
-    there = [piece for piece in load.pieces if piece in set(run.undecided)]
+    undecided = set(run.undecided)
+    there = [piece for piece in batch.loads[run.load].pieces if piece in undecided]
     number = count_samples(gate, len(there))
     kept = [piece for piece in _list_measured_before(batch, run, line) if piece in there][:number]
-    if gate.sample == "first and last":
-        chosen = choose_first_and_last(there)
-    else:
-        at = {load.slots.index(piece): piece for piece in there}
-        columns = carrier.columns or len(carrier.positions)
-        rows = -(-len(carrier.positions) // columns)
-        empty = [divmod(n, columns) for n in range(rows * columns) if n not in at]
-        places = choose_on_grid(run.load - 1, rows, columns, number, empty)
-        chosen = [at[row * columns + column] for row, column in places]
+    first = gate.sample == "first and last"
+    chosen = choose_first_and_last(there) if first else _choose_spread(batch, run, number)
     others = [piece for piece in [*chosen, *there] if piece not in kept]
     return (*kept, *sorted(others[: number - len(kept)], key=there.index))
+
+
+def _choose_spread(batch: Batch, run: Run, number: int) -> list[int]:
+    """So many undecided pieces, spread over the carrier."""
+    load = batch.loads[run.load]
+    carrier = batch.checklist.carrier(load.carrier)
+    at = {load.slots.index(piece): piece for piece in run.undecided}
+    columns = carrier.columns or len(carrier.positions)
+    rows = -(-len(carrier.positions) // columns)
+    empty = [divmod(n, columns) for n in range(rows * columns) if n not in at]
+    places = choose_on_grid(run.load - 1, rows, columns, number, empty)
+    return [at[row * columns + column] for row, column in places]
 
 
 def _list_measured_before(batch: Batch, run: Run, line: str) -> tuple[int, ...]:
@@ -83,11 +88,13 @@ def find_measured_pieces(batch: Batch, seq: int) -> tuple[int, ...]:
     return proved.pieces if proved is not None else ()
 
 
-def keep_values(tried: dict[str, Any], measured: tuple[int, ...], chosen: tuple[int, ...]) -> dict[str, Any]:
-    """What was entered at the last reading, put beside the pieces that are asked for now."""
-    given = tried.get("value")
+def keep_values(
+    tried: dict[str, Any] | None, measured: tuple[int, ...], chosen: tuple[int, ...]
+) -> dict[str, Any] | None:
+    """What was entered at the last reading, if any, put beside the pieces that are asked for now."""
+    given = (tried or {}).get("value")
     values = given if isinstance(given, list) else [given]
-    if not chosen or len(values) != len(measured):
+    if tried is None or not chosen or len(values) != len(measured):
         return tried
     by_piece = dict(zip(measured, values, strict=True))
     return tried | {"value": [by_piece.get(piece, "") for piece in chosen]}

@@ -35,21 +35,22 @@ def list_gate_fields(
     """
     if tried and any(find_values_outside((ask,), tried) for ask in asks if ask.identity):
         tried = None
-    fields = []
+    fields, tried = [], tried or {}
     for ask in asks:
         only = (serials or {}).get(ask.name, "")
-        for n, kept in enumerate(_kept(ask, tried or {}, ask.count(times))):
+        beside = partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask)
+        for n, kept in enumerate(_kept(ask, tried, ask.count(times))):
             fields.append(
                 FieldSpec(
                     ask.name,
                     _name_field(ask, n, times, places),
-                    kept or only or _find_typed(ask, tried or {}) or ask.default,
+                    kept or only or _find_typed(ask, tried) or ask.default,
                     number=ask.kind in ("number", "whole"),
                     unit=ask.unit,
                     kept=bool(kept or only),
                     known=bool(only),
                     identity=ask.identity,
-                    beside=partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask),
+                    beside=beside,
                     check=partial(_find_fault, ask),
                     longest=ask.longest,
                 )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from textual import getters
 from textual.app import ComposeResult
@@ -16,6 +17,7 @@ from floor.batch.gates.gauges import find_only_serials, list_gauges_asked
 from floor.batch.gates.measured_pieces import choose_measured_pieces, find_measured_pieces, keep_values
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.gauge import Gauge
+from floor.batch.proof import Proof
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
@@ -152,17 +154,11 @@ class StepPanel(Vertical):
         if gate is None:
             self.form.clear()
             return
-        # A first piece that failed is out: all of the next one is measured.
-        again = (
-            proof is not None
-            and not isinstance(gate, FirstPiece)
-            and (find_values_outside(gate.asks(), proof.values) or any(ask.kind == "readings" for ask in gate.asks()))
-        )
-        values = proof.values if proof is not None and again else None
+        values = _find_tried(gate, proof)
         times, (serials, gauges) = count_samples(gate, len(view.run.undecided)), _find_gauges(view, gate)
         chosen = choose_measured_pieces(view.batch, view.run, view.line.key, gate)
-        if values is not None and proof is not None:
-            values = keep_values(values, find_measured_pieces(view.batch, proof.seq), chosen)
+        measured = find_measured_pieces(view.batch, proof.seq) if proof is not None else ()
+        values = keep_values(values, measured, chosen)
         load = view.batch.loads[view.run.load]
         places = [view.batch.format_slot(load, piece) for piece in chosen]
         self.form.ask(name, list_gate_fields(gate.asks(), times, values, serials, gauges, places))
@@ -253,3 +249,11 @@ def describe_keys_where_stopped(line: Line) -> str:
     tool = line.verdict.change if line.verdict is not None else None
     first = f"Enter: tool {tool} was changed" if tool else "x: report"
     return f"{first}   m: set pieces aside{waive}"
+
+
+def _find_tried(gate: Gate, proof: Proof | None) -> dict[str, Any] | None:
+    """What was entered and does not do. A first piece that failed is out: all of the next one is measured."""
+    if proof is None or isinstance(gate, FirstPiece):
+        return None
+    again = find_values_outside(gate.asks(), proof.values) or any(ask.kind == "readings" for ask in gate.asks())
+    return proof.values if again else None
