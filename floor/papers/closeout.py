@@ -14,11 +14,13 @@ from floor.batch.describe import describe, list_late_proofs
 from floor.batch.events import Disposed, read_if_kind
 from floor.batch.gates.gauges import list_gauge_uses
 from floor.batch.gates.judge_readings import say_out
+from floor.batch.gates.soak_outcome import describe_over_temperature, read_outcome
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
 from floor.batch.state import Batch
-from floor.entry import Moment
+from floor.checklist.gates import Soaked
+from floor.entry import Entry, Moment
 from floor.figures.key_figures import (
     FALL_OFF,
     FIRST_PASS,
@@ -77,11 +79,16 @@ def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
 
 def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
     """Every value out of limits, the decision on it, and those struck out as typed wrong."""
-    from floor.batch.search.matching import read_out_of_limits  # here, because the first screen asks nothing
+    from floor.batch.search.matching import (  # here, because the first screen asks nothing
+        list_soak_entries,
+        read_out_of_limits,
+    )
 
     paper.title("Read out of limits")
     live = {seq: f"{say_out(one)}{'; OPEN' if one.open else ''}" for seq, one in batch.out.items()}
-    found = read_out_of_limits(batch)
+    live |= {entry.seq: said for entry in list_soak_entries(batch) if (said := _say_too_hot(batch, entry, now))}
+    soaks = [entry for entry in list_soak_entries(batch) if entry.seq in live]
+    found = sorted([*read_out_of_limits(batch), *soaks], key=lambda entry: entry.seq)
     for entry in found:
         run = batch.runs.get(entry.body["run"])
         if run is None:  # of a run struck out with it
@@ -93,6 +100,19 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
         paper.say(f"op {run.op}, load {run.load}, {entry.by} {format_stamp(entry.done, now)}: {text}", "  ! ")
     if not found:
         paper.say("none")
+
+
+def _say_too_hot(batch: Batch, entry: Entry, now: Moment) -> str:
+    """How far a soak was above its limit, and who let it pass; empty where it was not."""
+    run = batch.runs.get(entry.body["run"])
+    gate = batch.find_operation(run).gate(entry.body["line"]) if run is not None else None
+    outcome = read_outcome(entry.body["values"])
+    said = describe_over_temperature(gate, outcome, now) if isinstance(gate, Soaked) and outcome is not None else ""
+    if not said or run is None or gate is None:
+        return ""
+    waived = [one for one in batch.waivers.values() if (one.run, one.line) == (run.number, entry.body["line"])]
+    decided = "; ".join(f"waived by {one.by}: {one.reason}" for one in waived) or "not accepted"
+    return f"{gate.title()}: {said}; {decided}"
 
 
 def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:

@@ -158,7 +158,8 @@ def _add_assumptions(paper: Paper, shop_plan: ShopPlan, batches: Sequence[str], 
             )
     if shop_plan.asked.held:
         are = "is" if shop_plan.asked.held == 1 else "are"
-        paper.say(f"{format_count(shop_plan.asked.held, 'piece')} on hold {are} not in it: nobody has decided yet.")
+        held = format_count(shop_plan.asked.held, "piece")
+        paper.say(f"{held} on hold {are} in neither plan nor chance: nobody has decided yet.")
 
 
 def _of(shop_plan: ShopPlan, batches: Sequence[str]) -> Iterable[PlannedRun]:

@@ -56,8 +56,8 @@ def collect_forecast_inputs(
 ) -> ForecastInputs:
     """The facts of a batch now.
 
-    Held pieces count as waiting for the operation that held them. The checklist's yields weigh as many pieces as it
-    says; each counted piece weighs one.
+    Held pieces count for nothing until somebody decides on them, as in the plan. The checklist's yields weigh as many
+    pieces as it says; each counted piece weighs one.
 
     Raises:
         Impossible: the checklist's yields let nothing through.
@@ -176,7 +176,7 @@ def _given_up(batch: Batch, op: int, piece: int, end: str) -> str:
 
 
 def count_work_in_process(batch: Batch) -> tuple[tuple[WorkInProcess, ...], int]:
-    """Unfinished pieces at each operation, and how many are good at the end of the route."""
+    """Unfinished pieces at each operation, and how many are good at the end of the route; held ones are in neither."""
     waiting: Counter[int | None] = Counter()
     rework: Counter[int] = Counter()
     for op, route, count in batch.list_waiting_pools():
@@ -184,11 +184,6 @@ def count_work_in_process(batch: Batch) -> tuple[tuple[WorkInProcess, ...], int]
             rework.update(_sent_from(batch, piece) for piece in batch.waiting(op, route))
         else:
             waiting[op] += count
-    for piece, place in batch.held().items():
-        if batch.checklist.own_way(place.rework or place.on):
-            rework[_sent_from(batch, piece)] += 1
-        else:
-            waiting[next(op for op in batch.checklist.route if op >= place.op)] += 1
     for load in batch.list_live_loads():
         _count_load(batch, load, waiting, rework)
     hands = tuple(WorkInProcess(waiting[op], rework[op]) for op in batch.checklist.route)

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 
+from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.losses import Loss, count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
+from floor.batch.gates.commands import Waive
 from floor.papers.closeout import write_close_out
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import open_bench
+from tests.batch.test_soak_gate import LINE, every, in_the_oven, prove
 from tests.papers.half_done import half_done
 
 
@@ -126,3 +129,17 @@ def test_first_pass_yield_is_an_estimate_from_where_pieces_lie_loose() -> None:
     hours = (bench.clock().at - bench.state.opened).total_seconds() / 3600
     said = f"throughput rate PQ/AOET {4 / hours:.2f} pieces an hour: 4 finished in {hours:.1f} h"
     assert said in " ".join(text.split())
+
+
+def test_a_soak_that_was_too_hot_is_in_the_report_waived_or_struck() -> None:
+    bench, tray = in_the_oven()
+    prove(bench, tray, *every(10, 0, 30), (40, 190), *every(10, 50, 90))
+    said = write_close_out(bench.state, bench.clock(), "")
+    assert "highest 190 degC; not accepted" in " ".join(said.split())
+    bench.say(Waive(bench.run_of(tray).number, LINE, "chart misread"), by="LL")
+    said = " ".join(write_close_out(bench.state, bench.clock(), "").split())
+    assert "highest 190 degC; waived by LL: chart misread" in said
+    proved = next(entry for entry in bench.state.entries if entry.body.get("gate") == "soaked")
+    bench.say(StrikeOut(bench.state.entries[-1].seq, "wrong line"), by="LL")
+    bench.say(StrikeOut(proved.seq, "wrong chart"), by="LL")
+    assert "wrong chart (LL)" in " ".join(write_close_out(bench.state, bench.clock(), "").split())

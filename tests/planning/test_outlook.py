@@ -9,6 +9,7 @@ import pytest
 from scipy.stats import betabinom
 
 from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.figures.yields import YieldCounts
 from floor.planning.batch_forecast import (
     Outlook,
@@ -113,7 +114,7 @@ def test_the_pieces_in_hand_are_those_not_scrapped_wherever_they_are() -> None:
     assert [(one.waiting, one.rework) for one in count_work_in_process(bench.state)[0]] == [
         (4, 0),
         (0, 0),
-        (1, 1),
+        (0, 1),
         (1, 0),
         (0, 0),
     ]
@@ -122,7 +123,7 @@ def test_the_pieces_in_hand_are_those_not_scrapped_wherever_they_are() -> None:
     assert [(one.waiting, one.rework) for one in count_work_in_process(bench.state)[0]] == [
         (4, 0),
         (0, 0),
-        (1, 1),
+        (0, 1),
         (1, 0),
         (0, 0),
     ]
@@ -136,7 +137,7 @@ def test_the_pieces_in_hand_are_those_not_scrapped_wherever_they_are() -> None:
     assert [(one.waiting, one.rework) for one in count_work_in_process(bench.state)[0]] == [
         (4, 0),
         (0, 0),
-        (1, 0),
+        (0, 0),
         (2, 0),
         (0, 0),
     ], "A2 is through its rework with the count that found it good, before its release"
@@ -158,3 +159,15 @@ def test_a_reworked_piece_is_saved_and_a_held_one_counts_when_it_is_decided() ->
 
     assert count_yields(bench.state)[2] == YieldCounts(good=2, rework=1, scrap=1, saved=1)
     assert total(bench) == 7
+
+
+def test_a_held_piece_is_not_counted_as_good_until_somebody_decides() -> None:
+    bench = open_bench(start=4, order=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    everything = look(bench).forecast
+    bench.say(SetPiecesAside("hold", "scratched", load=load, positions=("A1",)))
+    held = look(bench).forecast
+    assert total(bench) == 3
+    assert held.probability == 0
+    assert held.expected == pytest.approx(everything.expected * 3 / 4)

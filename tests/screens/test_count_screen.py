@@ -8,7 +8,7 @@ from random import Random
 import pytest
 
 from floor.batch.counting.commands import MarkedPieces
-from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame.key_line import KeyLine
 from floor.screens.walk.count_form import CountScreen
 from tests.screens.conftest import Open
@@ -110,7 +110,7 @@ async def test_marks_change_by_their_own_keys_alone(open_app: Open, place: Place
             await pilot.press(key)
             if key in digits and (not places or screen.here in screen.names):
                 code = screen.codes[digits.index(key)].code
-                heap.append(code)
+                heap += [code] * (len(heap) < len(screen.current_run.pieces))
                 marks[screen.here] = code
             elif key in CLEAR:
                 marks.pop(screen.here, None)
@@ -168,3 +168,31 @@ async def test_a_count_that_was_released_is_taken_back_by_one_key_twice(open_app
         await pilot.press("u")
         await pilot.pause()
         assert place.batch.seq == before, "nothing else of the last minute is theirs"
+
+
+async def test_marks_and_the_own_count_are_asked_about_before_they_go(open_app: Open, place: Place) -> None:
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        screen = await counting(keys, place, place.load())
+        await pilot.press("1", "escape")
+        assert isinstance(app.screen, ConfirmDialog)
+        await pilot.press("escape")
+        assert app.screen is screen
+        assert list(screen.marks) == ["A1"]
+        assert "Enter: record 3 good + 1 scrap" in words(app)
+        await pilot.press("escape", "y")
+        assert app.screen is not screen
+
+
+async def test_no_more_loose_pieces_are_marked_than_there_are(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10, 20, 30)
+    place.through(place.load(40), 40)
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        screen = await counting(keys, place, place.load(50))
+        assert not screen.has_places
+        await pilot.press(*["1"] * (len(screen.current_run.pieces) + 2))
+        assert screen.good == 0
+        assert "All pieces are marked" in words(app)

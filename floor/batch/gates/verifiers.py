@@ -56,7 +56,7 @@ def check_verifier(
     if person in did:
         raise Refused(
             "authority",
-            f"{gate.title()}: {person} performed it (began it, or recorded its steps, cycle or proofs) "
+            f"{gate.title()}: {person} performed it (started it, or recorded its steps, cycle or proofs) "
             "and cannot verify it",
             _who_may(context, did),
             field="person",

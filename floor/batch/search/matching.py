@@ -83,6 +83,11 @@ def read_out_of_limits(batch: Batch) -> list[Entry]:
     return query_entries(batch.entries, match_kinds(Proved) & where("body")["out"].exists())
 
 
+def list_soak_entries(batch: Batch) -> list[Entry]:
+    """The proofs of soaks, struck ones too."""
+    return query_entries(batch.entries, match_kinds(Proved) & (where("body")["gate"] == "soaked"))
+
+
 def list_use_as_is_entries(batch: Batch) -> list[Entry]:
     """Decisions to use pieces as is."""
     so = (where("body")["decision"] == AS_IS) | (where("body")["how"] == AS_IS)

@@ -18,7 +18,7 @@ from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.checklist.operation import Reason
 from floor.checklist.reason_keys import assign_reason_keys
-from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import USUAL, RunFrame
 from floor.screens.frame.session import Session
@@ -29,6 +29,7 @@ SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 WAITS = "waits"
 """In the place of a piece that is not of this run."""
 EMPTY = "-"
+LEAVE_COUNT = "Your marks and your count are not recorded yet. Leave and lose them?"
 LARGEST = 14
 REASONS = 30
 """Columns for the reasons beside the places."""
@@ -227,6 +228,11 @@ class CountScreen(RunFrame):
         return bool(self.marked) or self.good_typed is not None
 
     @property
+    def off(self) -> int:
+        """How many pieces too many are counted; too few below 0."""
+        return self.good + self.marked + len(self.decided) - len(self.current_run.pieces)
+
+    @property
     def marked(self) -> int:
         return len(self.marks) if self.has_places else sum(self.heap.values())
 
@@ -275,7 +281,7 @@ class CountScreen(RunFrame):
     def _say_sum(self) -> str:
         """What went in, where it is said to be, and whether that adds up."""
         went_in = len(self.current_run.pieces)
-        off = self.good + self.marked + len(self.decided) - went_in
+        off = self.off
         state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
         parts = [f"{self.good} good ({'the rest' if self.good_typed is None else 'counted'})"]
         parts += [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
@@ -284,7 +290,11 @@ class CountScreen(RunFrame):
         return f"{said}\n{self._hint()}"
 
     def _hint(self) -> str:
-        records = f"Enter: record {self.good} good" if self.good_typed is None else "Enter: record"
+        if self.off or self.good < 0:
+            records = "Count again"
+        else:
+            marked = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
+            records = f"Enter: record {' + '.join([f'{self.good} good', *marked])}"
         moves = "+ -: next piece   " if self.has_places else ""
         return f"{records}   {moves}0: clear mark   .: good counted"
 
@@ -324,6 +334,9 @@ class CountScreen(RunFrame):
                 self.say(done or f"No piece in {self.here}", wrong=True)
                 return
             self.marks[self.here] = reason
+        elif self.good_typed is None and self.good == 0:
+            self.say("All pieces are marked: 0 clears the last mark", wrong=True)
+            return
         else:
             self.heap[reason.code] = self.heap.get(reason.code, 0) + 1
             self.last.append(reason.code)
@@ -382,6 +395,14 @@ class CountScreen(RunFrame):
         typed = "" if self.good_typed is None else str(self.good_typed)
         fields = [FieldSpec("good", "Good ones counted", typed, hint="blank: the rest", number=True)]
         self.floor.push_screen(FormDialog("Your own count", fields, attempt), lambda _: self.update_all())
+
+    def action_back(self) -> None:
+        """What is marked or counted is in no record: it is asked about before it goes."""
+        leave = super().action_back
+        if self.is_unrecorded:
+            self.floor.push_screen(ConfirmDialog(LEAVE_COUNT, does="leave"), lambda yes: leave() if yes else None)
+        else:
+            leave()
 
     def action_count(self) -> None:
         marks = []

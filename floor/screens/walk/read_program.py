@@ -20,22 +20,22 @@ def read_program(screen: RunFrame, line: str) -> None:
     _read(screen, line, lambda found: _record(screen, found), screen.say_refused)
 
 
-def start_unless_changed(screen: RunFrame, start: Callable[[], None]) -> None:
-    """Start the cycle where the program's file is still the one that was read.
+def ask_unless_changed(screen: RunFrame, ask: Callable[[], None]) -> None:
+    """Ask whether the cycle runs where the program's file is still the one that was read.
 
     Another file is read first, and a file that cannot be read is recorded: the walk then goes back to its line.
     """
     batch, run = screen.current_batch, screen.current_run
     line = next((key for key, step in batch.find_operation(run).numbered_steps if isinstance(step, ProgramLoaded)), "")
     if not line or run.setup not in batch.programs:
-        start()
+        ask()
         return
 
     def judged(changed: bool) -> None:
         if changed:
             _read(screen, line, lambda found: _record(screen, found, at_start=True), unread)
         else:
-            start()
+            ask()
 
     def unread(refused: Refused) -> None:
         missing = record_unread(screen.current_batch, screen.current_run, line, refused.wrong)

@@ -21,14 +21,9 @@ def start_cycle(screen: RunFrame, command: StartCycle) -> None:
     def give() -> None:
         screen.give(screen.batch_id, command, lambda entries: _say_when_it_ends(screen, entries))
 
-    def start() -> None:
-        on_paper = screen.session.paper is not None  # it was started then
-        if on_paper or screen.current_run.setup not in screen.current_batch.programs:
-            give()
-            return
-        from floor.screens.walk.read_program import start_unless_changed
-
-        start_unless_changed(screen, give)
+    def ask() -> None:
+        question = ConfirmDialog(_say_what_starts(screen.current_batch, screen.current_run), does="running")
+        screen.ask(question, lambda yes: give() if yes else None)
 
     batch, session = screen.current_batch, screen.session
     try:  # before the question
@@ -36,9 +31,13 @@ def start_cycle(screen: RunFrame, command: StartCycle) -> None:
     except Refused:
         give()  # which says so, and leaves it on record where it is evidence
         return
-    screen.ask(
-        ConfirmDialog(_say_what_starts(batch, screen.current_run), does="running"), lambda yes: start() if yes else None
-    )
+    on_paper = session.paper is not None  # it was started then
+    if on_paper or screen.current_run.setup not in batch.programs:
+        ask()
+        return
+    from floor.screens.walk.read_program import ask_unless_changed
+
+    ask_unless_changed(screen, ask)  # before the question: yes says that the machine runs already
 
 
 def _say_what_starts(batch: Batch, run: Run) -> str:
