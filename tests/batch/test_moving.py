@@ -133,6 +133,8 @@ def test_pieces_are_named_by_number_or_by_the_place_they_are_in(bench: Bench) ->
 
     assert choose_pieces(bench.state, "b1, A1", there) == (6, 5)
     assert choose_pieces(bench.state, "7 5-6", there) == (7, 5, 6)
+    assert choose_pieces(bench.state, "b1-b2 a1", there) == (6, 7, 5)
+    assert choose_pieces(bench.state, f"{load.number}/B1-2", there) == (6, 7)
     assert choose_pieces(bench.state, " ", there) == ()
 
 
@@ -169,6 +171,9 @@ def test_each_load_is_read_once_however_many_pieces_wait(bench: Bench, monkeypat
         ("A2", "No piece here is A2. Choose from A1 B1 B2."),
         ("A1 A1", "A piece is named twice. Name each piece once."),
         ("4-6", "Not among the pieces that are there: 4. Choose from 5-7."),
+        ("A1-A2", "No piece here is A2. Choose from A1 B1 B2."),
+        ("B2-B1", "No piece here is B2-B1. Choose from A1 B1 B2."),
+        ("A1-B2", "No piece here is A1-B2. Choose from A1 B1 B2."),
         ("7-5", "7-5 counts down. Enter 5-7."),
     ],
 )

@@ -45,7 +45,7 @@ async def test_a_load_is_formed_of_chosen_pieces_on_a_chosen_pallet(open_app: Op
         await pilot.pause()
         assert "new: 1-10" in seen(app)
         assert "free: 1-3" in seen(app)
-        await type_in(pilot, "2", "7 3-4", "", "b2 a1 a2")
+        await type_in(pilot, "7 3-4", "", "2", "b2 a1-a2")
 
         assert load(place, 1).slots == (3, 4, None, 7)
         assert "Pallet 2 loaded with 3 pieces: load 1" in seen(app)
@@ -56,7 +56,7 @@ async def test_a_piece_that_does_not_wait_is_refused_at_its_field(open_app: Open
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
         await pilot.press("h", "1")
-        await type_in(pilot, "2", "77", "", "")
+        await type_in(pilot, "77", "", "2", "")
 
         assert "Not among the pieces that are there: 77" in seen(app)
         assert app.focused is not None
@@ -185,6 +185,15 @@ async def test_a_lead_lets_a_load_do_another_operation_first(open_app: Open, pla
         assert (run.op, place.batch.loads[1].next_op) == (30, 20)
         assert isinstance(app.screen, WalkScreen)
         assert "Waived on this load: before op 20 (op 30, LL" in seen(app)
+
+
+async def test_why_only_some_other_stations_are_offered_is_said(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "6")
+        assert "Stations of the list's kind (bench), and shops outside." in seen(app)
 
 
 async def test_in_any_order_nobody_is_asked_why(open_app: Open, shop: Shop) -> None:

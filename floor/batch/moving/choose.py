@@ -14,9 +14,21 @@ _NUMBERS = re.compile(r"(\d{1,4})(?:-(\d{1,4}))?")
 """A piece by its number, or several in a row: 12 or 12-15."""
 
 
+_PLACES = re.compile(r"(\d+/)?([A-Z])(\d{1,2})-\2?(\d{1,2})")
+"""Places of one row, one beside the other: A1-A5 or A1-5; with its load, 3/A1-A5."""
+
+
 def list_places_typed(text: str) -> tuple[str, ...]:
-    """The names of places in a text: ``a1, B2`` is A1 and B2."""
-    return tuple(text.upper().replace(",", " ").split())
+    """The names of places in a text: ``a1, B2`` is A1 and B2, ``A1-A3`` is A1, A2 and A3."""
+    return tuple(place for word in text.upper().replace(",", " ").split() for place in _spread_row(word))
+
+
+def _spread_row(word: str) -> Sequence[str]:
+    """The places of a row that a word names; the word itself where it names no row."""
+    match = _PLACES.fullmatch(word)
+    if match is None or int(match[4]) < int(match[3]):
+        return (word,)
+    return [f"{match[1] or ''}{match[2]}{n}" for n in range(int(match[3]), int(match[4]) + 1)]
 
 
 def list_sources(batch: Batch, pieces: Sequence[int]) -> dict[int, list[int]]:

@@ -94,12 +94,14 @@ def form_load(screen: FloorScreen, batch_id: str, op: int, rework: str) -> None:
         )
 
     fields = [
-        FieldSpec("carrier", f"{carrier.name} number", str(free[0]) if free else "", hint=_say_free(free), number=True),
-        FieldSpec("which", "Which pieces", hint="e.g. 12-15 18; blank: waiting longest"),
+        FieldSpec("which", "Which pieces", hint="e.g. 12-15 18, A1-A5; blank: waiting longest"),
         FieldSpec("count", "How many", hint=f"1 to {most}; blank: all of these", number=True),
+        FieldSpec(
+            "carrier", f"Onto {carrier.name} number", str(free[0]) if free else "", hint=_say_free(free), number=True
+        ),
     ]
     if carrier.positions:
-        fields.append(FieldSpec("places", "Places", hint=FIRST_PLACES))
+        fields.append(FieldSpec("places", "To places", hint=FIRST_PLACES))
     screen.ask_and_give(
         batch_id,
         f"Load {with_article(carrier.name)} for op {op} {batch.operation(op).title}",
@@ -206,7 +208,9 @@ def go_elsewhere(screen: FloorScreen, batch_id: str, load: int) -> None:
     def ask() -> None:
         names = [Choice(one, batch.checklist.station(one).name) for one in list_other_stations(batch, op)]
         title = f"Op {op} {batch.operation(op).title}: at which station?"
-        screen.floor.push_screen(ChoiceDialog(title, names, acts=True), chosen)
+        kind = batch.checklist.station(batch.operation(op).station).kind
+        said = f"Stations of the list's kind ({kind}), and shops outside."
+        screen.floor.push_screen(ChoiceDialog(title, names, said, acts=True), chosen)
 
     screen.run_as_lead("another station than the list's", ask)
 
@@ -272,7 +276,7 @@ def _list_there(batch: Batch, load: int | None, op: int, rework: str) -> list[in
 
 
 def _say_which(kind: Carrier) -> str:
-    return "e.g. A1 B2, or 12-15; blank: all" if kind.positions else "e.g. 12-15 18; blank: all"
+    return "e.g. A1-A5 B2, or 12-15; blank: all" if kind.positions else "e.g. 12-15 18; blank: all"
 
 
 def say_there(batch: Batch, load: int | None, pieces: list[int]) -> str:
