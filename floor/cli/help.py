@@ -76,6 +76,27 @@ KIND is one of these; the name before the colon takes the whole group:
 Exit status: 0 found, 1 nothing found or something named is not there,
 2 a kind or time cannot be understood, 3 the shop cannot be opened."""
 
+FIGURES = """examples:
+  floor figures B0007                 what is sure of the losses, key figures
+                                      with formulas and inputs, times
+  floor figures B0007 --since yesterday --station mill
+                                      the mill, runs started since yesterday
+  floor figures B0007 --json | jq .patterns
+                                      everything, machine-readable
+  floor figures B0007 --csv > figures.csv
+                                      the key figures as a table
+
+Key figures are named and computed as in ISO 22400-2, by the hours of shop.toml.
+What was not recorded has a reason and no number. TIME is as in floor find.
+
+CSV columns:
+  scope, name, value, unit            batch or station id; the figure
+  estimate                            True if pieces were not told apart
+  formula, why_not                    its formula; why there is no value
+
+Exit status: 0 fine, 1 the batch or station is not there or shop.toml has
+errors, 2 a time cannot be understood, 3 the shop cannot be opened."""
+
 PROGRAM = """examples:
   floor program O1234.nc              tools, speeds, offsets, depth, travel
   floor program O1234.nc --json | jq .tools

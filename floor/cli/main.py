@@ -30,6 +30,7 @@ from floor.cli.base import (
     print_sentences,
     print_text,
 )
+from floor.cli.figures import add_figures_command
 from floor.cli.find import add_find_command
 from floor.cli.maintenance import add_maintenance_commands
 from floor.cli.nc_program import add_program_command
@@ -65,6 +66,7 @@ EXAMPLES = """examples:
   floor tag carrier --print           tags for a scanner, on the label printer
   floor find B0007 --by RK --since yesterday
                                       what RK entered since yesterday
+  floor figures B0007 --json          losses, values, key figures and times
   floor check checklists/*.toml       list all errors in these checklists
   floor program O1234.nc              what an NC program does, before the cycle
   floor schema > checklist.schema.json
@@ -140,6 +142,7 @@ def _parser() -> argparse.ArgumentParser:
     _parse_paper(commands, shop)
     add_tag_command(commands, shop)
     add_find_command(commands, shop)
+    add_figures_command(commands, shop)
     add_serve_command(commands, shop)
     check = commands.add_parser("check", help="list all errors in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")

@@ -3,6 +3,7 @@
 __all__ = [
     "catalog",
     "drawing",
+    "figures_export",
     "gauges",
     "key_figures",
     "losses",

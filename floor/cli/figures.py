@@ -1,0 +1,69 @@
+"""``floor figures``: what the record of a batch says of its process."""
+
+from __future__ import annotations
+
+import argparse
+from typing import TYPE_CHECKING
+
+from floor.cli.base import Exit, open_shop, print_error, print_json, print_text
+
+if TYPE_CHECKING:
+    Commands = argparse._SubParsersAction[argparse.ArgumentParser]
+
+
+def add_figures_command(commands: Commands, shop: argparse.ArgumentParser) -> None:
+    from floor.cli.help import FIGURES
+
+    figures = commands.add_parser(
+        "figures",
+        parents=[shop],
+        help="print losses, measured values, key figures and times of a batch",
+        epilog=FIGURES,
+        description="What the record of a batch, open or closed, says of its process.",
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+    )
+    figures.add_argument("batch", metavar="BATCH")
+    figures.add_argument("--since", default="", metavar="TIME", help="key figures only of runs started then or later")
+    figures.add_argument("--station", default="", metavar="NAME", help="only of this station; name or id")
+    form = figures.add_mutually_exclusive_group()
+    form.add_argument("--json", action="store_true", help="machine-readable output, everything")
+    form.add_argument("--csv", action="store_true", help="the key figures as a table")
+    figures.set_defaults(run=_figures)
+
+
+def _figures(args: argparse.Namespace) -> int:
+    from floor.batch.command import Refused
+    from floor.batch.search.typed_criteria import TypedCriteria, find_stations_called, need_known
+    from floor.papers.figures_export import (
+        gather_process_figures,
+        write_figures_csv,
+        write_figures_json,
+        write_figures_text,
+    )
+    from floor.shop.load_settings import load_settings
+    from floor.shop.settings import SettingsError
+
+    shop = open_shop(args)
+    try:
+        now = shop.now().at
+        wanted = TypedCriteria(station=args.station, since=args.since).read(now)
+        batch = shop.batch(args.batch)
+        need_known(wanted, [batch])
+        stations = find_stations_called(batch, args.station) if args.station else frozenset()
+        calendar = load_settings(shop.folder, now).calendar
+        found = gather_process_figures(batch, calendar, now, wanted.since, stations)
+    except Refused as refused:
+        print_error(str(refused))
+        return Exit.USAGE if refused.why == "input" else Exit.WRONG
+    except SettingsError as error:
+        print_error(str(error))
+        return Exit.WRONG
+    finally:
+        shop.close()
+    if args.json:
+        print_json(write_figures_json(found))
+    else:
+        print_text((write_figures_csv(found) if args.csv else write_figures_text(found)).rstrip("\n"))
+    if batch.damage:
+        print_error(batch.damage)
+    return Exit.FINE

@@ -1,0 +1,276 @@
+"""What ``floor figures`` writes: losses, patterns, measured values, key figures and times."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Collection, Mapping
+from datetime import datetime
+from typing import Any
+
+from floor.batch.quality.loss_causes import LossPath, count_pieces
+from floor.batch.quality.loss_patterns import LossStudy, study_losses
+from floor.batch.quality.measured_values import list_measured_values
+from floor.batch.quality.time_elements import BatchElements, TimeElements, compute_time_elements
+from floor.batch.state import Batch
+from floor.dataclass import dataclass
+from floor.entry import format_time
+from floor.figures.calendar import Calendar
+from floor.figures.key_figures import (
+    KEY_FIGURES,
+    WORKER,
+    Absence,
+    Amount,
+    Input,
+    KeyFigure,
+    Unknown,
+    compute_key_figure,
+    compute_rolled_throughput_yield,
+)
+from floor.figures.quality.capability import Index
+from floor.figures.quality.describe_values import describe_values
+from floor.figures.quality.intervals import compute_exact_interval
+from floor.figures.quality.missing import Missing
+from floor.papers.key_figures import (
+    PARTS,
+    list_figure_lines,
+    list_formula_lines,
+    list_scope_lines,
+    list_time_lines,
+    say_why_not,
+)
+from floor.papers.losses import list_cause_lines, list_reason_lines, list_verdict_lines, say_suspect
+from floor.papers.measured_values import WHY as WHY_MISSING
+from floor.papers.measured_values import ValueStudy, study_values
+from floor.planning.pace import RunTime, list_run_times, summarize_run_times
+from floor.text import WIDTH
+
+FORMAT = 1
+"""Raised if a field of the JSON changes meaning or goes away; new fields do not raise it."""
+COLUMNS = ("scope", "name", "value", "unit", "estimate", "formula", "why_not")
+BATCH_SCOPE = "batch"
+
+
+@dataclass(frozen=True, slots=True)
+class ProcessFigures:
+    """What is known of a batch's process, for the stations asked for."""
+
+    batch: Batch
+    calendar: Calendar
+    now: datetime
+    since: datetime | None
+    stations: Collection[str]
+    """Empty for the whole batch."""
+    elements: BatchElements
+    losses: LossStudy
+    values: tuple[ValueStudy, ...]
+    times: tuple[RunTime, ...]
+
+    @property
+    def scopes(self) -> Mapping[str, TimeElements]:
+        """``batch`` or station → its elements."""
+        stations = {id: one for id, one in self.elements.stations.items() if not self.stations or id in self.stations}
+        return stations if self.stations else {BATCH_SCOPE: self.elements.whole, **stations}
+
+
+def gather_process_figures(
+    batch: Batch, calendar: Calendar, now: datetime, since: datetime | None = None, stations: Collection[str] = ()
+) -> ProcessFigures:
+    """All figures of a batch.
+
+    Args:
+        since: key figures only of runs started then or later.
+        stations: only figures of these, and of operations that were done there.
+    """
+    ops = {run.op for run in batch.runs.values() if run.station in stations}
+    measured = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
+    return ProcessFigures(
+        batch,
+        calendar,
+        now,
+        since,
+        stations,
+        compute_time_elements(batch, calendar, now, since),
+        study_losses(batch),
+        tuple(one for one in measured if not stations or one.shape.op in ops),
+        tuple(one for one in list_run_times(batch, calendar) if not stations or one.op in ops),
+    )
+
+
+def write_figures_json(found: ProcessFigures) -> str:
+    """Stable field names; times of day are UTC, lengths of time seconds."""
+    batch, look = found.batch, found.losses.look
+    zone = found.calendar.zone
+    data = {
+        "format": FORMAT,
+        "batch": batch.id,
+        "as_of": format_time(found.now),
+        "since": format_time(found.since) if found.since is not None else None,
+        "zone": zone if isinstance(zone, str) else None,
+        "looks": look.number if look is not None else 0,
+        "losses": [_export_path(found, path) for path in found.losses.outcomes if _is_wanted(found, path)],
+        "patterns": _export_patterns(found),
+        "characteristics": [_export_values(one) for one in found.values],
+        "key_figures": [_export_figure(scope, one, elements) for scope, elements in found.scopes.items()
+                        for one in (*KEY_FIGURES, WORKER)],
+        "rolled_throughput_yield": _roll(batch),
+        "elements": [_export_elements(scope, elements) for scope, elements in found.scopes.items()],
+        "times": _export_times(found),
+    }  # fmt: skip
+    return json.dumps(data, indent=2, ensure_ascii=False)
+
+
+def write_figures_csv(found: ProcessFigures) -> str:
+    """A row for each key figure of each scope."""
+    out = io.StringIO()
+    rows = csv.DictWriter(out, COLUMNS, extrasaction="ignore", lineterminator="\n")
+    rows.writeheader()
+    for scope, elements in found.scopes.items():
+        for one in KEY_FIGURES:
+            rows.writerow(_export_figure(scope, one, elements))
+    return out.getvalue()
+
+
+def write_figures_text(found: ProcessFigures) -> str:
+    """What is sure of the losses, reasons, key figures with formulas and inputs, times."""
+    batch = found.batch
+    lines = [
+        *list_verdict_lines(batch, found.losses, WIDTH),
+        "",
+        *list_reason_lines(batch, WIDTH),
+        "",
+        *list_cause_lines(batch, found.losses, WIDTH),
+    ]
+    for scope, elements in found.scopes.items():
+        name = "The whole batch" if scope == BATCH_SCOPE else batch.checklist.station(scope).name
+        lines += ["", *list_scope_lines(elements, found.calendar, name, found.now, WIDTH), ""]
+        lines += [*list_figure_lines(elements, WIDTH), "", *list_formula_lines(elements, WIDTH)]
+    return "\n".join([*lines, "", *list_time_lines(batch, found.times, WIDTH)])
+
+
+def _is_wanted(found: ProcessFigures, path: LossPath) -> bool:
+    return not found.stations or any(run.station in found.stations for run in found.losses.outcomes[path])
+
+
+def _export_path(found: ProcessFigures, path: LossPath) -> dict[str, Any]:
+    lost, pieces = count_pieces(found.losses.outcomes[path])
+    interval = compute_exact_interval(lost, pieces) if pieces else Missing.EMPTY
+    ends = (None, None) if isinstance(interval, Missing) else (interval.low, interval.high)
+    return {
+        "op_caused": path.caused,
+        "op_found": path.found,
+        "lost": lost,
+        "pieces": pieces,
+        "share": lost / pieces if pieces else None,
+        "share_low": ends[0],
+        "share_high": ends[1],
+    }
+
+
+def _export_patterns(found: ProcessFigures) -> list[dict[str, Any]]:
+    rows = []
+    for one in found.losses.patterns:
+        path = one.suspect.operation
+        assert isinstance(path, LossPath)
+        if _is_wanted(found, path):
+            rows.append(
+                {
+                    "what": say_suspect(found.batch, found.losses, one),
+                    "op_caused": path.caused,
+                    "op_found": path.found,
+                    "lost": one.bad,
+                    "pieces": one.pieces,
+                    "expected": one.expected,
+                    "p": one.p,
+                    "adjusted_p": one.adjusted,
+                    "named": one.named,
+                    "explained": bool(one.explained),
+                }
+            )
+    return rows
+
+
+def _export_values(one: ValueStudy) -> dict[str, Any]:
+    shape = one.shape
+    about = describe_values([value.value for value in one.values])
+    indices = {"cp": one.capability.cp, "cpk": one.capability.cpk, "pp": one.capability.pp, "ppk": one.capability.ppk}
+    return {
+        "op": shape.op,
+        "what": shape.what,
+        "number": shape.number,
+        "unit": shape.unit,
+        "low": shape.low,
+        "high": shape.high,
+        "count": about.count,
+        "mean": _number(about.mean),
+        "median": _number(about.median),
+        "deviation": _number(about.deviation),
+        "least": _number(about.least),
+        "greatest": _number(about.greatest),
+        "out_of_limits": one.out,
+        "rules_met": sorted({signal.rule.value for signal in one.signals}),
+        "capability": {name: _export_index(index) for name, index in indices.items()},
+    }
+
+
+def _export_index(index: Index) -> dict[str, Any]:
+    if isinstance(index, Missing):
+        return {"value": None, "low": None, "high": None, "why_not": WHY_MISSING[index]}
+    return {"value": index.value, "low": index.low, "high": index.high, "why_not": None}
+
+
+def _number(value: float | Missing) -> float | None:
+    return None if isinstance(value, Missing) else value
+
+
+def _export_figure(scope: str, figure: KeyFigure, elements: TimeElements) -> dict[str, Any]:
+    value = compute_key_figure(figure, elements.amounts)
+    unknown = isinstance(value, Unknown)
+    return {
+        "scope": scope,
+        "name": figure.name,
+        "value": None if isinstance(value, Unknown) else 3600 * value if figure.per_time else value,
+        "unit": "pieces an hour" if figure.per_time else "share",
+        "more_is_better": figure.more_is_better,
+        "estimate": not unknown and Input.GP in figure.inputs and not elements.identified,
+        "formula": figure.formula,
+        "inputs": {one.value: _amount(elements.amounts.get(one, Absence.NOTHING)) for one in figure.inputs},
+        "why_not": say_why_not(value) if isinstance(value, Unknown) else None,
+    }
+
+
+def _amount(amount: Amount) -> float | None:
+    return None if isinstance(amount, Absence) else amount
+
+
+def _roll(batch: Batch) -> float | None:
+    from floor.batch.counting.op_yields import list_op_outcomes
+
+    made = [one for one in list_op_outcomes(batch) if one.op in batch.checklist.route]
+    return compute_rolled_throughput_yield([(one.first_pass, one.produced) for one in made])
+
+
+def _export_elements(scope: str, elements: TimeElements) -> dict[str, Any]:
+    return {
+        "scope": scope,
+        "start": format_time(elements.start),
+        "end": format_time(elements.end),
+        "runs": elements.runs,
+        "left_out": {why.value: many for why, many in elements.left_out.items()},
+    }
+
+
+def _export_times(found: ProcessFigures) -> list[dict[str, Any]]:
+    return [
+        {
+            "op": one.op,
+            "part": PARTS[one.part],
+            "runs": one.runs,
+            "planned": one.planned,
+            "took": one.took,
+            "took_quartiles": [one.lower, one.upper],
+            "times_planned": one.ratio,
+        }
+        for one in summarize_run_times([one for one in found.times if one.is_plausible])
+    ]

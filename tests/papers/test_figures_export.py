@@ -1,0 +1,141 @@
+"""The figures of a batch for other programs: every field is documented, and text, JSON and CSV say the same."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from floor.batch.counting.commands import MarkedPieces
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.cli.main import Exit, main
+from floor.papers.figures_export import COLUMNS
+from floor.shop import Shop
+from floor.shop.simulation import ManualClock, SimulatedOperator
+from tests.batch.factory import MORNING, part
+
+README = Path(__file__).parents[2] / "README.md"
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    """A shop in which 24 pieces went through the mill, place A1 scrapped on each of six pallets."""
+    clock = ManualClock(MORNING)
+    shop = Shop(tmp_path / "shop", clock=clock)
+    shop.add_person("LL", "Lena Lindqvist", True, by="LL")
+    shop.add_person("AA", "Arne Aas", False, by="LL")
+    shop.open_batch(OpenBatch("B0001", part(), "-", "part.toml", 20, 28), "LL")
+    hand = SimulatedOperator(shop, "B0001", "AA", clock, second="LL")
+    for load in range(7):
+        number = hand.form(10)
+        assert hand.work(number, marks=(MarkedPieces("deep", ("A1",)),) if load else ())
+        assert hand.work(number)
+        clock.forward(12 * 3600)
+        assert hand.work(number)
+    shop.close()
+    return tmp_path / "shop"
+
+
+def printed(capsys: pytest.CaptureFixture[str], folder: Path, *args: str) -> str:
+    assert main(["figures", "B0001", "--shop", str(folder), *args]) == Exit.FINE
+    return capsys.readouterr().out
+
+
+def fields(value: Any, top: str = "") -> Iterator[str]:
+    """Every field as the README names it; those named by a symbol, op or reason count as one."""
+    for one in value if isinstance(value, list) else [value]:
+        if isinstance(one, dict):
+            for name, inner in one.items():
+                yield f"{top}.{name}" if top else name
+                if name not in ("inputs", "left_out", "capability"):
+                    yield from fields(inner, top or name)
+
+
+def documented(table: str) -> set[str]:
+    section = README.read_text(encoding="utf-8").partition("## Figures, for other programs")[2].partition("\n## ")[0]
+    found: set[str] = set()
+    for part_ in section.split(f"| {table} |")[1:]:
+        for row in part_.partition("\n\n")[0].splitlines()[2:]:
+            above = ""
+            for name in re.findall(r"`([^`]+)`", row.split("|")[1]):
+                bare = name.strip(".").removesuffix("[]")
+                above = above if name.startswith(".") else bare
+                found.add(f"{above}.{bare}" if name.startswith(".") else bare)
+    return found
+
+
+def test_every_json_field_is_documented_and_no_other(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    written = set(fields(json.loads(printed(capsys, folder, "--json"))))
+
+    assert written == documented("JSON field")
+
+
+def test_the_csv_columns_are_documented_here_and_in_the_help(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    assert documented("CSV column") == set(COLUMNS)
+    assert printed(capsys, folder, "--csv").splitlines()[0] == ",".join(COLUMNS)
+
+    with pytest.raises(SystemExit):
+        main(["figures", "--help"])
+    said = capsys.readouterr().out.partition("CSV columns:")[2]
+    assert [name for name in COLUMNS if not re.search(rf"\b{name}\b", said)] == []
+
+
+def test_losses_patterns_and_values_are_those_of_the_record(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    found = json.loads(printed(capsys, folder, "--json"))
+
+    assert [(one["op_caused"], one["lost"], one["pieces"]) for one in found["losses"]] == [(10, 6, 28)]
+    assert found["losses"][0]["share_low"] < 6 / 28 < found["losses"][0]["share_high"]
+    assert found["looks"] == 1
+    assert any(one["what"] == "Place A1" and (one["lost"], one["pieces"]) == (6, 7) for one in found["patterns"])
+    [groove] = [one for one in found["characteristics"] if one["what"] == "groove depth"]
+    assert (groove["count"], groove["unit"], groove["low"], groove["high"]) == (14, "mm", 2.9, 3.1)
+    assert groove["capability"]["cpk"]["value"] is None
+    assert groove["capability"]["cpk"]["why_not"] == "too few values"
+
+
+def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    text = " ".join(printed(capsys, folder).split())
+    figures = json.loads(printed(capsys, folder, "--json"))["key_figures"]
+    rows = list(csv.DictReader(io.StringIO(printed(capsys, folder, "--csv"))))
+
+    shown = [one for one in figures if one["name"] != "worker efficiency"]
+    assert [(row["scope"], row["name"], row["why_not"] or None) for row in rows] == [
+        (one["scope"], one["name"], one["why_not"]) for one in shown
+    ]
+    for row, one in zip(rows, shown, strict=True):
+        assert (float(row["value"]) if row["value"] else None) == pytest.approx(one["value"])
+        assert f"{one['name']} " in text
+        assert one["formula"] in text
+        if one["value"] is not None and one["unit"] == "share":
+            assert f"{100 * one['value']:.1f} % = {one['formula']}" in text
+    [worker] = [one for one in figures if one["name"] == "worker efficiency" and one["scope"] == "batch"]
+    assert (worker["value"], worker["why_not"]) == (None, "because APAT is not recorded")
+
+
+def test_one_station_and_a_time_can_be_asked_for(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    found = json.loads(printed(capsys, folder, "--json", "--station", "Bench", "--since", "2026-03-03"))
+
+    assert {one["scope"] for one in found["key_figures"]} == {"bench"}
+    assert found["losses"] == []
+    assert [one["what"] for one in found["characteristics"]] == ["humidity"]
+    assert {one["op"] for one in found["times"]} == {20}
+    [elements] = found["elements"]
+    assert elements["runs"] < 7
+
+
+def test_what_is_not_there_is_refused(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    def ask(*args: str) -> tuple[int, str]:
+        return main(["figures", *args, "--shop", str(folder)]), capsys.readouterr().err
+
+    assert ask("B0009")[0] == Exit.WRONG
+    assert ask("B0001", "--station", "lathe")[0] == Exit.WRONG
+    assert ask("B0001", "--since", "soon")[0] == Exit.USAGE
+    (folder / "shop.toml").write_text("hands = 0\n", encoding="utf-8")
+    code, said = ask("B0001")
+    assert (code, "hands: 0 is out of range" in said) == (Exit.WRONG, True)
