@@ -8,6 +8,7 @@ __all__ = [
     "capability",
     "chart_constants",
     "control_charts",
+    "describe_values",
     "detection",
     "intervals",
     "looks",
