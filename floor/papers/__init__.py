@@ -4,6 +4,7 @@ __all__ = [
     "catalog",
     "drawing",
     "figures_export",
+    "drifts",
     "gauges",
     "key_figures",
     "losses",

@@ -88,9 +88,14 @@ def study_values(shape: MeasuredCharacteristic, values: Sequence[MeasuredValue])
     )
 
 
-def list_value_lines(batch: Batch, study: ValueStudy, width: int, height: int) -> list[str]:
-    """Chart, signals and figures in lines of at most ``width`` cells; the chart takes the rest of ``height`` rows."""
-    below = [*_list_signal_lines(study, width), *_list_figure_lines(study, width)]
+def list_value_lines(batch: Batch, study: ValueStudy, width: int, height: int, drift: str = "") -> list[str]:
+    """Chart, signals and figures in lines of at most ``width`` cells; the chart takes the rest of ``height`` rows.
+
+    Args:
+        drift: of this characteristic, in words; empty if none is established.
+    """
+    told = wrap_text(f"✕ {drift}", "", "  ", width) if drift else []
+    below = [*told, *_list_signal_lines(study, width), *_list_figure_lines(study, width)]
     chart = study.charts.location
     heads = wrap_text(f"{_say_what(study)}; {_say_limits(study.shape)}", "", "  ", width)
     points = [(n, point.value) for n, point in enumerate(chart.points) if point.value is not None]

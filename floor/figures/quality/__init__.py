@@ -10,6 +10,7 @@ __all__ = [
     "control_charts",
     "describe_values",
     "detection",
+    "drift",
     "intervals",
     "looks",
     "missing",

@@ -120,13 +120,17 @@ class MeasuredScreen(ProcessScreen):
     def make_pages(self, batch: Batch) -> list[Page]:
         """Characteristics of the pieces first, and what tells something before what does not."""
         from floor.batch.quality.measured_values import list_measured_values
+        from floor.papers.drifts import describe_drift
         from floor.papers.measured_values import NOTHING, ValueStudy, list_value_lines, study_values
 
+        drifts = {one.shape: describe_drift(one) for one in self.session.find_drifts(batch)}
+
         def draw(study: ValueStudy) -> Page:
-            return lambda width, height: list_value_lines(batch, study, width, height)
+            told = drifts.get(study.shape, "")
+            return lambda width, height: list_value_lines(batch, study, width, height, told)
 
         found = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
-        found.sort(key=lambda one: (not one.shape.of_piece, not one.is_telling))
+        found.sort(key=lambda one: (not one.shape.of_piece, one.shape not in drifts, not one.is_telling))
         return [draw(study) for study in found] or [lambda width, height: [NOTHING]]
 
 

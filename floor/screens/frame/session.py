@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import field
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from floor.batch.command import Command, Context
 from floor.batch.corrections.from_paper import Act, TranscribeAct
@@ -15,6 +16,9 @@ from floor.entry import Entry, Moment
 from floor.screens.plan.background_plan import Planner
 from floor.shop import Shop
 from floor.shop.second_signature import PinToken
+
+if TYPE_CHECKING:
+    from floor.batch.quality.drifts import Drifting, DriftWatch
 
 TICK = timedelta(seconds=0.1)
 """What was worked out within this time, and since the last entry, is not worked out again: one tick of the clock rings
@@ -45,6 +49,7 @@ class Session:
     told: dict[str, tuple[tuple[PlacedPieces, ...], tuple[PaperProof, ...]]] = field(default_factory=dict)
     """What was told of a batch under way that was not opened, by the digest of its checklist."""
 
+    _drifts: DriftWatch | None = None
     _due: tuple[Moment, tuple[tuple[str, int], ...], list[DueTask]] | None = None
 
     def due(self) -> list[DueTask]:
@@ -57,6 +62,14 @@ class Session:
         found = self.shop.due(now)
         self._due = now, entered, found
         return list(found)
+
+    def find_drifts(self, batch: Batch) -> list[Drifting]:
+        """The characteristics of a batch that drift, as far as measured."""
+        from floor.batch.quality.drifts import DriftWatch  # the first screen asks nothing
+
+        if self._drifts is None:
+            self._drifts = DriftWatch()
+        return self._drifts.find(batch)
 
     def sign_in(self, initials: str) -> None:
         """Work goes on in this person's name; a paper time was for the next act of whoever gave it."""

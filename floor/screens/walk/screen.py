@@ -16,6 +16,7 @@ from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.walk.recap import describe_absence, describe_other_person
 from floor.batch.walk.station_walk import Line, Walk, say_waiver
 from floor.papers.catalog import list_offers
+from floor.papers.drifts import list_drift_warnings
 from floor.screens.forms.dialogs import is_anything_typed
 from floor.screens.forms.fields import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
@@ -149,10 +150,11 @@ class WalkScreen(RunFrame):
         return f"step {walked.step}/{walked.steps}"
 
     def abnormal(self) -> list[str]:
-        batch, load = self.current_batch, self.current_run.load
-        mine = [say_waiver(batch, waiver, load) for waiver in batch.list_open_waivers(batch.loads[load])]
-        too = describe_other_person(batch, self.current_run, self.session.now(), self.session.who)
-        return put_gravest_first([*mine, *([too] if too else [])], super().abnormal(), batch, self.session.now().at)
+        batch, run = self.current_batch, self.current_run
+        waived = [say_waiver(batch, waiver, run.load) for waiver in batch.list_open_waivers(batch.loads[run.load])]
+        drifting = list_drift_warnings(batch, self.session.find_drifts(batch), run.op)
+        other = describe_other_person(batch, run, self.session.now(), self.session.who)
+        return put_gravest_first([*drifting, *waived, *filter(None, [other])], super().abnormal(), batch, self.session.now().at)
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()

@@ -1,0 +1,74 @@
+"""A tool that wears is told of before its pieces are out; chance alone is not."""
+
+from __future__ import annotations
+
+import random
+
+import pytest
+
+from floor.batch.quality.drifts import DriftWatch, find_drifts
+from floor.batch.state import Batch
+from floor.papers.drifts import describe_drift, list_drift_warnings
+from tests.batch.factory import Bench, edited, open_bench
+
+DEPTH = "measured 1"
+PALLETS = ("columns = 2\ncount = 3", "columns = 2\ncount = 30")
+LONG_LIFE = ('life = "60 min"', 'life = "2000 min"')
+
+
+def cut(loads: int, slope: float, start: int = 100, seed: int = 1) -> Bench:
+    """So many pallets, the depth rising by the slope a piece from 2.95 mm, give or take 0.01."""
+    draw = random.Random(seed)
+    bench = open_bench(lambda: edited(PALLETS, LONG_LIFE), start=start)
+    for n in range(loads):
+        load = bench.form(10)
+        bench.until(load, DEPTH)
+        depth = 2.95 + slope * 4 * n
+        bench.prove(load, DEPTH, value=[round(depth + draw.gauss(0, 0.01), 4) for _ in range(2)])
+        bench.through(load)
+    return bench
+
+
+def warned(batch: Batch) -> list[str]:
+    return list_drift_warnings(batch, find_drifts(batch), 10)
+
+
+def test_a_wearing_tool_is_told_with_the_pieces_left() -> None:
+    """0.002 mm a piece from 2.95: the line is at 3.1 mm after 75 pieces, and 56 are cut."""
+    batch = cut(14, 0.002).state
+    (one,) = find_drifts(batch)
+    assert one.drift.slope == pytest.approx(0.002, rel=0.2)
+    assert one.to_limit is not None
+    assert 8 <= one.to_limit.about <= 32
+    assert one.to_limit.at_least <= one.to_limit.about
+    assert describe_drift(one).startswith("groove depth drifts up: about ")
+    assert warned(batch) == [describe_drift(one)], "44 pieces are still to come"
+
+
+def test_what_will_not_reach_the_limit_before_the_last_piece_is_not_told() -> None:
+    batch = cut(14, 0.002, start=60).state
+    assert find_drifts(batch)
+    assert warned(batch) == [], "4 pieces are still to come"
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_chance_alone_is_no_drift(seed: int) -> None:
+    assert find_drifts(cut(14, 0.0, seed=seed).state) == []
+
+
+def test_it_is_found_anew_only_after_something_that_may_change_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    from floor.batch.quality import drifts
+
+    bench, looks = cut(9, 0.002), []
+    monkeypatch.setattr(drifts, "find_drifts", lambda batch: looks.append(batch.seq) or [])
+    watch = DriftWatch()
+    for _ in range(3):
+        watch.find(bench.state)
+    assert len(looks) == 1
+    load = bench.form(10)
+    watch.find(bench.state)
+    assert len(looks) == 1, "forming a load changes no value"
+    bench.until(load, DEPTH)
+    bench.prove(load, DEPTH, value=[3.0, 3.0])
+    watch.find(bench.state)
+    assert len(looks) == 2
