@@ -3,8 +3,8 @@
 __all__ = [
     "catalog",
     "drawing",
-    "figures_export",
     "drifts",
+    "figures_export",
     "gauges",
     "key_figures",
     "losses",

@@ -154,7 +154,9 @@ class WalkScreen(RunFrame):
         waived = [say_waiver(batch, waiver, run.load) for waiver in batch.list_open_waivers(batch.loads[run.load])]
         drifting = list_drift_warnings(batch, self.session.find_drifts(batch), run.op)
         other = describe_other_person(batch, run, self.session.now(), self.session.who)
-        return put_gravest_first([*drifting, *waived, *filter(None, [other])], super().abnormal(), batch, self.session.now().at)
+        return put_gravest_first(
+            [*drifting, *waived, *filter(None, [other])], super().abnormal(), batch, self.session.now().at
+        )
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
