@@ -13,6 +13,8 @@ from textual.widgets import Static
 from floor.batch.command import Refused
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.setup_sheet import build_setup_card
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.batch.walk.recap import describe_absence, describe_other_person
 from floor.batch.walk.station_walk import Line, Walk, say_waiver
 from floor.papers.catalog import list_offers
@@ -150,13 +152,8 @@ class WalkScreen(RunFrame):
         return f"step {walked.step}/{walked.steps}"
 
     def abnormal(self) -> list[str]:
-        batch, run = self.current_batch, self.current_run
-        waived = [say_waiver(batch, waiver, run.load) for waiver in batch.list_open_waivers(batch.loads[run.load])]
-        drifting = list_drift_warnings(batch, self.session.find_drifts(batch), run.op)
-        other = describe_other_person(batch, run, self.session.now(), self.session.who)
-        return put_gravest_first(
-            [*drifting, *waived, *filter(None, [other])], super().abnormal(), batch, self.session.now().at
-        )
+        batch, mine = self.current_batch, list_run_troubles(self.session, self.current_batch, self.current_run)
+        return put_gravest_first(mine, super().abnormal(), batch, self.session.now().at)
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
@@ -288,3 +285,11 @@ class WalkScreen(RunFrame):
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)
+
+
+def list_run_troubles(session: Session, batch: Batch, run: Run) -> list[str]:
+    """What is out of the ordinary about a run itself: a drift, its waivers, somebody else at work on it."""
+    waived = [say_waiver(batch, waiver, run.load) for waiver in batch.list_open_waivers(batch.loads[run.load])]
+    drifting = list_drift_warnings(batch, session.find_drifts(batch), run.op)
+    other = describe_other_person(batch, run, session.now(), session.who)
+    return [*drifting, *waived, *filter(None, [other])]
