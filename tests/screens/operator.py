@@ -15,7 +15,7 @@ from typing import Any
 
 from textual import events
 from textual.css.query import NoMatches
-from textual.keys import REPLACED_KEYS, _character_to_key
+from textual.keys import _character_to_key
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
@@ -75,7 +75,7 @@ class Operator:
             key = _character_to_key(key)
         if key == "space":
             character = " "
-        event = events.Key(REPLACED_KEYS.get(key, key), character)
+        event = events.Key(key, character)
         event.set_sender(self.app)
         assert self.app._driver is not None
         self.app._driver.send_message(event)
