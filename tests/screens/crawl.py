@@ -82,14 +82,20 @@ def name_place(app: FloorApp) -> str:
 
 
 def count_entries(app: FloorApp) -> dict[str, int]:
+    """By batch, and of the shop's own record under an empty name."""
     shop = app.session.shop
-    return {batch.id: batch.seq for batch in shop.batches} | {"": shop.people.seq if hasattr(shop.people, "seq") else 0}
+    return {batch.id: batch.seq for batch in shop.batches} | {"": len(shop._journal.entries)}
 
 
 class Crawl:
     """One shop, opened again from the same folder as often as needed."""
 
     def __init__(self, make: Callable[[Path, ManualClock], None], who: str, keys: Sequence[str] = KEYS) -> None:
+        """
+        Args:
+            make: makes the shop in a folder.
+            keys: pressed at each place.
+        """
         self.kept = Path(tempfile.mkdtemp(prefix="crawl"))
         make(self.kept / "shop", ManualClock(MORNING))
         self.who = who
@@ -154,9 +160,7 @@ class Crawl:
         now, there = count_entries(app), name_place(app)
         if now != before:
             made = {
-                entry.kind
-                for batch in app.session.shop.batches
-                for entry in batch.entries[before.get(batch.id, 0) :]
+                entry.kind for batch in app.session.shop.batches for entry in batch.entries[before.get(batch.id, 0) :]
             } or {"of the shop"}
             self.found.wrote.setdefault((name_screen(stack[-1]), key), set()).update(made)
         if there not in self.found.seen:
