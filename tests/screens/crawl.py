@@ -26,12 +26,10 @@ from textual.screen import Screen
 from textual.widgets import Input
 
 from floor.app import FloorApp
-from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.demo import make_demo
 from floor.shop.simulation import ManualClock
-from tests.screens.keys import PIN
 from tests.screens.operator import Operator
 
 MORNING = datetime(2026, 3, 2, 10, 0, tzinfo=timezone(timedelta(hours=1)))
