@@ -8,6 +8,8 @@ from pathlib import Path
 
 import pytest
 from textual.pilot import Pilot
+from textual.widget import Widget
+from textual.widgets import Static
 
 import floor.screens
 from floor.app import FloorApp
@@ -45,6 +47,7 @@ from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.checklists import ChecklistFile
 from floor.shop.weaker_checklist import find_weaker
+from floor.text import wrap_text
 from tests.batch.factory import edited, edited_text
 from tests.batch.test_gauges import DEPTH
 from tests.screens.conftest import Open
@@ -463,6 +466,10 @@ async def test_a_refusal_loses_nothing_and_puts_the_cursor_at_the_field(
         await pilot.pause()
         dialog = app.screen
         assert isinstance(dialog, FormDialog)
+        for label in dialog.query(".field-label").results(Static):
+            rows = wrap_text(str(label.content), width=label.size.width)
+            assert isinstance(label.parent, Widget)
+            assert label.parent.size.height >= len(rows), f"{rows}: cut, and nobody knows what is asked"
         before = place.batch.seq
         field = ""
 
