@@ -26,6 +26,9 @@ if TYPE_CHECKING:
 
 KINDS: tuple[TagKind, ...] = get_args(TagKind)
 
+MOST_NAMED = 12
+"""Names that an error lists."""
+
 
 def add_tag_command(commands: Commands, shop: argparse.ArgumentParser) -> None:
     from floor.cli.help import TAG
@@ -60,7 +63,7 @@ def _tag(args: argparse.Namespace) -> int:
     try:
         labels = _find(args, shop)
         if not labels:
-            print_error(f"there is no {' '.join([args.kind, *args.names])} to make a tag for")
+            print_error(_say_none(args, shop))
             return Exit.WRONG
         _give(args, shop, labels)
     except (Refused, ValueError) as refused:
@@ -71,6 +74,16 @@ def _tag(args: argparse.Namespace) -> int:
     finally:
         shop.close()
     return Exit.FINE
+
+
+def _say_none(args: argparse.Namespace, shop: Shop) -> str:
+    """That nothing has this name, and which names there are: of a tool its station and number, not the number alone."""
+    said = f"there is no {' '.join([args.kind, *args.names])} to make a tag for"
+    kept = 1 if args.kind in ("load", "box") else 0
+    others = _find(argparse.Namespace(**vars(args) | {"names": args.names[:kept]}), shop) if args.names else []
+    known = [" ".join(one.names[kept:]) for one in others[:MOST_NAMED]]
+    more = f" and {len(others) - len(known)} more" if len(others) > len(known) else ""
+    return f"{said}; there are: {', '.join(known)}{more}" if known else said
 
 
 def _find(args: argparse.Namespace, shop: Shop) -> list[TagLabel]:

@@ -295,7 +295,7 @@ class CountScreen(RunFrame):
         else:
             marked = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
             records = f"Enter: record {' + '.join([f'{self.good} good', *marked])}"
-        moves = "+ -: next piece   " if self.has_places else ""
+        moves = "+ -: next   " if self.has_places else ""
         return f"{records}   {moves}0: clear mark   .: good counted"
 
     def _many(self, reason: Reason) -> int:
