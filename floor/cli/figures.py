@@ -50,8 +50,8 @@ def _figures(args: argparse.Namespace) -> int:
         batch = shop.batch(args.batch)
         need_known(wanted, [batch])
         stations = find_stations_called(batch, args.station) if args.station else frozenset()
-        calendar = load_settings(shop.folder, now).calendar
-        found = gather_process_figures(batch, calendar, now, wanted.since, stations)
+        settings = load_settings(shop.folder, now)
+        found = gather_process_figures(batch, settings.calendar, now, wanted.since, stations, settings.costs)
     except Refused as refused:
         print_error(str(refused))
         return Exit.USAGE if refused.why == "input" else Exit.WRONG

@@ -79,6 +79,7 @@ class Absence(StrEnum):
     SETUP_IN_WORK = "set-up within the work"
     WHOLE_ORDER = "of the whole order only"
     NO_CALENDAR = "no calendar"
+    NO_RATES = "no rates"
 
 
 Amount = float | Absence

@@ -2,6 +2,7 @@
 
 __all__ = [
     "catalog",
+    "costs",
     "drawing",
     "drifts",
     "figures_export",

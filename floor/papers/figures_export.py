@@ -9,6 +9,7 @@ from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
+from floor.batch.quality.costs import BatchCosts, CostRates, compute_costs
 from floor.batch.quality.loss_causes import LossPath, count_pieces
 from floor.batch.quality.loss_patterns import LossStudy, study_losses
 from floor.batch.quality.measured_values import list_measured_values
@@ -32,6 +33,7 @@ from floor.figures.quality.capability import Index
 from floor.figures.quality.describe_values import describe_values
 from floor.figures.quality.intervals import compute_exact_interval
 from floor.figures.quality.missing import Missing
+from floor.papers.costs import list_cost_lines, say_reason
 from floor.papers.key_figures import (
     PARTS,
     list_figure_lines,
@@ -66,6 +68,8 @@ class ProcessFigures:
     losses: LossStudy
     values: tuple[ValueStudy, ...]
     times: tuple[RunTime, ...]
+    rates: CostRates | None
+    costs: BatchCosts | Absence
 
     @property
     def scopes(self) -> Mapping[str, TimeElements]:
@@ -75,26 +79,36 @@ class ProcessFigures:
 
 
 def gather_process_figures(
-    batch: Batch, calendar: Calendar, now: datetime, since: datetime | None = None, stations: Collection[str] = ()
+    batch: Batch,
+    calendar: Calendar,
+    now: datetime,
+    since: datetime | None = None,
+    stations: Collection[str] = (),
+    rates: CostRates | None = None,
 ) -> ProcessFigures:
     """All figures of a batch.
 
     Args:
         since: key figures only of runs started then or later.
         stations: only figures of these, and of operations that were done there.
+        rates: what the shop pays; without them there is no cost. Cost is always of the whole batch.
     """
     ops = {run.op for run in batch.runs.values() if run.station in stations}
     measured = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
+    elements = compute_time_elements(batch, calendar, now, since)
+    whole = elements if since is None else compute_time_elements(batch, calendar, now)
     return ProcessFigures(
         batch,
         calendar,
         now,
         since,
         stations,
-        compute_time_elements(batch, calendar, now, since),
+        elements,
         study_losses(batch),
         tuple(one for one in measured if not stations or one.shape.op in ops),
         tuple(one for one in list_run_times(batch, calendar) if not stations or one.op in ops),
+        rates,
+        compute_costs(batch, whole, rates),
     )
 
 
@@ -117,6 +131,7 @@ def write_figures_json(found: ProcessFigures) -> str:
         "rolled_throughput_yield": _roll(batch),
         "elements": [_export_elements(scope, elements) for scope, elements in found.scopes.items()],
         "times": _export_times(found),
+        "costs": _export_costs(found),
     }  # fmt: skip
     return json.dumps(data, indent=2, ensure_ascii=False)
 
@@ -146,7 +161,11 @@ def write_figures_text(found: ProcessFigures) -> str:
         name = "The whole batch" if scope == BATCH_SCOPE else batch.checklist.station(scope).name
         lines += ["", *list_scope_lines(elements, found.calendar, name, found.now, WIDTH), ""]
         lines += [*list_figure_lines(elements, WIDTH), "", *list_formula_lines(elements, WIDTH)]
-    return "\n".join([*lines, "", *list_time_lines(batch, found.times, WIDTH)])
+    return "\n".join([*lines, "", *list_time_lines(batch, found.times, WIDTH), "", *_list_costs(found)])
+
+
+def _list_costs(found: ProcessFigures) -> list[str]:
+    return list_cost_lines(found.batch, found.costs, found.rates.currency if found.rates is not None else "", WIDTH)
 
 
 def _is_wanted(found: ProcessFigures, path: LossPath) -> bool:
@@ -274,3 +293,24 @@ def _export_times(found: ProcessFigures) -> list[dict[str, Any]]:
         }
         for one in summarize_run_times([one for one in found.times if one.is_plausible])
     ]
+
+
+def _export_costs(found: ProcessFigures) -> dict[str, Any] | None:
+    costs = found.costs
+    if isinstance(costs, Absence) or found.rates is None:
+        return None
+    each = costs.per_good_piece
+    return {
+        "currency": found.rates.currency,
+        "total": costs.total,
+        "stations": costs.stations,
+        "labor": costs.labor,
+        "tools": costs.tools,
+        "material": costs.material,
+        "per_good_piece": None if isinstance(each, Absence) else each,
+        "scrap": [
+            {"op": one.op, "reason": say_reason(found.batch, one), "pieces": one.pieces, "cost": one.cost}
+            for one in costs.scrap
+        ],
+        "without_rate": list(costs.unpriced),
+    }

@@ -24,6 +24,13 @@ Every field is optional too::
     start = "07:00"
     end = "12:00"
 
+    [costs]                         # for the cost of a batch, all in one currency
+    currency = "EUR"
+    labor_hour = 38.0
+    stations = { mill = 45.0 }      # id of a station: price of an hour
+    tools = { "mill 1" = 32.0 }     # station and tool number: price of the tool
+    materials = { "Acetone" = 9.5 } # what a consumable is called: price of one of its unit
+
     [keys]                          # other keys than the usual ones, by their names
     letters = "alt"                 # no key is a single letter: Alt goes with each
     skip = "f9"
@@ -39,6 +46,7 @@ from typing import TYPE_CHECKING
 from floor.dataclass import dataclass
 
 if TYPE_CHECKING:  # at start the program needs only the keys, and most shops have none
+    from floor.batch.quality.costs import CostRates
     from floor.figures.calendar import Calendar
 
 FILE = "shop.toml"
@@ -72,6 +80,8 @@ class Settings:
     """The same for a tag: `print` if the shop names no other."""
     keys: Mapping[str, str] = field(default_factory=dict)
     """Name of a key in the program → key to use."""
+    costs: CostRates | None = None
+    """What the shop pays, for the cost of a batch."""
 
 
 def find_zone(name: str) -> tzinfo:

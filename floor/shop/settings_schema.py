@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, field_validator, model_validator
 from pydantic_core import ErrorDetails
 
+from floor.batch.quality.costs import CostRates
 from floor.checklist.findings import suggest_known_name
 from floor.checklist.line_numbers import map_lines
 from floor.figures.calendar import Calendar
@@ -96,6 +97,22 @@ class _Shift(_Part):
         return FiguresShift(weekday, self.start, self.end, breaks, self.people)
 
 
+Price = Annotated[
+    float, BeforeValidator(lambda given: float(given) if type(given) is int else given), Field(ge=0, le=1e9)
+]
+
+
+class _Costs(_Part):
+    currency: Annotated[str, Field(min_length=1, max_length=8)]
+    labor_hour: Price | None = None
+    stations: dict[str, Price] = {}
+    tools: dict[str, Price] = {}
+    materials: dict[str, Price] = {}
+
+    def read(self) -> CostRates:
+        return CostRates(self.currency, self.labor_hour, self.stations, self.tools, self.materials)
+
+
 class _File(_Part):
     hands: int = Field(default=1, ge=1, le=1000)
     zone: str = ""
@@ -107,6 +124,7 @@ class _File(_Part):
     print_tags: Command = ()
     shifts: list[_Shift] = []
     keys: dict[str, str] = {}
+    costs: _Costs | None = None
 
     @field_validator("zone")
     @classmethod
@@ -145,6 +163,7 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
         print=given.print,
         print_tags=given.print_tags or given.print,
         keys=given.keys,
+        costs=given.costs.read() if given.costs is not None else None,
     )
 
 
@@ -161,6 +180,7 @@ def _place(where: tuple[int | str, ...]) -> str:
     return " ".join(words) or "the file"
 
 
+_TABLES: dict[str, type[_Part]] = {"shifts": _Shift, "costs": _Costs}
 _KINDS = {
     "bool": "true or false, without quotes",
     "int": "a whole number, without quotes",
@@ -190,7 +210,7 @@ def _said(error: ErrorDetails) -> str:
         case "value_error":
             return str(limits["error"])
         case "extra_forbidden":
-            known = _Shift if error["loc"][0] == "shifts" else _File
+            known = _TABLES.get(str(error["loc"][0]), _File) if len(error["loc"]) > 1 else _File
             return f"is not a field here; {suggest_known_name(str(error['loc'][-1]), known.model_fields)}"
         case "missing":
             return "is missing"
@@ -200,6 +220,10 @@ def _said(error: ErrorDetails) -> str:
             name = next(name for name in ("gt", "ge", "lt", "le") if name in limits)
             side = {"gt": "more than {}", "ge": "{} or more", "lt": "less than {}", "le": "{} or less"}[name]
             return f"{given} is out of range; {side.format(limits[name])}"
+        case "string_too_short":
+            return "is empty; write text in quotes"
+        case "string_too_long":
+            return f"has {len(given)} characters; write {limits['max_length']} or fewer"
         case "too_short" | "too_long":
             wanted = limits["min_length" if kind == "too_short" else "max_length"]  # each list of ours has one length
             return f"has {format_count(len(given), 'entry')}; write {wanted}"

@@ -39,6 +39,7 @@ def folder(tmp_path: Path) -> Path:
         clock.forward(12 * 3600)
         assert hand.work(number)
     shop.close()
+    (shop.folder / "shop.toml").write_text('[costs]\ncurrency = "EUR"\nlabor_hour = 38\n', encoding="utf-8")
     return tmp_path / "shop"
 
 
@@ -139,3 +140,17 @@ def test_what_is_not_there_is_refused(capsys: pytest.CaptureFixture[str], folder
     (folder / "shop.toml").write_text("hands = 0\n", encoding="utf-8")
     code, said = ask("B0001")
     assert (code, "hands: 0 is out of range" in said) == (Exit.WRONG, True)
+
+
+def test_cost_is_null_with_a_reason_in_the_text_where_no_rate_is_named(
+    capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    costs = json.loads(printed(capsys, folder, "--json"))["costs"]
+    assert costs["total"] == pytest.approx(costs["labor"])
+    assert costs["labor"] > 0
+    assert [(one["op"], one["reason"], one["pieces"]) for one in costs["scrap"]] == [(10, "Groove too deep", 6)]
+    assert f"Cost so far {costs['total']:,.2f} EUR" in printed(capsys, folder)
+
+    (folder / "shop.toml").unlink()
+    assert json.loads(printed(capsys, folder, "--json"))["costs"] is None
+    assert "Cost n/a, because shop.toml names no rates" in printed(capsys, folder)

@@ -14,6 +14,12 @@ from tests.screens.conftest import Open
 from tests.screens.keys import words
 
 Snap = Callable[..., bool]
+COSTS = """[costs]
+currency = "EUR"
+labor_hour = 38
+stations = { mill = 45, bench = 4.5 }
+tools = { "mill 1" = 32 }
+"""
 
 
 async def test_losses_and_measured_values_are_two_keys_from_the_batch(open_app: Open, half: str) -> None:
@@ -69,6 +75,8 @@ async def test_key_figures_of_batch_and_stations_each_with_formulas_and_inputs(o
         await pilot.press("right")
         assert "x plan" in words(app)
         await pilot.press("right")
+        assert "Cost n/a, because shop.toml names no rates" in words(app)
+        await pilot.press("right")
         assert "Mill, " in words(app)
         assert "because AOET is of the whole batch only" in " ".join(words(app).split())
 
@@ -84,11 +92,12 @@ async def test_where_the_hours_cannot_be_read_that_is_said(open_app: Open, half:
 @pytest.mark.parametrize("size", [(80, 24), (160, 50), (60, 20)])
 @pytest.mark.parametrize(
     "keys",
-    [("1",), ("1", "right"), ("2",), ("3",), ("3", "right"), ("3", "right", "right")],
-    ids=["losses", "place", "measured", "figures", "formulas", "times"],
+    [("1",), ("1", "right"), ("2",), ("3",), ("3", "right"), ("3", "right", "right"), ("3", "right", "right", "right")],
+    ids=["losses", "place", "measured", "figures", "formulas", "times", "cost"],
 )
 def test_picture_of_the_process(
-    snap_compare: Snap, open_app: Open, half: str, size: tuple[int, int], keys: tuple[str, ...]
+    snap_compare: Snap, open_app: Open, half: str, shop: Shop, size: tuple[int, int], keys: tuple[str, ...]
 ) -> None:
+    (shop.folder / "shop.toml").write_text(COSTS, encoding="utf-8")
     app: FloorApp = open_app("AA")
     assert snap_compare(app, press=["b", "v", *keys], terminal_size=size)

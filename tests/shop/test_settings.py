@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from floor.batch.quality.costs import CostRates
 from floor.entry import Moment
 from floor.shop import Shop
 from floor.shop.load_settings import load_keys, load_settings, load_zone
@@ -110,6 +111,16 @@ def test_a_shift_on_single_days_is_worked_beside_the_weekly_ones(tmp_path: Path)
         ('print = "lp \'office"', "line 1, print: is no command: a program with its arguments, quotes in pairs"),
         ("print = \"''\"", "line 1, print: is no command"),
         ('print_tags = "lp\\u0000"', "line 1, print_tags: is no command"),
+        ("costs = 3", "line 1, costs: 3 is not right here; write a table of fields"),
+        ("[costs]\nlabor_hour = 38", "line 1, costs currency: is missing"),
+        ('[costs]\ncurrency = ""', "line 2, costs currency: is empty; write text in quotes"),
+        ('[costs]\ncurrency = "Austrian shilling"', "line 2, costs currency: has 17 characters; write 8 or fewer"),
+        ('[costs]\ncurrency = "EUR"\nlabor_hour = -1', "line 3, costs labor_hour: -1 is out of range; 0 or more"),
+        ('[costs]\ncurrency = "EUR"\nstatons = {}', 'costs statons: is not a field here; did you mean "stations"?'),
+        (
+            '[costs]\ncurrency = "EUR"\nstations = { mill = true }',
+            "line 3, costs stations mill: True is not right here; write a number, without quotes",
+        ),
         ('print = ["lp"]', "line 1, print: ['lp'] is not right here; write text in quotes"),
     ],
 )
@@ -172,6 +183,17 @@ def test_what_is_right_is_reported(tmp_path: Path, text: str, said: str) -> None
         load_settings(tmp_path, NOW)
     assert said in str(error.value)
     assert str(error.value).endswith(". Set it right or leave the line out.")
+
+
+def test_rates_are_read_as_written(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text(
+        '[costs]\ncurrency = "EUR"\nlabor_hour = 38\nstations = { mill = 45.5 }\ntools = { "mill 1" = 32 }\n'
+        'materials = { "Acetone" = 9.5 }\n'
+    )
+
+    assert load_settings(tmp_path, NOW).costs == CostRates(
+        "EUR", 38.0, {"mill": 45.5}, {"mill 1": 32.0}, {"Acetone": 9.5}
+    )
 
 
 def test_without_fields_a_file_says_what_none_says(tmp_path: Path) -> None:

@@ -170,13 +170,15 @@ class KeyFiguresScreen(ProcessScreen):
 
     GUIDE = (
         "Key figures as ISO 22400-2 names them; `→` shows formulas and inputs.",
-        "Then planned against actual times, and each station.",
+        "Then planned against actual times, the cost, and each station.",
         "Where something was not recorded, there is a reason and no number.",
     )
     SUBJECT = "key figures"
 
     def make_pages(self, batch: Batch) -> list[Page]:
+        from floor.batch.quality.costs import compute_costs
         from floor.batch.quality.time_elements import TimeElements, compute_time_elements
+        from floor.papers.costs import list_cost_lines
         from floor.papers.key_figures import list_figure_lines, list_formula_lines, list_scope_lines, list_time_lines
         from floor.planning.pace import list_run_times
         from floor.shop.load_settings import load_settings
@@ -184,11 +186,13 @@ class KeyFiguresScreen(ProcessScreen):
 
         now = self.session.now().at
         try:
-            calendar = load_settings(self.session.shop.folder, now).calendar
+            settings = load_settings(self.session.shop.folder, now)
         except SettingsError as error:
             why = str(error)
             return [lambda width, height: wrap_text(why, "", "  ", width)]
+        calendar, rates = settings.calendar, settings.costs
         study = compute_time_elements(batch, calendar, now)
+        costs = compute_costs(batch, study, rates)
         times = list_run_times(batch, calendar)
 
         def figures(elements: TimeElements, what: str) -> Page:
@@ -206,6 +210,8 @@ class KeyFiguresScreen(ProcessScreen):
         whole = f"The whole batch ({ended} of {batch.started} pieces finished or scrapped)"
         pages = [figures(study.whole, whole), formulas(study.whole, "The whole batch")]
         pages.append(lambda width, height: list_time_lines(batch, times, width))
+        currency = rates.currency if rates is not None else ""
+        pages.append(lambda width, height: list_cost_lines(batch, costs, currency, width))
         for name, elements in stations.items():
             pages += [figures(elements, name), formulas(elements, name)]
         return pages
