@@ -128,6 +128,11 @@ def test_a_batch_goes_over_to_another_shop(shop: Path, tmp_path: Path, capsys: p
     there.close()
 
     assert main(["bundle", "B0001", str(bundle), "--to", "north shop", "--by", "LL", "--shop", str(shop)]) == Exit.FINE
+    capsys.readouterr()
+    again = ["bundle", "B0001", str(tmp_path / "b2.floor"), "--to", "x", "--by", "LL", "--shop", str(shop)]
+    assert main(again) == Exit.FINE
+    said = " ".join(capsys.readouterr().out.split())
+    assert "went to north shop before, and this is the same: take in only one of them. --to is as it was." in said
     assert main(["receive", str(bundle), "--yes", "--by", "LL", "--shop", str(other)]) == Exit.FINE
     capsys.readouterr()
     assert main(["status", "--shop", str(other)]) == Exit.FINE

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import argparse
-from collections.abc import Callable
+import warnings
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floor.cli.base import (
+    CommandError,
     Exit,
     find_shop_folder,
     format_error,
@@ -23,7 +25,7 @@ from floor.cli.base import (
 if TYPE_CHECKING:
     from floor.entry import Moment
     from floor.shop import Shop
-    from floor.shop.maintenance import Authority, BundleReview
+    from floor.shop.maintenance import Authority, BundleReview, NewerHere
 
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
@@ -45,6 +47,7 @@ def add_maintenance_commands(commands: Commands, shop: argparse.ArgumentParser) 
     restore.add_argument("copy", type=parse_path, metavar="COPY", help="the folder of one copy")
     restore.add_argument("--by", default="", metavar="INITIALS", help="the lead who decides it")
     restore.add_argument("--other-shop", action="store_true", help="even if the copy is of another shop")
+    restore.add_argument("--yes", action="store_true", help="give up what is newer here without asking")
     restore.set_defaults(run=_restore)
 
     recover = commands.add_parser("recover", parents=[shop], help="bring back what is missing of one record")
@@ -125,9 +128,11 @@ def _sign(shop: Shop, initials: str) -> str:
 
 
 def _ask_pin(initials: str) -> str:
-    from getpass import getpass
+    from getpass import GetPassWarning, getpass
 
-    return getpass(f"PIN of {initials}: ")
+    with warnings.catch_warnings():  # where no terminal hides what is typed, that is no fault of the program
+        warnings.simplefilter("ignore", GetPassWarning)
+        return getpass(f"PIN of {initials}: ")
 
 
 def _backup(args: argparse.Namespace) -> int:
@@ -138,16 +143,32 @@ def _backup(args: argparse.Namespace) -> int:
 
 def _restore(args: argparse.Namespace) -> int:
     from floor.shop.clock import read_clock
-    from floor.shop.maintenance import find_authority, restore_copy
+    from floor.shop.maintenance import find_authority, list_newer_here, require_restorable, restore_copy
 
     folder, now = find_shop_folder(args), read_clock()
 
     def act() -> str:
+        require_restorable(folder, args.copy)
         by = _lead(folder, find_authority(folder, args.copy), args.by, now)
+        newer = list_newer_here(folder, args.copy)
+        if newer:
+            print_text(_say_newer(newer, args.copy))
+            if not args.yes and not _agreed("Bring the copy back without them? Type restore: ", ("restore",)):
+                return "Nothing was brought back."
         former = restore_copy(folder, args.copy, by, now, other_shop=args.other_shop)
         return f"Brought back {args.copy}." + (f" What was there before is in {former}." if former else "")
 
     return _done(act)
+
+
+def _say_newer(newer: Sequence[NewerHere], copy: Path) -> str:
+    """What the record would lose: by batch, how many entries and until when."""
+    lines = [f"Newer here than in {copy}:"]
+    for one in newer:
+        count = "1 entry" if one.entries == 1 else f"{one.entries} entries"
+        missing = "" if one.in_copy else "; not in the copy"
+        lines.append(f"  {one.name:6} {count}, the last {one.last:%Y-%m-%d %H:%M}{missing}")
+    return "\n".join([*lines, "It stays on the disk beside the record, but no screen shows it any more."])
 
 
 def _lead(folder: Path, known: Authority | None, by: str, now: Moment) -> str:
@@ -199,17 +220,24 @@ def _bundle(args: argparse.Namespace) -> int:
             shop.do(args.batch, TakeInBatch(args.withdraw, withdrawn=True, name=args.batch), by)
             return f"{args.batch} is active here again."
         file = args.file or Path(f"{args.batch}.floor")
-        send_batch(shop, args.batch, file, args.to, by)
-        return f"{args.batch} is in {file}; read-only here. Take it in with: floor receive {file.name}"
+        before = send_batch(shop, args.batch, file, args.to, by)
+        said = f"{args.batch} is in {file}; read-only here. Take it in with: floor receive {file.name}"
+        if before:
+            said += f" A bundle of it went to {before} before, and this is the same: take in only one of them."
+        return said + (" --to is as it was." if before and args.to not in ("", before) else "")
 
     return _kept(args, act)
 
 
 def _receive(args: argparse.Namespace) -> int:
+    from floor.ledger import LedgerError
     from floor.shop.maintenance import receive_batch, review_bundle
 
     def act(shop: Shop) -> str:
-        offer = review_bundle(shop, args.file)
+        try:
+            offer = review_bundle(shop, args.file)
+        except LedgerError as error:  # of the file that was named, not of the shop
+            raise CommandError(str(error), Exit.WRONG) from error
         print_text(_offered(offer))
         by = _sign(shop, args.by)
         if not args.yes and not _agreed("Take it in? Type yes: "):
@@ -237,10 +265,10 @@ def _offered(offer: BundleReview) -> str:
     return "\n".join(lines)
 
 
-def _agreed(question: str) -> bool:
-    """The answer of a person at the terminal; nobody there means no."""
+def _agreed(question: str, words: tuple[str, ...] = ("y", "yes")) -> bool:
+    """Whether a person at the terminal answers with one of these words; nobody there means no."""
     try:
-        return input(question).strip().lower() in ("y", "yes")
+        return input(question).strip().lower() in words
     except EOFError:
         print_error("nobody is there to answer; give --yes if a lead has looked at it")
         return False

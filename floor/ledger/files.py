@@ -107,6 +107,35 @@ def try_lock(fd: int, *, shared: bool = False) -> bool:
     return True
 
 
+def hold_folder_open(folder: Path) -> int | None:
+    """Hold a folder as in use until the number is closed; None where it cannot be held."""
+    try:
+        fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    except OSError:
+        return None
+    try:
+        held = try_lock(fd, shared=True)
+    except OSError:  # a file system without locks
+        held = False
+    if not held:
+        os.close(fd)
+    return fd if held else None
+
+
+def is_folder_in_use(folder: Path) -> bool:
+    """Whether a terminal holds a folder (`hold_folder_open`)."""
+    try:
+        fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+    except OSError:
+        return False
+    try:
+        return not try_lock(fd)
+    except OSError:
+        return False
+    finally:
+        os.close(fd)
+
+
 def unlock(fd: int) -> None:
     """Give the lock back."""
     fcntl.flock(fd, fcntl.LOCK_UN)

@@ -24,7 +24,7 @@ from floor.ledger.backup import KEEP, back_up_journals, is_same_shop, restore_fo
 from floor.ledger.bundle import read_bundle, receive_bundle, write_bundle
 from floor.ledger.compare_with_copies import find_differences, find_missing_numbers
 from floor.ledger.copies import SHOP_JOURNAL, list_copies
-from floor.ledger.files import read_whole
+from floor.ledger.files import is_folder_in_use, read_whole
 from floor.ledger.high_water_mark import locate_mark
 from floor.ledger.recover_from_copies import RecoveryResult, describe_copy, read_sound_part, recover_journal
 from floor.shop.events import BatchGivenUp, RecordRecovered, RecordRestored
@@ -56,17 +56,21 @@ def make_backup(shop: Shop, target: Path | None = None, keep: int = KEEP) -> Pat
     return back_up_journals(shop.journals, target or get_backup_folder(shop), shop.now().at, keep=keep)
 
 
-def send_batch(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
+def send_batch(shop: Shop, id: str, path: Path, to: str, by: str) -> str:
     """Mark a batch as sent and write its bundle; if already marked, only write it again.
 
     Writing to that place is tried before the batch is marked.
+
+    Returns:
+        Where an earlier bundle of it went; empty if this is the first.
 
     Raises:
         Refused, LedgerError: the sentence says what was done and what was not.
     """
     if path.exists():
         raise Refused("input", f"there is a file {path} already", "choose another name; nothing was written")
-    if not shop.batch(id).gone:
+    before = shop.batch(id).gone
+    if not before:
         _try_out(shop.journals.open(id), path)
         shop.do(id, TransferBatch(to), by)
     try:
@@ -76,6 +80,7 @@ def send_batch(shop: Shop, id: str, path: Path, to: str, by: str) -> None:
             f"{error} {id} is marked as gone over; write its bundle elsewhere with the same command, or "
             f"make it active here again with floor bundle {id} --withdraw WHY."
         ) from error
+    return before
 
 
 def _try_out(journal: Journal, path: Path) -> None:
@@ -274,6 +279,46 @@ def authorize_lead(folder: Path, known: Authority | None, by: str, pin: str, now
         leads = ", ".join(sorted(known.people.leads))
         raise Refused("authority", "bringing a record back or giving it up needs a lead", f"ask {leads}")
     return person.initials
+
+
+class NewerHere(NamedTuple):
+    """A journal that has gone on since a copy, or is not in it."""
+
+    name: str
+    entries: int
+    """How many of them the copy does not have."""
+    last: datetime
+    in_copy: bool
+
+
+def list_newer_here(folder: Path, copy: Path) -> list[NewerHere]:
+    """What a shop's record has that a copy of it lacks; what cannot be read is left out."""
+    found = []
+    for path in sorted([*(folder / RECORD).glob("*.json"), *(folder / RECORD / "closed").glob("*.json")]):
+        there = next((one for one in (copy / path.name, copy / "closed" / path.name) if one.exists()), None)
+        with suppress(LedgerError, OSError, LookupError, TypeError, ValueError):
+            entries = read_sound_part(read_whole(REAL_FILES, path)).entries
+            known = {entry.hash for entry in _read_entries(there)} if there is not None else set()
+            newer = [entry for entry in entries if entry.hash not in known]
+            if newer:
+                found.append(NewerHere(path.stem, len(newer), newer[-1].time, there is not None))
+    return found
+
+
+def _read_entries(path: Path) -> Sequence[Entry]:
+    return read_sound_part(read_whole(REAL_FILES, path)).entries
+
+
+def require_restorable(folder: Path, copy: Path) -> None:
+    """Refuse what cannot be restored, before anybody gives a PIN.
+
+    Raises:
+        Refused: the copy is not there, or a terminal has the shop open.
+    """
+    if not copy.is_dir():
+        raise Refused("input", f"there is no folder {copy}", "give the folder of one copy, backups/record-…")
+    if is_folder_in_use(folder):
+        raise Refused("busy", "the shop is open at a terminal", "quit Floor there (Ctrl+Q), then restore")
 
 
 def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: bool = False) -> Path | None:

@@ -6,6 +6,7 @@ A batch whose file is damaged, moved away or swapped is reported; the others go 
 from __future__ import annotations
 
 import os
+import weakref
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -19,6 +20,7 @@ from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.ledger import Busy, Journal, JournalFolder, LedgerError, NameTaken, NoSuchJournal, Replaced
 from floor.ledger.copies import SHOP_JOURNAL
+from floor.ledger.files import hold_folder_open
 from floor.shop.clock import Clock, read_clock
 from floor.shop.load_settings import load_gauge_rule, load_zone
 from floor.shop.settings import SettingsError
@@ -74,6 +76,8 @@ class OpenBatches:
         self._out: dict[str, UnreadableBatch] = {}
         self.journals = JournalFolder(self.folder / RECORD, copies=self.folder / COPIES)
         self._open_journals()
+        held = hold_folder_open(self.folder)  # its record has locks of its own
+        self._let_go = weakref.finalize(self, os.close, held) if held is not None else None
 
     def now(self) -> Moment:
         now = self.clock()
@@ -160,6 +164,8 @@ class OpenBatches:
 
     def close(self) -> None:
         self.journals.close()
+        if self._let_go is not None:
+            self._let_go()
 
     def _open_journals(self) -> None:
         try:

@@ -26,6 +26,7 @@ from floor.shop.maintenance import (
     find_authority,
     get_backup_folder,
     is_backup_due,
+    list_newer_here,
     make_backup,
     receive_batch,
     recover_batch,
@@ -293,10 +294,56 @@ def test_what_cannot_be_read_keeps_nothing_from_being_missed(shop: Shop, spoilt:
     assert any(sentence.startswith("B0002 is not in the record") for sentence in said(shop))
 
 
+def test_what_is_newer_than_a_copy_is_named_and_asked_about(
+    shop: Shop, clock: StepClock, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    copy = make_backup(shop)
+    assert list_newer_here(shop.folder, copy) == []
+    shop.do("B0001", Note("loose clamp"), "AA")
+    shop.open_batch(OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 1, 8), "LL")
+    newer = list_newer_here(shop.folder, copy)
+    assert [(one.name, one.entries, one.in_copy) for one in newer] == [
+        ("B0001", 1, True), ("B0003", 2, False), ("shop", 1, True),
+    ]  # fmt: skip
+
+    command = ["restore", str(copy), "--by", "LL", "--shop", str(shop.folder)]
+    asked: list[str] = []
+    monkeypatch.setattr("getpass.getpass", lambda prompt: asked.append(prompt) or "4711")
+    assert main(command) == Exit.WRONG
+    assert "open at a terminal" in capsys.readouterr().err
+    assert not asked, "before anybody gives a PIN"
+    shop.close()
+    monkeypatch.setattr("builtins.input", lambda prompt: "yes")
+    assert main(command) == Exit.FINE
+    assert "B0003  2 entries" in (said := capsys.readouterr().out)
+    assert "Nothing was brought back." in said
+    assert (record(shop) / "B0003.json").exists()
+    assert main([*command, "--yes"]) == Exit.FINE
+    assert not (record(shop) / "B0003.json").exists()
+
+
+def test_a_missing_folder_is_said_before_a_pin_is_asked(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    shop.close()
+    monkeypatch.setattr("getpass.getpass", pytest.fail)
+    missing = shop.folder / "no such copy"
+    assert main(["restore", str(missing), "--by", "LL", "--shop", str(shop.folder)]) == Exit.WRONG
+    assert "no such copy" in capsys.readouterr().err
+
+
+def test_a_file_that_is_no_bundle_is_a_failed_check(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:
+    shop.close()
+    missing = str(shop.folder / "none.floor")
+    assert main(["receive", missing, "--by", "LL", "--shop", str(shop.folder)]) == Exit.WRONG
+    assert "none.floor" in capsys.readouterr().err
+
+
 def test_the_command_line_asks_for_the_pin(
     shop: Shop, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
     copy = make_backup(shop)
+    shop.close()
     asked: list[str] = []
     monkeypatch.setattr("getpass.getpass", lambda prompt: asked.append(prompt) or "0000")
     for command in (["restore", str(copy)], ["recover", "shop", "--without"]):
