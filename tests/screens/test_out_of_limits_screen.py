@@ -7,6 +7,7 @@ from textual.widgets import OptionList
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
@@ -101,3 +102,20 @@ async def test_the_count_shows_what_was_decided_before_it_and_leaves_it(open_app
         await pilot.pause()
     assert place.batch.runs[run].count is not None
     assert place.batch.places[1].where == "scrap"
+
+
+async def test_a_value_ten_times_off_is_asked_about_before_it_is_recorded(open_app: Open, place: Place) -> None:
+    run = place.at(place.load(), "Measure groove depth")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        before = place.batch.seq
+        await fill(pilot, "30", "3.0")
+        assert isinstance(app.screen, ConfirmDialog)
+        assert "10 times less is inside" in app.screen.question
+        await pilot.press("escape")
+        assert place.batch.seq == before, "nothing is recorded until it is sure"
+        await pilot.press("enter")
+        await pilot.press("y")
+        assert [entry.kind for entry in place.batch.entries[before:]] == ["proved"]

@@ -19,6 +19,7 @@ __all__ = [
     "soak_readings",
     "suspect_gauges",
     "tool_life",
+    "value_slips",
     "check_values",
     "verifiers",
 ]

@@ -8,6 +8,7 @@ from dataclasses import replace
 from floor.batch.command import Command, Refused
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.soak_readings import LoggerReadings, find_work_span
+from floor.batch.gates.value_slips import describe_slip, find_value_slip
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
@@ -125,7 +126,12 @@ def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -
         screen.say_refused(refused)
         return
     if named is None:
-        _record_read(screen, proof, recorded)
+        slip = find_value_slip(gate.asks(), proof.values) if gate is not None else None
+        if slip is None:
+            _record_read(screen, proof, recorded)
+        else:
+            sure = ConfirmDialog(describe_slip(slip), does="record it")
+            screen.ask(sure, lambda yes: _record_read(screen, proof, recorded) if yes else None)
         return
 
     def read(file: LoggerReadings) -> None:

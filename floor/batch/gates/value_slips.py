@@ -1,0 +1,46 @@
+"""Values that look typed in another unit, or with the decimal point elsewhere."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, NamedTuple
+
+from floor.batch.command import Refused
+from floor.batch.gates.entered_values import read_value
+from floor.checklist.gate_forms import FormField
+from floor.figures.quality.describe_values import looks_like_wrong_unit
+
+
+class ValueSlip(NamedTuple):
+    """A value out of limits that would be inside them if it were multiplied."""
+
+    ask: FormField
+    value: float
+    factor: float
+
+
+def find_value_slip(asks: tuple[FormField, ...], typed: Mapping[str, Any]) -> ValueSlip | None:
+    """The first such value as it was typed; None if there is none. What is no number is somebody else's matter.
+
+    Limits about zero are those of a deviation, of which ten times is nothing odd.
+    """
+    for ask in asks:
+        if ask.kind != "number" or ask.low is None or ask.high is None or ask.low <= 0 <= ask.high:
+            continue
+        given = typed.get(ask.name)
+        for one in given if isinstance(given, list | tuple) else [given]:
+            try:
+                value = read_value(ask, one)
+            except Refused:
+                continue
+            factor = looks_like_wrong_unit(value, ask.low, ask.high) if isinstance(value, int | float) else None
+            if factor is not None and isinstance(value, int | float):
+                return ValueSlip(ask, value, factor)
+    return None
+
+
+def describe_slip(slip: ValueSlip) -> str:
+    """``groove depth 0.118 mm is out of 2.9 to 3.1 mm; 25.4 times it is inside. Did you read 0.118 mm?``"""
+    times = f"{slip.factor:g} times it" if slip.factor > 1 else f"{1 / slip.factor:g} times less"
+    read = f"{slip.value:g} {slip.ask.unit}".strip()
+    return f"{slip.ask.label} {read} is out of {slip.ask.band}; {times} is inside. Did you read {read}?"

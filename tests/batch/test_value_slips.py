@@ -1,0 +1,53 @@
+"""A value 25.4 or ten times off is questioned before it is recorded; what is simply out of limits is not."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from floor.batch.gates.value_slips import describe_slip, find_value_slip
+from floor.checklist.gate_forms import FormField, make_gauge_field
+
+DEPTH = FormField("value", "groove depth", "number", "mm", low=2.9, high=3.1)
+
+
+@pytest.mark.parametrize(
+    ("typed", "factor"),
+    [
+        (
+            "0.118",
+            25.4,
+        ),  # 0.118 in is 2.997 mm (1 in = 25.4 mm exactly, international yard and pound agreement of 1959)
+        ("0.3", 10.0),
+        ("30", 0.1),
+        (["3.0", "30.5"], 0.1),
+        ("0,3", 10.0),
+        ("76.2", 1 / 25.4),
+    ],
+)
+def test_a_value_that_another_unit_or_a_decimal_point_would_put_inside_is_found(typed: Any, factor: float) -> None:
+    slip = find_value_slip((DEPTH,), {"value": typed})
+    assert slip is not None
+    assert slip.factor == pytest.approx(factor)
+
+
+@pytest.mark.parametrize("typed", ["3.0", "3.2", "2.5", "x", "", None, "29.9 in", ["3.0", "3.2"], "0"])
+def test_nothing_is_asked_about_any_other_value(typed: Any) -> None:
+    assert find_value_slip((DEPTH, make_gauge_field("gauge", "depth gauge")), {"value": typed, "gauge": "30"}) is None
+
+
+def test_a_value_with_one_limit_is_never_asked_about() -> None:
+    """Ten times too little of a thing that need only be small is no slip."""
+    assert find_value_slip((DEPTH._replace(low=None),), {"value": "31"}) is None
+
+
+def test_a_deviation_is_never_asked_about() -> None:
+    assert find_value_slip((DEPTH._replace(low=-0.1, high=0.1),), {"value": "1"}) is None
+
+
+def test_the_question_names_value_limits_and_what_would_fit() -> None:
+    slip = find_value_slip((DEPTH,), {"value": "30"})
+    assert slip is not None
+    said = "groove depth 30 mm is out of 2.9 to 3.1 mm; 10 times less is inside. Did you read 30 mm?"
+    assert describe_slip(slip) == said
