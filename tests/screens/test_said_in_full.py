@@ -13,6 +13,7 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.shop.what_next import NextScreen
+from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import part
@@ -118,3 +119,20 @@ async def test_a_long_reason_is_read_to_its_end(long_names: Place) -> None:
         shown = " ".join(str(app.screen.query_one("#reasons").content).split())  # type: ignore[attr-defined]
         assert "The groove is deeper than the drawing says at one end only" in shown
         assert max(map(len, str(app.screen.query_one("#reasons").content).splitlines())) <= 60  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20)])
+async def test_a_long_answer_is_read_to_its_end(place: Place, size: tuple[int, int]) -> None:
+    """As of a logger's file, which says of each sensor what is not counted."""
+    run = place.at(place.load(), "Clamp the pallet")
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    long = " ".join(f"Sensor {n}: no readings for 20 min from 14:05: not counted;" for n in range(1, 6)) + " enough"
+    async with app.run_test(size=size) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        assert isinstance(app.screen, WalkScreen)
+        app.screen.say(long)
+        await pilot.pause()
+        shown = " ".join(" ".join(rows(app)).split())
+        assert long in shown
+        assert "Clamp the pallet" in shown, "what is to be done stays on view"
