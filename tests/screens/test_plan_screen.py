@@ -148,6 +148,20 @@ async def test_the_cursor_stays_with_its_thing_when_the_order_changes(open_app: 
         assert before.key == after.key
 
 
+async def test_the_plan_says_what_was_entered_since(open_app: Open, shop: Shop, lids: str) -> None:
+    """A run that was taken back stands in the chart until the next plan does."""
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        await pilot.press("g")
+        assert "before the last" not in str(app.screen.query_one("#strip", Static).content)
+        shop.do(lids, Note("a plate is cracked"), by="LL")
+        app.update_screens()
+        assert f"before the last 1 entry of {lids}: a new one follows" in " ".join(
+            str(app.screen.query_one("#strip", Static).content).split()
+        )
+
+
 async def test_the_plan_is_made_by_itself_after_the_first_screen(shop: Shop, lids: str) -> None:
     app = FloorApp(shop, who="LL")
     app.session.planner.effort = LITTLE

@@ -38,7 +38,7 @@ DRAWN, PLANNED, LOOKED, IMPROVED = 0.1, 0.2, 0.35, 0.8
 SAMPLES = 60
 """Draws for the band of the finish, where the plan is not large."""
 
-Key = tuple[object, ...]
+Key = tuple[tuple[str, int], ...]
 T = TypeVar("T")
 
 
@@ -90,6 +90,11 @@ class Planner:
         if self.made_of != _key(shop) or self.made_at is None:
             return False
         return timedelta(0) <= now.at - self.made_at < timedelta(minutes=self.good_for)
+
+    def count_entries_since(self, shop: Shop) -> dict[str, int]:
+        """Batches of which something was entered since the plan was made → how many entries."""
+        known = dict(self.made_of)
+        return {batch.id: since for batch in shop.batches if (since := batch.seq - known.get(batch.id, 0))}
 
     @property
     def basis(self) -> tuple[Key, Settings | None]:

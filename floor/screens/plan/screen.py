@@ -15,11 +15,12 @@ from floor.screens.frame.paper_choice import PAPERS, choose_paper
 from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
+from floor.screens.plan.background_plan import Planner
 from floor.screens.plan.replan import keep_planned
 from floor.screens.plan.whatif import LastQuestion, WhatIfScreen
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.last_answer import Memo
-from floor.text import format_count
+from floor.text import format_clock, format_count
 
 if TYPE_CHECKING:
     from floor.planning.chart import Chart, ChartRow, ChartSpan, Side
@@ -104,6 +105,7 @@ class PlanScreen(FloorScreen):
         planner = self.session.planner
         found = [planner.trouble] if planner.trouble else []
         if planner.shop_plan is not None:
+            found += self._list_overtaken(planner)
             from floor.planning.plan_text import (
                 describe_filled_orders,
                 describe_missed_deadlines,
@@ -114,6 +116,14 @@ class PlanScreen(FloorScreen):
             found += describe_missing_finishes(planner.shop_plan, sorted(planner.shop_plan.plan.finish))
             found += describe_filled_orders(planner.shop_plan)
         return found
+
+    def _list_overtaken(self, planner: Planner) -> list[str]:
+        """What was entered since the plan on view was made: what it shows of that may be over already."""
+        since, made = planner.count_entries_since(self.session.shop), planner.made_at
+        if not since or made is None:
+            return []
+        newer = ", ".join(f"{format_count(count, 'entry')} of {id}" for id, count in since.items())
+        return [f"Plan of {format_clock(made, self.session.now().at)}, before the last {newer}: a new one follows"]
 
     def on_resize(self, event: events.Resize) -> None:
         self.call_after_refresh(self.update_all)
