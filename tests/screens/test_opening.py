@@ -509,6 +509,26 @@ async def test_a_due_day_that_is_past_is_no_day_to_be_late_for(open_app: Open, m
         assert "is past" in words(app)
 
 
+async def test_from_a_start_that_is_no_number_nothing_is_worked_out(
+    open_app: Open, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(FinishPreview, "ask", lambda self, order, pieces, due: None)
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "bonded-strut.toml")
+        await pilot.press(*"36")
+        assert isinstance(app.screen, OpenBatchScreen)
+        assert "Loads for " in str(app.screen.ready.content)
+        form = app.screen.form
+        form.input("start").value = "2026-12-02"
+        form.input("start").focus()
+        await pilot.pause()
+        assert "Loads for " not in str(app.screen.ready.content)
+        form.input("due").focus()
+        await pilot.pause()
+        assert form.wrong.startswith("The pieces to start must be a whole number"), "said once the field is left"
+
+
 # --- more pieces ---------------------------------------------------------------------------------------------------
 
 

@@ -6,6 +6,7 @@ import pytest
 
 from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.worklist.tasks import DueTask
+from floor.screens.batch.load_pieces import ask_load
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.shop.what_next import STEADY, NextScreen
@@ -100,6 +101,16 @@ async def test_what_the_last_carrier_was_taken_from_stands_below_what_is_due_now
         await pilot.press("up", "enter", "y")
         assert isinstance(app.screen, WalkScreen)
         assert app.screen.current_run.load == 2, "the load that was just made up"
+
+
+@pytest.mark.parametrize(("count", "said_why"), [(2, True), (4, False)])
+async def test_a_load_smaller_than_fits_says_why(open_app: Open, place: Place, count: int, said_why: bool) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        assert isinstance(app.screen, NextScreen)
+        ask_load(app.screen, place.id, FormLoad(10, count=count), lambda _: None)
+        await pilot.pause()
+        assert ("The plan asks for 2; 4 fit" in words(app)) is said_why
 
 
 async def test_what_y_records_is_what_the_question_named_or_nothing(open_app: Open, place: Place) -> None:

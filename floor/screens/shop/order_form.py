@@ -203,6 +203,12 @@ class OpenBatchScreen(FloorScreen):
         if no_date := _no_date(event.value):
             self.form.say_wrong("due", no_date)
 
+    @on(Input.Blurred, "#field-start")
+    def start_left(self, event: Input.Blurred) -> None:
+        event.stop()
+        if self.starts and event.value.strip() and (fault := self._find_fault("start", event.value)):
+            self.form.say_wrong("start", fault)
+
     def _find_fault(self, name: str, text: str) -> str:
         """What is wrong with one field, as the others stand; empty where nothing is."""
         return self._find_faults(self.form.values | {name: text}).get(name, "")
@@ -226,7 +232,8 @@ class OpenBatchScreen(FloorScreen):
         if past is not None:
             self.form.say_wrong("due", str(past))
         self.promise.ask(order, pieces, due if past is None else None)
-        ready = pieces or self._offered
+        no_number = not isinstance(started, int) and bool(self.form.input("start").value.strip())
+        ready = pieces or (0 if no_number else self._offered)
         self.ready.update("\n".join(self._ready(ready)) if ready else "")
         if self.checklist.blank is not None and self.has_class("-wide"):
             sketch = draw_blank(self.checklist.blank, 72, max(self.size.height - 22, 8))
