@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sys
 import tomllib
 from io import StringIO
@@ -119,6 +120,19 @@ def test_a_copy_is_made_and_brought_back(shop: Path, capsys: pytest.CaptureFixtu
     capsys.readouterr()
     assert main(["status", "--shop", str(shop)]) == Exit.FINE
     assert "started 10" in capsys.readouterr().out
+
+
+def test_status_tells_a_damaged_record_and_wrong_settings(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    (shop / "shop.toml").write_text('hands = "two"\n', encoding="utf-8")
+    assert main(["status", "--shop", str(shop)]) == Exit.WRONG
+    assert "hands" in capsys.readouterr().err
+    (shop / "shop.toml").unlink()
+    record = shop / "record" / "B0001.json"
+    sound = record.read_bytes()
+    at = sound.rindex(b'"kind"')
+    record.write_bytes(sound[:at] + b"x" + sound[at + 1 :])
+    assert main(["status", "--json", "--shop", str(shop)]) == Exit.WRONG
+    assert list(json.loads(capsys.readouterr().out)["unreadable"]) == ["B0001"]
 
 
 def test_a_batch_goes_over_to_another_shop(shop: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -132,3 +132,9 @@ def test_a_shop_without_people_has_no_tags(tmp_path: Path, capsys: Capture) -> N
     Shop(tmp_path / "new").close()
     assert main(["tag", "person", "--shop", str(tmp_path / "new")]) == Exit.WRONG
     assert "there is no person" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("pieces", ["20", "-3", "0"])
+def test_a_box_holds_no_more_than_is_finished(shop: Path, capsys: Capture, pieces: str) -> None:
+    assert main(["tag", "box", "B0001", f"--pieces={pieces}"]) != Exit.FINE
+    assert f"holds no finished piece yet, not {pieces}" in " ".join(capsys.readouterr().err.split())

@@ -38,6 +38,7 @@ from floor.cli.serve import add_serve_command
 from floor.cli.tags import add_tag_command
 
 if TYPE_CHECKING:
+    from floor.entry import Moment
     from floor.shop import Shop
 
     _Commands = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -282,12 +283,26 @@ def _status(args: argparse.Namespace) -> int:
     now = shop.now()
     due = shop.due(now)
     if args.json:
-        print_json(write_status_json(shop.batches, due, now))
+        print_json(write_status_json(shop.batches, due, now, shop.out))
     else:
         print_text(write_status_text(shop.batches, due, now))
-    for trouble in shop.troubles:
+    wrong = _find_wrong_settings(shop, now)
+    for trouble in dict.fromkeys([*shop.troubles, *wrong]):
         print_error(trouble)
-    return Exit.FINE
+    damaged = shop.out or any(batch.damage for batch in shop.batches)
+    return Exit.WRONG if wrong or damaged else Exit.FINE
+
+
+def _find_wrong_settings(shop: Shop, now: Moment) -> list[str]:
+    """What is wrong in ``shop.toml``: the plan and the screens go by what they can use of it."""
+    from floor.shop.load_settings import load_settings
+    from floor.shop.settings import SettingsError
+
+    try:
+        load_settings(shop.folder, now.at)
+    except SettingsError as error:
+        return [str(error)]
+    return []
 
 
 def _gauges(args: argparse.Namespace) -> int:

@@ -19,6 +19,7 @@ from floor.cli.base import (
 )
 
 if TYPE_CHECKING:
+    from floor.batch.state import Batch
     from floor.papers.tags import TagLabel
     from floor.shop import Shop
 
@@ -86,6 +87,15 @@ def _say_none(args: argparse.Namespace, shop: Shop) -> str:
     return f"{said}; there are: {', '.join(known)}{more}" if known else said
 
 
+def _require_in_box(batch: Batch, pieces: int | None) -> int | None:
+    """How many pieces a box is said to hold. Raises `ValueError`: more than are finished, or none."""
+    finished = batch.total("finished")
+    if pieces is not None and not 1 <= pieces <= finished:
+        holds = f"1 to {finished} finished pieces" if finished else "no finished piece yet"
+        raise ValueError(f"a box of {batch.id} holds {holds}, not {pieces}")
+    return pieces
+
+
 def _find(args: argparse.Namespace, shop: Shop) -> list[TagLabel]:
     """The tags asked for.
 
@@ -99,7 +109,8 @@ def _find(args: argparse.Namespace, shop: Shop) -> list[TagLabel]:
         if not args.names:
             raise ValueError(f"name the batch of the {kind}, as floor tag {kind} B0007")
         batch = shop.batch(args.names[0])
-        found = tags.list_load_labels(batch) if kind == "load" else [tags.label_box(batch, args.pieces, args.box)]
+        pieces = _require_in_box(batch, args.pieces) if kind == "box" else None
+        found = tags.list_load_labels(batch) if kind == "load" else [tags.label_box(batch, pieces, args.box)]
         return tags.find_labels(found, [batch.id, *args.names[1:]])
     owner = shop.first_hash
     if kind == "carrier":

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, get_args
 
 from floor.batch.counting.blind_count import find_blind_subjects, format_total, hides_total
@@ -76,13 +76,20 @@ def _list_due(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> 
     return lines
 
 
-def write_status_json(batches: Sequence[Batch], due: Sequence[DueTask], now: Moment) -> str:
-    """The status with stable field names; times are UTC."""
+def write_status_json(
+    batches: Sequence[Batch], due: Sequence[DueTask], now: Moment, unreadable: Mapping[str, str] | None = None
+) -> str:
+    """The status with stable field names; times are UTC.
+
+    Args:
+        unreadable: batches that cannot be read, with the reason.
+    """
     return json.dumps(
         {
             "format": FORMAT,
             "at": format_time(now.at),
             "batches": [_batch(batch) for batch in batches],
+            "unreadable": dict(unreadable or {}),
             "next": [
                 {
                     "urgency": one.urgency,
@@ -116,6 +123,7 @@ def _batch(batch: Batch) -> dict[str, Any]:
         "revision": batch.checklist.part.revision,
         "order": batch.order,
         "gone_over_to": batch.gone or None,
+        "damage": batch.damage or None,
         "started": batch.started,
         "filled": is_order_filled(batch),
         "not_needed": None if hidden else len(find_undecided_surplus(batch)),

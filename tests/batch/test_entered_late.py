@@ -597,3 +597,24 @@ def test_papers_say_what_was_entered_late(bench: Bench) -> None:
     way = " ".join(write_trace(bench.state, 1, bench.clock(), "").split())
     assert "Entered late by LL 09:00; as of 09:00: Pallet 1: 4 pieces, op 30" in way
     assert "What it went through before is not on record." in way
+
+
+def test_a_clock_stated_of_a_wait_that_is_over_is_kept_and_shown() -> None:
+    """Nothing that somebody typed of the papers is dropped unseen, even if it decides nothing any more."""
+    bench = open_bench(start=4)
+    now = bench.clock().at
+    row = PlacedPieces(
+        "load",
+        4,
+        30,
+        1,
+        stands="runs",
+        began=now - timedelta(minutes=5),
+        clocks=(("cure", now - timedelta(hours=1)), ("recoat", None)),
+    )
+    bench.say(EnterLate((row,), now), "LL")
+    assert bench.state.late is not None
+    assert dict(bench.state.late.rows[0].clocks)["cure"] == now - timedelta(hours=1)
+    line = bench.line(1, "cured 1")
+    assert line.state == "not known"
+    assert "; cure since" in line.evidence

@@ -133,12 +133,17 @@ def _checked(batch: Batch, row: PlacedPieces, at: datetime, context: Context) ->
 
 
 def _checked_clocks(checklist: Checklist, row: PlacedPieces, at: datetime) -> tuple[tuple[str, datetime | None], ...]:
-    """The clocks that matter for the pieces of a row, each with its start; held pieces may leave them open."""
+    """The clocks of the pieces of a row, each with its start; held pieces may leave them open.
+
+    Those that must be stated come first, then what else was, as of a wait that was over before the cycle.
+    """
     known = dict(row.clocks)
     wanted = [clock.id for clock in list_clocks_to_enter(checklist, row)]
-    if set(known) - set(wanted):
-        raise Refused("unknown", f"clock {min(set(known) - set(wanted))} does not matter there", "leave it out")
-    for clock in wanted:
+    stated = [clock for clock in list_clocks_of_waiting(checklist, row) if clock in known and clock not in wanted]
+    odd = set(known) - {*wanted, *stated}
+    if odd:
+        raise Refused("unknown", f"clock {min(odd)} does not matter there", "leave it out")
+    for clock in (*wanted, *stated):
         if clock not in known and row.what != "hold":
             raise Refused(
                 "input", f"{clock}: no time entered", "enter when it started, or ? if nobody knows", field=clock
@@ -146,7 +151,13 @@ def _checked_clocks(checklist: Checklist, row: PlacedPieces, at: datetime) -> tu
         if (began := known.get(clock)) is not None:
             require_within_ten_years(began, at, "enter when it started", clock)
             _past(began, at, f"{clock} since", clock)
-    return tuple((clock, known.get(clock)) for clock in wanted)
+    return tuple((clock, known.get(clock)) for clock in (*wanted, *stated))
+
+
+def list_clocks_of_waiting(checklist: Checklist, row: PlacedPieces) -> list[str]:
+    """The clocks that mattered before the cycle of a row began, and may be stated all the same."""
+    before = list_clocks_to_enter(checklist, replace(row, stands="waits")) if row.what == "load" else []
+    return [clock.id for clock in before]
 
 
 def _need_rework(batch: Batch, row: PlacedPieces) -> None:

@@ -414,13 +414,22 @@ def _judge_gate_line(batch: Batch, run: Run, key: str, step: Gate, now: Moment, 
     if key not in run.reopened:
         mark = run.marks.get(key)
         if mark is None and verdict.status != "met" and _before_entry(run, step.at):
-            return _Standing("not known", f"entered late by {run.late}")
+            return _Standing("not known", f"entered late by {run.late}{_say_stated(batch, run, step, now)}")
         if over:
             evidence = verdict.evidence or find_evidence_then(batch, run, key, step, now)
             evidence = evidence or (_said(mark, now) if mark else "met at the time")
             stands = None if step.is_for_work else verdict  # a window may close behind the work
             return _Standing("done", evidence, stands)
     return _Standing("done" if verdict.status == "met" else "now", verdict.evidence, verdict)
+
+
+def _say_stated(batch: Batch, run: Run, step: Gate, now: Moment) -> str:
+    """``; dry since 02:30``: the start of a clock as stated for a run entered late; empty if nobody stated it."""
+    row = batch.late.find_row(run.pieces[0]) if batch.late is not None else None
+    if row is None or not isinstance(step, Cured):
+        return ""
+    since = dict(row.clocks).get(step.clock)
+    return f"; {step.clock} since {format_clock(since, now.at)}" if since is not None else ""
 
 
 def _find_waiver(batch: Batch, run: Run, line: str) -> Waiver | None:

@@ -13,7 +13,12 @@ from floor.batch.gates.check_values import count_samples, format_values
 from floor.batch.gates.entered_values import read_values
 from floor.batch.gates.soak_readings import LoggerReadings
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.batch.lifecycle.enter_half_done import find_row_fault, find_span_worked, read_paper_values
+from floor.batch.lifecycle.enter_half_done import (
+    find_row_fault,
+    find_span_worked,
+    list_clocks_of_waiting,
+    read_paper_values,
+)
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, Stands, What, list_clocks_to_enter
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured
@@ -198,6 +203,10 @@ def _with_clocks(checklist: Checklist, row: PlacedPieces, values: Values, now: d
         if not values[field].strip():
             raise Refused("input", f"enter when {clock.id} started, or ? if nobody knows", field=field)
         found.append((clock.id, _time(field, values[field], now)))
+    for name in list_clocks_of_waiting(checklist, row):  # over by now, and typed all the same
+        field = f"clock-{every.index(name)}" if name in every else ""
+        if name not in dict(found) and values.get(field, "").strip() not in ("", "?"):
+            found.append((name, _time(field, values[field], now)))
     return replace(row, clocks=tuple(found))
 
 
