@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.batch.quality.costs import BatchCosts, CostRates, compute_costs
-from floor.batch.quality.time_elements import compute_time_elements
+from floor.batch.quality.time_elements import compute_run_weights, compute_time_elements
 from floor.checklist.model import Checklist
 from floor.figures.key_figures import Absence
 from tests.batch.factory import Bench, edited, open_bench
@@ -22,10 +22,16 @@ MILL: Mapping[str, float] = {"mill": 45.0}
 TOOL: Mapping[str, float] = {"mill 1": 32.0}
 
 
-def cost(bench: Bench, rates: CostRates) -> BatchCosts:
-    found = compute_costs(bench.state, compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at), rates)
+def cost(bench: Bench, rates: CostRates | None) -> BatchCosts:
+    found = ask(bench, rates)
     assert isinstance(found, BatchCosts)
     return found
+
+
+def ask(bench: Bench, rates: CostRates | None) -> BatchCosts | Absence:
+    batch, calendar, now = bench.state, ONE_SHIFT.calendar, bench.clock().at
+    weights = compute_run_weights(batch, calendar, now)
+    return compute_costs(batch, compute_time_elements(batch, calendar, now), weights, rates)
 
 
 def test_a_day_at_the_mill_by_hand() -> None:
@@ -54,10 +60,7 @@ def test_what_has_no_rate_is_named_and_not_counted() -> None:
 
 
 def test_without_rates_there_is_no_cost() -> None:
-    bench = DAY()
-    elements = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at)
-
-    assert compute_costs(bench.state, elements, None) is Absence.NO_RATES
+    assert ask(DAY(), None) is Absence.NO_RATES
 
 
 @cache

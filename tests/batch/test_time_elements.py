@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.counting.op_yields import list_op_outcomes
-from floor.batch.quality.time_elements import LeftOut, TimeElements, compute_planned_scrap, compute_time_elements
+from floor.batch.quality.time_elements import LeftOut, TimeElements, compute_time_elements, list_planned_losses
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import StartCycle
@@ -280,14 +280,14 @@ def with_shares() -> Checklist:
 
 
 def test_planned_scrap_is_what_the_checklist_expects_to_lose() -> None:
-    known = open_bench(with_shares).state
-    mixed = open_bench(
-        lambda: edited(('time = { cycle_piece = "2 min" }', 'time = { cycle_piece = "2 min" }\nexpected_yield = 0.9'))
-    ).state
+    known = list_planned_losses(with_shares())
+    mixed = list_planned_losses(
+        edited(('time = { cycle_piece = "2 min" }', 'time = { cycle_piece = "2 min" }\nexpected_yield = 0.9'))
+    )
 
-    assert compute_planned_scrap(known, 20, 100) == pytest.approx(6.5)
-    assert compute_planned_scrap(known, 10, 100) == 0
-    assert compute_planned_scrap(mixed, 30, 100) is Absence.NOT_SPLIT, "no share says how much of it is rework"
+    assert known[20] == pytest.approx(0.065)
+    assert known[10] == 0
+    assert mixed[30] is Absence.NOT_SPLIT, "no share says how much of it is rework"
 
 
 def test_a_reworked_piece_is_produced_and_planned_once() -> None:

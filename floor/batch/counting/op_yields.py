@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import field
 
 from floor.batch.run import Run
@@ -56,9 +56,8 @@ class _Counted:
 
     def add(self, pieces: frozenset[int], marked: Mapping[int, str], rework: str) -> None:
         new = pieces - self.pieces
-        self.first_pass += (
-            0 if rework else len(new) - sum(marked.get(one, "good") != "good" for one in new & set(marked))
-        )
+        if not rework:
+            self.first_pass += len(new) - sum(to != "good" and piece in new for piece, to in marked.items())
         self.pieces |= new
         for piece in self.last.keys() & pieces:
             del self.last[piece]
@@ -66,14 +65,14 @@ class _Counted:
         self.sent.update(piece for piece, to in marked.items() if to == "rework")
 
 
-def list_op_outcomes(batch: Batch, wanted: Callable[[Run], bool] | None = None) -> list[OpOutcome]:
+def list_op_outcomes(batch: Batch, runs: Iterable[Run] | None = None) -> list[OpOutcome]:
     """One line for each operation where something was counted, in the order of the route.
 
     Args:
-        wanted: which runs count; all, and what was stated as counted before, if left out.
+        runs: those that count; all, and what was stated as counted before, if left out.
     """
     counted: defaultdict[int, _Counted] = defaultdict(_Counted)
-    for op, rework, pieces, marked in _iter_counts(batch, wanted):
+    for op, rework, pieces, marked in _iter_counts(batch, runs):
         counted[op].add(pieces, marked, rework)
     lost: defaultdict[int, dict[int, str]] = defaultdict(dict)
     for piece, place in batch.places.items():
@@ -83,14 +82,14 @@ def list_op_outcomes(batch: Batch, wanted: Callable[[Run], bool] | None = None) 
 
 
 def _iter_counts(
-    batch: Batch, wanted: Callable[[Run], bool] | None
+    batch: Batch, runs: Iterable[Run] | None
 ) -> Iterator[tuple[int, str, frozenset[int], Mapping[int, str]]]:
     """(operation, rework route, pieces, piece → outcome of those that are not simply good) of each count."""
-    if wanted is None and batch.late is not None:
+    if runs is None and batch.late is not None:
         for op, said in batch.late.counted.items():
             yield op, "", frozenset(said), said
-    for run in batch.runs.values():
-        if run.count is not None and (wanted is None or wanted(run)):
+    for run in batch.runs.values() if runs is None else runs:
+        if run.count is not None:
             marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
             yield run.op, run.rework, frozenset(run.pieces), marked
 

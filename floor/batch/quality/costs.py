@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import field
 from typing import NamedTuple
 
-from floor.batch.quality.time_elements import BatchElements
+from floor.batch.quality.time_elements import BatchElements, RunWeight
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.material_required import list_supplies
@@ -65,16 +65,18 @@ class BatchCosts:
         return self.total / self.good if self.good else Absence.NOTHING
 
 
-def compute_costs(batch: Batch, elements: BatchElements, rates: CostRates | None) -> BatchCosts | Absence:
+def compute_costs(
+    batch: Batch, elements: BatchElements, weights: Mapping[int, RunWeight], rates: CostRates | None
+) -> BatchCosts | Absence:
     """The cost of a batch so far; what has no rate is named and not counted."""
     if rates is None:
         return Absence.NO_RATES
     unpriced: list[str] = []
     by_run: dict[int, float] = defaultdict(float)
-    runs = [run for run in batch.runs.values() if run.number in elements.busy]
+    runs = [run for run in batch.runs.values() if run.number in weights]
     parts = {
-        "stations": _spend_on_stations(batch, elements, rates, runs, by_run, unpriced),
-        "labor": _spend_on_labor(elements, rates, runs, by_run, unpriced),
+        "stations": _spend_on_stations(batch, elements, weights, rates, runs, by_run, unpriced),
+        "labor": _spend_on_labor(elements, weights, rates, runs, by_run, unpriced),
         "tools": _spend_on_tools(batch, rates, runs, by_run, unpriced),
         "material": _spend_on_material(batch, rates, unpriced),
     }
@@ -86,6 +88,7 @@ def compute_costs(batch: Batch, elements: BatchElements, rates: CostRates | None
 def _spend_on_stations(
     batch: Batch,
     elements: BatchElements,
+    weights: Mapping[int, RunWeight],
     rates: CostRates,
     runs: Sequence[Run],
     by_run: dict[int, float],
@@ -100,12 +103,17 @@ def _spend_on_stations(
         elif not isinstance(busy, Absence):
             spent = rate * busy / HOUR
             total += spent
-            _share_out(spent, {run.number: elements.busy[run.number] for run in runs if run.station == station}, by_run)
+            _share_out(spent, {run.number: weights[run.number].busy for run in runs if run.station == station}, by_run)
     return total
 
 
 def _spend_on_labor(
-    elements: BatchElements, rates: CostRates, runs: Sequence[Run], by_run: dict[int, float], unpriced: list[str]
+    elements: BatchElements,
+    weights: Mapping[int, RunWeight],
+    rates: CostRates,
+    runs: Sequence[Run],
+    by_run: dict[int, float],
+    unpriced: list[str],
 ) -> float:
     worked = elements.whole.amounts[Input.APWT]
     if rates.labor_hour is None:
@@ -113,7 +121,7 @@ def _spend_on_labor(
     if rates.labor_hour is None or isinstance(worked, Absence):
         return 0.0
     spent = rates.labor_hour * worked / HOUR
-    _share_out(spent, {run.number: elements.attended[run.number] for run in runs}, by_run)
+    _share_out(spent, {run.number: weights[run.number].attended for run in runs}, by_run)
     return spent
 
 

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from floor.batch.event_base import read_run_numbers
 from floor.batch.events import BackInService, CycleEnded, CycleStarted, CycleStopped, Disturbed, OutOfService, Released
 from floor.batch.state import Batch
-from floor.entry import Entry, parse_wall
+from floor.entry import Entry, parse_time, parse_wall
 from floor.figures.spans import Span, merge_spans
 
 CYCLE_KINDS = frozenset(one.KIND for one in (CycleStarted, CycleStopped, CycleEnded, Released))
@@ -38,7 +38,7 @@ class _Reader:
         self.out: dict[str, float] = {}
 
     def read_cycle(self, entry: Entry) -> None:
-        at = entry.done.timestamp()
+        at = (entry.done if "acted" in entry.body else parse_time(entry.at)).timestamp()  # there are thousands
         for run in read_run_numbers(entry.body):
             if entry.kind == CycleStarted.KIND:
                 self._end_stop(run, at)

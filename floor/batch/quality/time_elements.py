@@ -13,6 +13,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
 from math import prod
+from typing import NamedTuple
 
 from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
 from floor.batch.quality.cycle_spans import CycleSpans, list_cycle_spans
@@ -20,6 +21,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import group_by_cycle
 from floor.checklist.expected_yields import list_operation_yields
+from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar, WorkingTime
@@ -58,10 +60,15 @@ class BatchElements:
     whole: TimeElements
     stations: Mapping[str, TimeElements]
     """Station → its elements, in the order of the checklist; those where nothing was begun are left out."""
-    busy: Mapping[int, float]
-    """Run → seconds that it kept its station busy, alone or beside others."""
-    attended: Mapping[int, float]
-    """Run → seconds in working hours that somebody worked on it."""
+
+
+class RunWeight(NamedTuple):
+    """By what a run bears its part of what its station and people cost, in seconds."""
+
+    busy: float
+    """That it kept its station busy, alone or beside others."""
+    attended: float
+    """In working hours that somebody worked on it."""
 
 
 def compute_time_elements(
@@ -81,7 +88,14 @@ def compute_time_elements(
         if (mine := [run for run in runs if run.station == one.id])
     }
     start = max(batch.opened, since) if since is not None else batch.opened
-    return BatchElements(study.describe_whole(stations.values(), start, since), stations, study.busy, study.attended)
+    return BatchElements(study.describe_whole(stations.values(), start, since), stations)
+
+
+def compute_run_weights(batch: Batch, calendar: Calendar, now: datetime) -> dict[int, RunWeight]:
+    """The weight of each run with its times."""
+    runs = [run for run in batch.runs.values() if not run.put_back]
+    study = _Study(batch, calendar, runs, batch.closed or now)
+    return {run.number: study.weigh(run) for run in runs if run.number not in study.left_out}
 
 
 def is_identified(batch: Batch, op: int) -> bool:
@@ -90,19 +104,14 @@ def is_identified(batch: Batch, op: int) -> bool:
     return all(batch.checklist.carrier(ops[one].carrier).positions for one in ops if one <= op)
 
 
-def compute_planned_scrap(batch: Batch, op: int, produced: int) -> Amount:
-    """Pieces that the checklist expects to be lost of those produced, rework taken into account."""
-    operation = batch.operation(op)
-    if op not in batch.checklist.route:
-        return 0.0
-    if any(reason.to == "rework" and reason.share is None for reason in operation.reasons) and _expects_loss(operation):
-        return Absence.NOT_SPLIT
-    expected = list_operation_yields(batch.checklist)[batch.checklist.route.index(op)]
-    return produced * (1 - expected.good - expected.rework * expected.rework_yield)
-
-
-def _expects_loss(operation: Operation) -> bool:
-    return operation.expected_yield < 1
+def list_planned_losses(checklist: Checklist) -> dict[int, Amount]:
+    """Operation → the share of pieces that the checklist expects to be lost there, rework taken into account."""
+    found: dict[int, Amount] = {}
+    for op, expected in zip(checklist.route, list_operation_yields(checklist), strict=True):
+        reasons = checklist.ops[op].reasons
+        open_ = expected.good < 1 and any(one.to == "rework" and one.share is None for one in reasons)
+        found[op] = Absence.NOT_SPLIT if open_ else 1 - expected.good - expected.rework * expected.rework_yield
+    return found
 
 
 class _Study:
@@ -115,16 +124,14 @@ class _Study:
         start = min([batch.opened, *(run.begun for run in runs)])
         first, last = int(start.timestamp()), int(end.timestamp()) + 1
         self.open: list[Span] = list(WorkingTime.of(calendar, start).list_manned_spans(first, last))
-        self.planned = _plan_runs(batch, [run for run in runs if run.number not in self.left_out])
-        self.busy: dict[int, float] = {}
-        self.attended: dict[int, float] = {}
-        self.outcomes: list[OpOutcome] = []
+        timed = [run for run in runs if run.number not in self.left_out]
+        self.losses = list_planned_losses(batch.checklist)
+        self.there: dict[int, Span] = {run.number: _span(run) for run in timed}
 
     def describe_station(self, station: str, runs: Sequence[Run]) -> TimeElements:
         timed = [run for run in runs if run.number not in self.left_out]
         gaps = Counter(self.left_out[run.number] for run in runs if run.number in self.left_out)
-        numbers = {run.number for run in runs}
-        outcomes = list_op_outcomes(self.batch, lambda run: run.number in numbers)
+        outcomes = list_op_outcomes(self.batch, runs)
         amounts = {**self._count(outcomes), **self._measure(station, timed)}
         ends = [run.released for run in timed if run.released is not None]
         identified = all(is_identified(self.batch, one.op) for one in outcomes)
@@ -149,8 +156,9 @@ class _Study:
             one: sum(int(outcome.amounts[one]) for outcome in outcomes)  # counts of pieces, never absent
             for one in (Input.PQ, Input.GQ, Input.SQ, Input.RQ, Input.GP, Input.IP)
         }
-        planned = [compute_planned_scrap(self.batch, one.op, one.produced) for one in outcomes]
-        found[Input.PSQ] = Absence.NOT_SPLIT if Absence.NOT_SPLIT in planned else _add_up(planned)
+        shares = [(self.losses.get(one.op, 0.0), one.produced) for one in outcomes]
+        known = [share * made for share, made in shares if not isinstance(share, Absence)]
+        found[Input.PSQ] = sum(known) if len(known) == len(shares) else Absence.NOT_SPLIT
         found[Input.PQ_FIRST] = self.batch.started
         found[Input.AOET] = Absence.WHOLE_ORDER
         found[Input.APAT] = Absence.ATTENDANCE
@@ -162,9 +170,9 @@ class _Study:
             return dict.fromkeys((*TIMES_AT_A_STATION, Input.PRU), Absence.NO_RUN)
         out = self.spans.outages.get(station, [])
         hours = subtract_spans(self.open, out)
-        there = merge_spans(_span(run) for run in runs)
+        there = merge_spans(self.there[run.number] for run in runs)
         ran = merge_spans(span for run in runs for span in self.spans.ran.get(run.number, ()))
-        by_hand = merge_spans(_span(run) for run in runs if not _has_cycle(self.batch, run))
+        by_hand = merge_spans(self.there[run.number] for run in runs if not _has_cycle(self.batch, run))
         produced = merge_spans([*ran, *intersect_spans(by_hand, hours)])
         first = merge_spans(self._list_setups(runs))
         setup = subtract_spans(intersect_spans(first, hours), produced)
@@ -174,8 +182,6 @@ class _Study:
         period = [(there[0][0], there[-1][1])] if there else []
         planned = subtract_spans(intersect_spans(self.open, period), subtract_spans(out, there))
         busy = merge_spans([*intersect_spans(there, self.open), *ran])
-        for run in runs:
-            self.busy[run.number] = self._keep_busy(run)
         known_setup: Amount = measure_spans(setup)
         if all(not _has_cycle(self.batch, run) for run in runs):
             known_setup = Absence.SETUP_IN_WORK
@@ -187,7 +193,7 @@ class _Study:
             Input.AUPT: measure_spans(produced) + measure_spans(setup),
             Input.ADET: measure_spans(delay),
             Input.APWT: self._attend(runs),
-            Input.PRU: _plan_all([self.planned[run.number] for run in runs]),
+            Input.PRU: _plan_all(_plan_runs(self.batch, runs)),
         }
 
     def _list_setups(self, runs: Iterable[Run]) -> Iterable[Span]:
@@ -196,22 +202,21 @@ class _Study:
             setup = self.batch.setups.get(run.setup)
             ran = self.spans.ran.get(run.number)
             if setup is not None and ran and setup.at == run.begun and setup.op == run.op:
-                yield run.begun.timestamp(), ran[0][0]
+                yield self.there[run.number][0], ran[0][0]
 
     def _attend(self, runs: Sequence[Run]) -> float:
         """Seconds of work by people, each person's added up; somebody at two loads at once counts once."""
         people: dict[str, list[Span]] = defaultdict(list)
         for run in runs:
-            attended = list(self._list_attended(run))
-            for who, span in attended:
+            for who, span in self._list_attended(run):
                 people[who].append(span)
-            self.attended[run.number] = self._measure_open(span for _, span in attended)
         return sum(self._measure_open(spans) for spans in people.values())
 
-    def _keep_busy(self, run: Run) -> float:
-        mine = [_span(run)]
+    def weigh(self, run: Run) -> RunWeight:
+        mine = [self.there[run.number]]
         ran = self.spans.ran.get(run.number, ())
-        return measure_spans(merge_spans([*intersect_spans(merge_spans(mine), self._near(mine)), *ran]))
+        busy = measure_spans(merge_spans([*intersect_spans(mine, self._near(mine)), *ran]))
+        return RunWeight(busy, self._measure_open(span for _, span in self._list_attended(run)))
 
     def _measure_open(self, spans: Iterable[Span]) -> float:
         """Seconds of working hours in some spans."""
@@ -226,7 +231,7 @@ class _Study:
         return self.open[first : bisect_left(self.open, (spans[-1][1], spans[-1][1])) + 1]
 
     def _list_attended(self, run: Run) -> Iterable[tuple[str, Span]]:
-        begun, released = _span(run)
+        begun, released = self.there[run.number]
         if run.started is None or run.ended is None:
             yield run.by, (begun, released)
             return
@@ -257,20 +262,20 @@ def _span(run: Run) -> Span:
     return run.begun.timestamp(), run.released.timestamp()
 
 
-def _plan_runs(batch: Batch, runs: Sequence[Run]) -> dict[int, Amount]:
-    """Run → planned seconds for those of its pieces that pass its operation for the first time."""
+def _plan_runs(batch: Batch, runs: Sequence[Run]) -> list[Amount]:
+    """Planned seconds of each cycle, for those of its pieces that pass its operation for the first time."""
     seen: dict[int, set[int]] = defaultdict(set)
-    new: dict[int, int] = {}
-    for run in runs:
-        pieces = set(run.pieces)
-        new[run.number] = len(pieces - seen[run.op])
-        seen[run.op] |= pieces
-    found: dict[int, Amount] = {}
+    cycles: dict[tuple[int, int], Amount] = {}
+    planned = []
     for together in group_by_cycle(runs):
-        pieces_new = sum(new[run.number] for run in together)
-        found.update(dict.fromkeys((run.number for run in together), 0.0))
-        found[together[0].number] = _plan_cycle(batch.operation(together[0].op), pieces_new)
-    return found
+        known, op = seen[together[0].op], together[0].op
+        before = len(known)
+        known.update(*(run.pieces for run in together))
+        size = len(known) - before
+        if (op, size) not in cycles:
+            cycles[op, size] = _plan_cycle(batch.operation(op), size)
+        planned.append(cycles[op, size])
+    return planned
 
 
 def _plan_cycle(operation: Operation, pieces: int) -> Amount:
@@ -336,7 +341,6 @@ def _list_marked(batch: Batch) -> tuple[set[int], set[int]]:
 
 
 def _plan_scrap_of_route(batch: Batch, pieces: int) -> Amount:
-    if any(compute_planned_scrap(batch, op, 1) is Absence.NOT_SPLIT for op in batch.checklist.route):
-        return Absence.NOT_SPLIT
-    kept = prod(one.good + one.rework * one.rework_yield for one in list_operation_yields(batch.checklist))
-    return pieces * (1 - kept)
+    shares = list_planned_losses(batch.checklist).values()
+    known = [share for share in shares if not isinstance(share, Absence)]
+    return pieces * (1 - prod(1 - share for share in known)) if len(known) == len(shares) else Absence.NOT_SPLIT

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import getters
@@ -176,11 +177,12 @@ class KeyFiguresScreen(ProcessScreen):
     SUBJECT = "key figures"
 
     def make_pages(self, batch: Batch) -> list[Page]:
-        from floor.batch.quality.costs import compute_costs
-        from floor.batch.quality.time_elements import TimeElements, compute_time_elements
+        from floor.batch.quality.costs import BatchCosts, compute_costs
+        from floor.batch.quality.time_elements import TimeElements, compute_run_weights, compute_time_elements
+        from floor.figures.key_figures import Absence
         from floor.papers.costs import list_cost_lines
         from floor.papers.key_figures import list_figure_lines, list_formula_lines, list_scope_lines, list_time_lines
-        from floor.planning.pace import list_run_times
+        from floor.planning.pace import RunTime, list_run_times
         from floor.shop.load_settings import load_settings
         from floor.shop.settings import SettingsError
 
@@ -192,8 +194,15 @@ class KeyFiguresScreen(ProcessScreen):
             return [lambda width, height: wrap_text(why, "", "  ", width)]
         calendar, rates = settings.calendar, settings.costs
         study = compute_time_elements(batch, calendar, now)
-        costs = compute_costs(batch, study, rates)
-        times = list_run_times(batch, calendar)
+
+        @cache
+        def times() -> list[RunTime]:
+            return list_run_times(batch, calendar)
+
+        @cache
+        def costs() -> BatchCosts | Absence:
+            weights = compute_run_weights(batch, calendar, now) if rates is not None else {}
+            return compute_costs(batch, study, weights, rates)
 
         def figures(elements: TimeElements, what: str) -> Page:
             return lambda width, height: [
@@ -209,9 +218,9 @@ class KeyFiguresScreen(ProcessScreen):
         ended = batch.total("finished") + batch.total("scrap")
         whole = f"The whole batch ({ended} of {batch.started} pieces finished or scrapped)"
         pages = [figures(study.whole, whole), formulas(study.whole, "The whole batch")]
-        pages.append(lambda width, height: list_time_lines(batch, times, width))
+        pages.append(lambda width, height: list_time_lines(batch, times(), width))
         currency = rates.currency if rates is not None else ""
-        pages.append(lambda width, height: list_cost_lines(batch, costs, currency, width))
+        pages.append(lambda width, height: list_cost_lines(batch, costs(), currency, width))
         for name, elements in stations.items():
             pages += [figures(elements, name), formulas(elements, name)]
         return pages
