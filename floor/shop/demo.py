@@ -50,6 +50,8 @@ MARKER = "demo-shop.txt"
 WORKED = timedelta(hours=52)
 """Age of the demo's batch."""
 SHIFT = timedelta(hours=8)
+SPREAD = 0.12
+"""Of what is measured on pieces, as a share of the width of its limits: a steady process, and charts like one."""
 PER_LINE = 16.0
 """Seconds per confirmed line."""
 LEAD, DAY, NEXT = "RK", "TN", "MO"
@@ -142,7 +144,7 @@ def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
 
     def hand(initials: str, second: str = LEAD) -> SimulatedOperator:
         one = SimulatedOperator(shop, batch, initials, clock, second)
-        one.per_line = PER_LINE
+        one.per_line, one.spread = PER_LINE, SPREAD
         return one
 
     first = hand(DAY)

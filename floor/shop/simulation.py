@@ -6,6 +6,7 @@ own commands.
 
 from __future__ import annotations
 
+import random
 from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Any
@@ -29,7 +30,7 @@ from floor.batch.walk.shared_cycles import compute_run_seconds, find_open_runs_i
 from floor.batch.walk.station_walk import Line, build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gate_forms import READINGS, STAGE, FormField
-from floor.checklist.gates import Cured, LotRecorded, Soaked
+from floor.checklist.gates import Cured, FirstPiece, Gate, LotRecorded, Measured, Soaked
 from floor.checklist.operation import Do
 from floor.entry import Entry, Moment
 from floor.shop.shop import Shop
@@ -48,6 +49,8 @@ def make_serial(gauge: str) -> str:
     return "".join(word[0] for word in gauge.split()).upper() + "-1"
 
 
+MOST_OFF = 0.35
+"""How far off the middle a measured value is at most, as a share of the width of its limits."""
 MOST_TYPED = 100
 """Readings of an oven that somebody types at most."""
 
@@ -85,6 +88,8 @@ class SimulatedOperator:
         self.second = second or initials
         self.per_line = 20.0
         """Seconds per confirmed line."""
+        self.spread = 0.0
+        """Standard deviation of what is measured on pieces, as a share of the width of its limits."""
 
     @property
     def batch(self) -> Batch:
@@ -247,7 +252,9 @@ class SimulatedOperator:
         for ask in gate.asks():
             value = self._value(run, ask)
             many = ask.count(count)
-            values[ask.name] = [value] * many if many > 1 else value
+            values[ask.name] = [self._vary(run, line, gate, ask, value, n) for n in range(many)]
+            if many == 1:
+                (values[ask.name],) = values[ask.name]
         if isinstance(gate, Cured) and gate.stage is not None:
             values[STAGE] = gate.stage
         if isinstance(gate, Soaked):
@@ -265,6 +272,21 @@ class SimulatedOperator:
         times = [span.start + timedelta(seconds=step * n) for n in range(int(seconds / step) + 1)]
         middle = (gate.low.number + gate.high.number) / 2
         return ", ".join(f"{format_local(at, '%H:%M:%S')} {middle:.1f}" for at in times)
+
+    def _vary(self, run: Run, line: Line, gate: Gate, ask: FormField, middle: Any, n: int) -> Any:
+        """A value of a piece as real ones are, never out of limits; the same at each start of the demo."""
+        wide = ask.kind == "number" and ask.low is not None and ask.high is not None
+        if (
+            not self.spread
+            or not wide
+            or not (isinstance(gate, FirstPiece) or (isinstance(gate, Measured) and gate.of_piece))
+        ):
+            return middle
+        assert ask.low is not None
+        assert ask.high is not None
+        off = random.Random(f"{run.number} {line.key} {ask.name} {n}").gauss(0.0, self.spread)
+        half = (ask.high - ask.low) / 2
+        return round(middle + 2 * half * max(-MOST_OFF, min(off, MOST_OFF)), max(ask.places, 1))
 
     def _value(self, run: Run, ask: FormField) -> str | float:
         if ask.name == "pieces":

@@ -54,7 +54,7 @@ NEXT: dict[str, Brought] = {
 BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "j": HistoryScreen,
     "t": "Which piece?", "m": "Set pieces aside", "h": "Move: Pallet 1", "n": "Note on batch",
-    "u": "Nothing of yours from the last minute",
+    "u": "Nothing of yours from the last minute", "v": ChoiceDialog,
     "k": "Cannot close", "x": "Which station is out of service", "e": "Papers", "escape": NextScreen,
 }  # fmt: skip
 WALK: dict[str, Brought] = {
