@@ -208,3 +208,10 @@ def test_no_other_command_loads_the_database(folder: Path, command: list[str]) -
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=False)
 
     assert done.returncode == 0
+
+
+def test_words_that_nobody_typed_are_looked_for_in_the_history(find: Say) -> None:
+    """A step's own words stand in how its entries read: nobody types them."""
+    told = find("B0001", "--text", "emergency stop")
+    assert told.count("emergency stop") > 1
+    assert "judder" not in told.casefold()

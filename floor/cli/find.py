@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from floor.cli.base import Exit, open_shop, parse_whole_number, print_error, print_json, print_text
@@ -40,7 +41,10 @@ def add_find_command(commands: Commands, shop: argparse.ArgumentParser) -> None:
     find.add_argument("--since", default="", metavar="TIME", help="entered then or later, by the shop's clock")
     find.add_argument("--until", default="", metavar="TIME", help="entered then or earlier")
     find.add_argument(
-        "--text", default="", metavar="WORDS", help="words somebody typed or chose; capitals do not matter"
+        "--text",
+        default="",
+        metavar="WORDS",
+        help="words somebody typed or chose; where there are none, words of the history; capitals do not matter",
     )
     struck = find.add_mutually_exclusive_group()
     struck.add_argument("--struck", action="store_true", default=None, help="only what was struck out")
@@ -67,6 +71,10 @@ def _find(args: argparse.Namespace) -> int:
         if batches:
             need_known(wanted, batches)
         found = [(batch, find_matching_entries(batch, wanted)) for batch in batches]
+        if wanted.words and not any(entries for _, entries in found):
+            # Nobody typed it: it may stand in how entries read. That takes longer, as each is put into words.
+            wanted = replace(wanted, words="", says=wanted.words)
+            found = [(batch, find_matching_entries(batch, wanted)) for batch in batches]
         _print(args, shop, found)
     except Refused as refused:
         print_error(str(refused))
