@@ -356,6 +356,7 @@ def _paper(args: argparse.Namespace) -> int:
     from floor.batch.command import Refused
     from floor.papers.catalog import KINDS, PaperSource, make_offer, make_signed_offer
     from floor.papers.save import make_file_name, save_paper
+    from floor.shop.load_settings import load_calendar
 
     if args.kind not in KINDS:
         plan = "; for the plan, run floor plan" if args.kind == "plan" else ""
@@ -368,7 +369,10 @@ def _paper(args: argparse.Namespace) -> int:
     try:
         batch = shop.batch(args.batch)
         names = {person.initials: person.name for person in shop.people.known.values()}
-        source = PaperSource(batch, shop.now(), batch.entries[-1].hash, names, args.by.strip().upper())
+        now = shop.now()
+        calendar = load_calendar(shop.folder, now.at)
+        reader = args.by.strip().upper()
+        source = PaperSource(batch, now, batch.entries[-1].hash, names, reader, calendar=calendar)
         if args.kind == "handover":
             from floor.cli.plan import list_missed_deadlines
 

@@ -11,6 +11,7 @@ from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Moment
+from floor.figures.calendar import Calendar
 from floor.papers.closeout import write_close_out
 from floor.papers.handover import write_handover_sheet, write_signed_handover
 from floor.papers.history import write_history
@@ -56,6 +57,8 @@ class PaperSource:
     """Deadlines of runs under way that no plan can meet, for the handover sheet."""
     shop: str = ""
     """Hash of the first entry of the shop's record, for its tags; without, none are offered."""
+    calendar: Calendar | None = None
+    """The shop's hours, for key figures about time; None if they cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +114,9 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
         return PaperOffer("Handover sheet", f"{batch.id}-handover", sheet)
     if kind == "close-out":
         title = "Close-out report" if batch.closed else "Close-out report, as the batch stands"
-        return PaperOffer(title, f"{batch.id}-close-out", lambda: write_close_out(batch, now, head, source.names))
+        return PaperOffer(
+            title, f"{batch.id}-close-out", lambda: write_close_out(batch, now, head, source.names, source.calendar)
+        )
     if kind == "history":
         title = "History: every entry"
         return PaperOffer(title, f"{batch.id}-history", lambda: write_history(batch, now, head, source.names))

@@ -18,9 +18,11 @@ from floor.batch.gates.soak_outcome import describe_over_temperature, read_outco
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
+from floor.batch.quality.time_elements import compute_time_elements, is_identified
 from floor.batch.state import Batch
 from floor.checklist.gates import Soaked
 from floor.entry import Entry, Moment
+from floor.figures.calendar import Calendar
 from floor.figures.key_figures import (
     FALL_OFF,
     FIRST_PASS,
@@ -28,21 +30,39 @@ from floor.figures.key_figures import (
     REWORK,
     SCRAP,
     THROUGHPUT,
+    TIME_FIGURES,
     Input,
     Unknown,
     compute_key_figure,
     compute_rolled_throughput_yield,
 )
-from floor.papers.key_figures import NOT_KNOWN, format_key_figure, format_percent
+from floor.papers.key_figures import (
+    NOT_KNOWN,
+    format_key_figure,
+    format_percent,
+    list_formula_lines,
+    list_scope_lines,
+)
 from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
-from floor.text import format_count
+from floor.text import WIDTH, format_count
+
+INDENT = "  "
+CHART_ROWS = 18
+"""Rows of a chart on paper, with what is said of it."""
 
 
-def write_close_out(batch: Batch, now: Moment, head_hash: str, names: Mapping[str, str] | None = None) -> str:
+def write_close_out(
+    batch: Batch,
+    now: Moment,
+    head_hash: str,
+    names: Mapping[str, str] | None = None,
+    calendar: Calendar | None = None,
+) -> str:
     """The report of a batch, closed or as it stands.
 
     Args:
         names: initials → name, as far as known.
+        calendar: the shop's hours, for the key figures about time; left out if they cannot be read.
     """
     paper = begin_paper("CLOSE-OUT REPORT", batch, now, head_hash)
     closed = f"Closed {format_stamp(batch.closed, now)}" if batch.closed else "NOT CLOSED: the batch as it stands"
@@ -55,7 +75,10 @@ def write_close_out(batch: Batch, now: Moment, head_hash: str, names: Mapping[st
     _quantities(paper, batch)
     _late(paper, batch, now)
     _operations(paper, batch, now)
+    if calendar is not None:
+        _time_figures(paper, batch, now, calendar)
     _losses(paper, batch)
+    _process(paper, batch)
     _lots(paper, batch, now)
     _gauges(paper, batch)
     _differences(paper, batch, now)
@@ -193,7 +216,7 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     for one in made:
         amounts = {**one.amounts, Input.PQ_FIRST: started}
         planned = format_percent(batch.operation(one.op).expected_yield)
-        once = ("" if _identified(batch, one.op) else "~") + format_key_figure(FIRST_PASS, amounts)
+        once = ("" if is_identified(batch, one.op) else "~") + format_key_figure(FIRST_PASS, amounts)
         if batch.operation(one.op).rework_only:
             once = planned = NOT_KNOWN
         ratios = [format_key_figure(figure, amounts) for figure in (QUALITY, SCRAP, REWORK)]
@@ -217,10 +240,32 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     paper.say(f"throughput rate PQ/AOET {said}: {finished} finished in {hours:.1f} h from opening, nights included")
 
 
-def _identified(batch: Batch, op: int) -> bool:
-    """Whether pieces had their own places on every carrier up to this operation."""
-    ops = batch.checklist.ops
-    return all(batch.checklist.carrier(ops[one].carrier).positions for one in ops if one <= op)
+def _time_figures(paper: Paper, batch: Batch, now: Moment, calendar: Calendar) -> None:
+    """Of the whole batch, with formulas and inputs."""
+    paper.title("Key figures about time (ISO 22400-2)")
+    whole = compute_time_elements(batch, calendar, now.at).whole
+    width = WIDTH - len(INDENT)
+    lines = list_scope_lines(whole, calendar, "The whole batch", now.at, width)
+    paper.add(INDENT + line for line in [*lines, *list_formula_lines(whole, width, TIME_FIGURES)])
+
+
+def _process(paper: Paper, batch: Batch) -> None:
+    """What is sure of where the losses come from, and a chart of each characteristic that tells something."""
+    from floor.batch.quality.loss_patterns import study_losses  # here, because the first screen asks nothing
+    from floor.batch.quality.measured_values import list_measured_values
+    from floor.papers.losses import list_verdict_lines
+    from floor.papers.measured_values import list_value_lines, study_values
+
+    width = WIDTH - len(INDENT)
+    paper.title("Where the losses come from")
+    paper.add(INDENT + line for line in list_verdict_lines(batch, study_losses(batch), width))
+    studies = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
+    telling = [one for one in studies if one.is_telling]
+    paper.title(f"Measured values out of limits or with a run rule met: {len(telling)} of {len(studies)}")
+    for one in telling:
+        paper.add(f"{INDENT}{line}".rstrip() for line in [*list_value_lines(batch, one, width, CHART_ROWS), ""])
+    if not telling:
+        paper.say("none")
 
 
 def _losses(paper: Paper, batch: Batch) -> None:

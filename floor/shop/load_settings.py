@@ -37,6 +37,14 @@ def load_settings(folder: Path, now: datetime) -> Settings:
     return parse_settings(folder / FILE, *found, _one_shift(get_zone(now)))
 
 
+def load_calendar(folder: Path, now: datetime) -> Calendar | None:
+    """The shop's hours; None if its file has errors, which its other readers report."""
+    try:
+        return load_settings(folder, now).calendar
+    except SettingsError:
+        return None
+
+
 def load_zone(folder: Path) -> tzinfo | None:
     """The zone for the shop's times; None for the clock's own if the file names none.
 

@@ -9,11 +9,13 @@ from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.losses import Loss, count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.gates.commands import Waive
+from floor.figures.key_figures import TIME_FIGURES
 from floor.papers.closeout import write_close_out
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import open_bench
 from tests.batch.test_soak_gate import LINE, every, in_the_oven, prove
 from tests.papers.half_done import half_done
+from tests.planning.planned import ONE_SHIFT, ZONE
 
 
 def test_each_operation_reconciles_and_has_its_ratios() -> None:
@@ -143,3 +145,39 @@ def test_a_soak_that_was_too_hot_is_in_the_report_waived_or_struck() -> None:
     bench.say(StrikeOut(bench.state.entries[-1].seq, "wrong line"), by="LL")
     bench.say(StrikeOut(proved.seq, "wrong chart"), by="LL")
     assert "wrong chart (LL)" in " ".join(write_close_out(bench.state, bench.clock(), "").split())
+
+
+def test_key_figures_about_time_have_formula_inputs_period_and_hours() -> None:
+    """ISO 22400-2: the definitions are those of the screens (`floor.figures.key_figures`)."""
+    bench = half_done()
+
+    text = " ".join(write_close_out(bench.state, bench.clock(), "h" * 64, calendar=ONE_SHIFT.calendar).split())
+
+    assert f"The whole batch, 07:00 to 20:26, the shop's hours, zone {ZONE}; 6 runs Left out: 1 still under way" in text
+    for figure in TIME_FIGURES:
+        assert re.search(rf"{figure.name} [\d.]+ % = {re.escape(figure.formula)} = ", text), figure.name
+    assert "worker efficiency" not in text
+    assert "about time" not in write_close_out(bench.state, bench.clock(), "h" * 64), "without the hours it has none"
+
+
+def test_it_says_what_is_sure_of_the_losses_and_charts_what_tells_something() -> None:
+    bench = open_bench(order=4, start=8)
+    first = bench.form(10)
+    bench.until(first, "measured 1")
+    quiet = write_close_out(bench.state, bench.clock(), "h" * 64)
+    bench.prove(first, "measured 1", value=["3.02", "2.98"])
+    bench.until(first, "count")
+    calm = write_close_out(bench.state, bench.clock(), "h" * 64)
+    second = bench.form(10)
+    bench.through(first, 10)
+    bench.until(second, "measured 1")
+    bench.prove(second, "measured 1", value=["3.02", "3.45"])
+    text = write_close_out(bench.state, bench.clock(), "h" * 64)
+
+    assert "Nothing is counted yet" in quiet
+    assert "run rule met: 0 of 1" in calm
+    assert "run rule met: 1 of 1" in text
+    assert "op 10 groove depth: 4 values on 2 loads" in text
+    assert "No piece lost, each counted at every operation so far: 4 in all" in text
+    assert "1 of 4 out of limits" in text
+    assert all(count_cells(line) <= WIDTH for line in text.splitlines())

@@ -16,6 +16,7 @@ from floor.screens.frame.paper_screen import PaperScreen
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.tag_screen import TagScreen
+from floor.shop.load_settings import load_calendar
 
 PAPERS = Binding("e", "papers", "Papers", id="papers", tooltip="sheets, reports, tables: read, save, print")
 """The same key on every screen that has papers."""
@@ -33,7 +34,9 @@ def make_paper_source(session: Session, batch: Batch) -> PaperSource:
     shop_plan = session.planner.shop_plan
     pressing = describe_missed_deadlines(shop_plan, batch.id) if shop_plan is not None else ()
     shop = session.shop.first_hash
-    return PaperSource(batch, session.now(), batch.entries[-1].hash, names, session.who, pressing, shop)
+    now = session.now()
+    calendar = load_calendar(session.shop.folder, now.at)
+    return PaperSource(batch, now, batch.entries[-1].hash, names, session.who, pressing, shop, calendar)
 
 
 def choose_paper(
