@@ -57,7 +57,6 @@ def add_find_command(commands: Commands, shop: argparse.ArgumentParser) -> None:
 
 def _find(args: argparse.Namespace) -> int:
     from floor.batch.command import Refused
-    from floor.batch.search.matching import find_matching_entries
     from floor.batch.search.typed_criteria import TypedCriteria, need_known
 
     words = TypedCriteria(
@@ -70,11 +69,7 @@ def _find(args: argparse.Namespace) -> int:
         batches = [shop.batch(args.batch)] if args.batch else shop.batches
         if batches:
             need_known(wanted, batches)
-        found = [(batch, find_matching_entries(batch, wanted)) for batch in batches]
-        if wanted.words and not any(entries for _, entries in found):
-            # Nobody typed it: it may stand in how entries read. That takes longer, as each is put into words.
-            wanted = replace(wanted, words="", says=wanted.words)
-            found = [(batch, find_matching_entries(batch, wanted)) for batch in batches]
+        found = _search(batches, wanted)
         _print(args, shop, found)
     except Refused as refused:
         print_error(str(refused))
@@ -87,6 +82,16 @@ def _find(args: argparse.Namespace) -> int:
         return Exit.FINE
     print_error(_nothing(wanted, batches))
     return Exit.WRONG
+
+
+def _search(batches: list[Batch], wanted: Filter) -> Found:
+    """What matches. Words that nobody typed may stand in how entries read, which takes longer to look at."""
+    from floor.batch.search.matching import find_matching_entries
+
+    found = [(batch, find_matching_entries(batch, wanted)) for batch in batches]
+    if not wanted.words or any(entries for _, entries in found):
+        return found
+    return _search(batches, replace(wanted, words="", says=wanted.words))
 
 
 def _print(args: argparse.Namespace, shop: Shop, found: Found) -> None:
