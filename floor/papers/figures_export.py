@@ -13,7 +13,7 @@ from floor.batch.quality.costs import BatchCosts, CostRates, compute_costs
 from floor.batch.quality.loss_causes import LossPath, count_pieces
 from floor.batch.quality.loss_patterns import LossStudy, study_losses
 from floor.batch.quality.measured_values import list_measured_values
-from floor.batch.quality.time_elements import BatchElements, TimeElements, compute_run_weights, compute_time_elements
+from floor.batch.quality.time_elements import BatchElements, TimeElements, compute_time_elements
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import format_time
@@ -108,7 +108,7 @@ def gather_process_figures(
         tuple(one for one in measured if not stations or one.shape.op in ops),
         tuple(one for one in list_run_times(batch, calendar) if not stations or one.op in ops),
         rates,
-        compute_costs(batch, whole, compute_run_weights(batch, calendar, now) if rates is not None else {}, rates),
+        compute_costs(batch, whole, rates),
     )
 
 

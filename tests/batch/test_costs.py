@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.batch.quality.costs import BatchCosts, CostRates, compute_costs
-from floor.batch.quality.time_elements import compute_run_weights, compute_time_elements
+from floor.batch.quality.time_elements import compute_time_elements
 from floor.checklist.model import Checklist
 from floor.figures.key_figures import Absence
 from tests.batch.factory import Bench, edited, open_bench
@@ -30,8 +30,7 @@ def cost(bench: Bench, rates: CostRates | None) -> BatchCosts:
 
 def ask(bench: Bench, rates: CostRates | None) -> BatchCosts | Absence:
     batch, calendar, now = bench.state, ONE_SHIFT.calendar, bench.clock().at
-    weights = compute_run_weights(batch, calendar, now)
-    return compute_costs(batch, compute_time_elements(batch, calendar, now), weights, rates)
+    return compute_costs(batch, compute_time_elements(batch, calendar, now), rates)
 
 
 def test_a_day_at_the_mill_by_hand() -> None:

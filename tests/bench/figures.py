@@ -26,7 +26,7 @@ from floor.batch.fold import advance, fold
 from floor.batch.quality.costs import CostRates, compute_costs
 from floor.batch.quality.loss_patterns import study_losses
 from floor.batch.quality.measured_values import list_measured_values
-from floor.batch.quality.time_elements import BatchElements, compute_run_weights, compute_time_elements
+from floor.batch.quality.time_elements import BatchElements, compute_time_elements
 from floor.batch.state import Batch
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
@@ -80,8 +80,7 @@ def show_times(batch: Batch) -> list[str]:
 
 def show_costs(batch: Batch, study: BatchElements) -> list[str]:
     """The page of the cost, from what the first page has worked out."""
-    weights = compute_run_weights(batch, ONE_SHIFT.calendar, batch.last.at)
-    return list_cost_lines(batch, compute_costs(batch, study, weights, RATES), RATES.currency, WIDTH)
+    return list_cost_lines(batch, compute_costs(batch, study, RATES), RATES.currency, WIDTH)
 
 
 def show_losses(batch: Batch) -> list[str]:

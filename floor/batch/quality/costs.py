@@ -65,12 +65,11 @@ class BatchCosts:
         return self.total / self.good if self.good else Absence.NOTHING
 
 
-def compute_costs(
-    batch: Batch, elements: BatchElements, weights: Mapping[int, RunWeight], rates: CostRates | None
-) -> BatchCosts | Absence:
+def compute_costs(batch: Batch, elements: BatchElements, rates: CostRates | None) -> BatchCosts | Absence:
     """The cost of a batch so far; what has no rate is named and not counted."""
     if rates is None:
         return Absence.NO_RATES
+    weights = elements.weigh_runs()
     unpriced: list[str] = []
     by_run: dict[int, float] = defaultdict(float)
     runs = [run for run in batch.runs.values() if run.number in weights]

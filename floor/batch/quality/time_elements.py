@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from bisect import bisect_left, bisect_right
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
 from math import prod
@@ -53,15 +53,6 @@ class TimeElements:
     """Whether each piece was told apart from the others; otherwise first pass yield is an estimate."""
 
 
-@dataclass(frozen=True, slots=True)
-class BatchElements:
-    """The elements of a batch and of each of its stations."""
-
-    whole: TimeElements
-    stations: Mapping[str, TimeElements]
-    """Station → its elements, in the order of the checklist; those where nothing was begun are left out."""
-
-
 class RunWeight(NamedTuple):
     """By what a run bears its part of what its station and people cost, in seconds."""
 
@@ -69,6 +60,17 @@ class RunWeight(NamedTuple):
     """That it kept its station busy, alone or beside others."""
     attended: float
     """In working hours that somebody worked on it."""
+
+
+@dataclass(frozen=True, slots=True)
+class BatchElements:
+    """The elements of a batch and of each of its stations."""
+
+    whole: TimeElements
+    stations: Mapping[str, TimeElements]
+    """Station → its elements, in the order of the checklist; those where nothing was begun are left out."""
+    weigh_runs: Callable[[], Mapping[int, RunWeight]]
+    """Run → its weight, of those with their times; worked out when asked for, as only the cost needs it."""
 
 
 def compute_time_elements(
@@ -88,14 +90,7 @@ def compute_time_elements(
         if (mine := [run for run in runs if run.station == one.id])
     }
     start = max(batch.opened, since) if since is not None else batch.opened
-    return BatchElements(study.describe_whole(stations.values(), start, since), stations)
-
-
-def compute_run_weights(batch: Batch, calendar: Calendar, now: datetime) -> dict[int, RunWeight]:
-    """The weight of each run with its times."""
-    runs = [run for run in batch.runs.values() if not run.put_back]
-    study = _Study(batch, calendar, runs, batch.closed or now)
-    return {run.number: study.weigh(run) for run in runs if run.number not in study.left_out}
+    return BatchElements(study.describe_whole(stations.values(), start, since), stations, study.weigh_runs)
 
 
 def is_identified(batch: Batch, op: int) -> bool:
@@ -212,7 +207,10 @@ class _Study:
                 people[who].append(span)
         return sum(self._measure_open(spans) for spans in people.values())
 
-    def weigh(self, run: Run) -> RunWeight:
+    def weigh_runs(self) -> dict[int, RunWeight]:
+        return {run.number: self._weigh(run) for run in self.runs if run.number not in self.left_out}
+
+    def _weigh(self, run: Run) -> RunWeight:
         mine = [self.there[run.number]]
         ran = self.spans.ran.get(run.number, ())
         busy = measure_spans(merge_spans([*intersect_spans(mine, self._near(mine)), *ran]))

@@ -178,7 +178,7 @@ class KeyFiguresScreen(ProcessScreen):
 
     def make_pages(self, batch: Batch) -> list[Page]:
         from floor.batch.quality.costs import BatchCosts, compute_costs
-        from floor.batch.quality.time_elements import TimeElements, compute_run_weights, compute_time_elements
+        from floor.batch.quality.time_elements import TimeElements, compute_time_elements
         from floor.figures.key_figures import Absence
         from floor.papers.costs import list_cost_lines
         from floor.papers.key_figures import list_figure_lines, list_formula_lines, list_scope_lines, list_time_lines
@@ -201,8 +201,7 @@ class KeyFiguresScreen(ProcessScreen):
 
         @cache
         def costs() -> BatchCosts | Absence:
-            weights = compute_run_weights(batch, calendar, now) if rates is not None else {}
-            return compute_costs(batch, study, weights, rates)
+            return compute_costs(batch, study, rates)
 
         def figures(elements: TimeElements, what: str) -> Page:
             return lambda width, height: [
