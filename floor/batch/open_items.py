@@ -41,6 +41,11 @@ class Waiver:
         """Whether the lead who gave it closed it too."""
         return bool(self.closed) and self.closed_by == self.by
 
+    @property
+    def said_closed(self) -> str:
+        """Why and by whom it was closed, and whether that was who gave it."""
+        return f"{self.closed}, who gave it" if self.is_closed_alone else self.closed
+
 
 @dataclass(slots=True)
 class CountDifference:

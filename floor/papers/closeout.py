@@ -90,10 +90,11 @@ def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
     paper.title("Waived gates")
     for waiver in batch.waivers.values():
         second = f", {waiver.second} signed too" if waiver.second else ""
+        closed = f"closed: {waiver.said_closed}" if waiver.closed else "OPEN"
         paper.say(
             f"op {waiver.op} {waiver.title}: waived {format_stamp(waiver.at, now)} by {waiver.by}{second}: "
             f"{waiver.reason}; "
-            f"{format_count(len(waiver.pieces), 'piece')}; {f'closed: {waiver.closed}' if waiver.closed else 'OPEN'}",
+            f"{format_count(len(waiver.pieces), 'piece')}; {closed}",
             "  ! ",
         )
     if not batch.waivers:

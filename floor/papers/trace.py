@@ -140,7 +140,7 @@ def _stay(
         say("count", f"{run.count.went_in} in: {run.count.good} good{marks} ({run.count.by})")
     for waiver in stay.waivers:
         second = f", {waiver.second} signed too" if waiver.second else ""
-        closed = f"; closed: {waiver.closed}" if waiver.closed else "; OPEN"
+        closed = f"; closed: {waiver.said_closed}" if waiver.closed else "; OPEN"
         say("WAIVED", f"{waiver.title} by {waiver.by}{second}: {waiver.reason}{closed}")
     return lines
 

@@ -54,7 +54,7 @@ def test_means_of_loads_are_not_set_against_the_limits_of_the_drawing() -> None:
 
 def test_a_value_out_of_limits_and_a_run_are_told_with_their_loads() -> None:
     found = lines(DEPTH, measured(*[3.0, 2.99] * 4, *[3.02] * 8, 3.2))
-    assert "✕ 1 of 17 out of limits" in found
+    assert "✕ 1 of 17 out of limits: load 17" in found
     assert any(line.startswith(f"✕ {Rule.EIGHT_ON_ONE_SIDE.value}: load ") for line in found) or any(
         line.startswith(f"✕ {Rule.ONE_BEYOND_THREE.value}: load 17") for line in found
     )

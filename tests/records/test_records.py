@@ -36,8 +36,8 @@ def differences(was: object, now: object, at: str = "") -> Iterator[str]:
         for key in sorted(was.keys() | now.keys()):
             if "/out/" in at and key in ("said", "title", "of_piece", "gate", "values"):
                 continue
-            if key not in was and not now[key]:
-                continue  # a newer field, of which an older record says nothing
+            if key not in was and (not now[key] or ("/waivers/" in at and key == "closed_by")):
+                continue  # a newer field, of which an older state or record says nothing
             if key not in was or key not in now:
                 yield f"{at}/{key}: {'no more' if key in was else 'new'}"
             else:

@@ -80,10 +80,10 @@ async def _the_zero_of_another_pallet(pilot: Any, app: FloorApp, operator: Opera
     await operator.line()
     await fill(pilot, "G54", "400", "0")
     await operator.line()
-    assert [field.value for field in operator.walk.asks.inputs] == ["", "400", "0"], "what was right of it stands"
+    assert [field.value for field in operator.walk.asks.inputs] == ["", "", ""], "those of another zero go with it"
     assert "which belongs to Pallet 1" in words(app), words(app)
     assert operator.stands_at(_zero), "on record, and the gate stays shut"
-    await fill(pilot, "G56")
+    await fill(pilot, "G56", "400", "0")
     await operator.until(lambda: not operator.stands_at(_zero), "the next line")
 
 

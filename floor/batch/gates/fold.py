@@ -173,8 +173,7 @@ def _waiver_closed(batch: Batch, entry: Entry, event: WaiverClosed, at: datetime
     waiver = batch.waivers[event.waiver]
     require(entry, not waiver.closed, "the waiver is closed already")
     waiver.closed_by = entry.by
-    also = ", who gave it" if waiver.closed_by == waiver.by else ""
-    waiver.closed = f"{event.reason} · {entry.by}{also}"
+    waiver.closed = f"{event.reason} · {entry.by}"
 
 
 @handles(GaugeSuspected)
