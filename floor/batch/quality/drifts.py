@@ -8,16 +8,15 @@ from itertools import groupby
 from typing import NamedTuple
 
 from floor.batch.events import CycleStarted, Disturbed, Proved, StruckOut
-from floor.batch.quality.measured_values import MeasuredCharacteristic, MeasuredValue, list_measured_values
+from floor.batch.quality.measured_values import MEASURING, MeasuredCharacteristic, MeasuredValue, list_measured_values
 from floor.batch.quality.tool_age import ToolStay, compute_tool_ages
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
+from floor.entry import Entry
 from floor.figures.quality.capability import ToleranceLimits
 from floor.figures.quality.drift import Drift, MeasuredPiece, PiecesToLimit, find_drift
 from floor.figures.quality.missing import Missing
 
-CHANGES = (Proved.KIND, StruckOut.KIND, Disturbed.KIND, CycleStarted.KIND)
-"""What may change a drift, or how many pieces are left."""
 FEWEST_VALUES = 8
 """Of a characteristic that is watched at all: fewer loads are never looked at."""
 
@@ -104,10 +103,20 @@ class DriftWatch:
 
     def find(self, batch: Batch) -> list[Drifting]:
         seq, drifts = self.known.get(batch.id, (0, []))
-        if not seq or any(entry.kind in CHANGES for entry in batch.entries[seq:]):
+        if not seq or any(_may_change(entry, bool(drifts)) for entry in batch.entries[seq:]):
             drifts = find_drifts(batch)
         self.known[batch.id] = (batch.seq, drifts)
         return drifts
+
+
+def _may_change(entry: Entry, drifting: bool) -> bool:
+    """Whether an entry can make or end a drift or, where there is one, how many pieces it leaves.
+
+    Most entries cannot: finding drifts reads all values of the batch, which no key of the walk should pay for.
+    """
+    if entry.kind == Proved.KIND:
+        return entry.body["gate"] in MEASURING
+    return entry.kind in (StruckOut.KIND, Disturbed.KIND) or (drifting and entry.kind == CycleStarted.KIND)
 
 
 def count_pieces_to_come(batch: Batch, op: int) -> int:

@@ -14,6 +14,9 @@ from floor.checklist.gate_forms import FormField
 from floor.checklist.gates import FirstPiece, Measured
 from floor.dataclass import dataclass
 
+MEASURING = ("measured", "first piece accepted")
+"""The gates, as the record names them, that take values of pieces."""
+
 
 @dataclass(frozen=True, slots=True)
 class MeasuredCharacteristic:
@@ -56,7 +59,7 @@ class MeasuredValue:
 def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
     """Characteristic → its values, all of them, also those out of limits; struck ones are left out."""
     found: dict[MeasuredCharacteristic, list[MeasuredValue]] = defaultdict(list)
-    measured = (entry for entry in batch.entries if entry.body.get("gate") in ("measured", "first piece accepted"))
+    measured = (entry for entry in batch.entries if entry.body.get("gate") in MEASURING)
     for entry, event in iter_events(measured, Proved):
         run = batch.runs.get(event.run)
         if entry.seq in batch.struck or run is None:
