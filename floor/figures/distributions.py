@@ -194,15 +194,11 @@ def find_chi_square_quantile(chance: float, freedom: float) -> float:
     return 2 * _find_root(lambda x: gamma_cdf(x, shape), chance, top)
 
 
-def student_t_upper_tail(t: float, freedom: float) -> float:
-    """Chance that Student's t of so many degrees of freedom (above 0) is ``t`` or more (DLMF 8.17, from memory)."""
-    if t < 0:
-        return 1.0 - student_t_upper_tail(-t, freedom)
-    return beta_cdf(freedom / (freedom + t * t), freedom / 2, 0.5) / 2
-
-
 def find_student_t_quantile(chance: float, freedom: float) -> float:
-    """The value that Student's t stays below with this chance, 0 < chance < 1."""
+    """The value that Student's t of so many degrees of freedom (above 0) stays below with this chance, 0 < chance < 1.
+
+    The tail of t is an incomplete beta of freedom / (freedom + t²) (DLMF 8.17, from memory).
+    """
     if chance == 0.5:
         return 0.0
     share = find_beta_quantile(2 * min(chance, 1 - chance), freedom / 2, 0.5)

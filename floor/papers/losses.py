@@ -11,7 +11,7 @@ from floor.batch.quality.loss_causes import LossPath, RunOutcome, count_pieces
 from floor.batch.quality.loss_patterns import FactorKind, LossStudy
 from floor.batch.state import Batch
 from floor.figures.quality.control_charts import Chart, compute_p_chart
-from floor.figures.quality.intervals import Side, compute_exact_interval
+from floor.figures.quality.intervals import compute_exact_interval, compute_upper_bound
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.pareto import rank_reasons
 from floor.figures.quality.patterns import Pattern
@@ -44,8 +44,8 @@ def _say_none(batch: Batch) -> str:
     pieces = sum(len(run.pieces) for run in batch.runs.values() if run.count is not None)
     if not counted:
         return "Nothing is counted yet"
-    bound = compute_exact_interval(0, pieces, side=Side.UPPER)
-    most = "" if isinstance(bound, Missing) else f"; 95 % sure that at most {bound.high:.1%} are lost at a count"
+    bound = compute_upper_bound(0, pieces)
+    most = "" if isinstance(bound, Missing) else f"; 95 % sure that at most {bound:.1%} are lost at a count"
     return f"No piece lost, each counted at every operation so far: {pieces} in all{most}"
 
 

@@ -42,7 +42,7 @@ def measure() -> tuple[dict[str, float], dict[str, float]]:
         "quality_individuals_ms": _best(lambda: _judge(compute_individuals_charts(values).location)),
         "quality_ranges_ms": _best(lambda: _judge(compute_range_charts(groups).location)),
         "quality_deviations_ms": _best(lambda: _judge(compute_deviation_charts(groups).location)),
-        "quality_capability_ms": _best(lambda: compute_capability(values, limits, 0.1, 10.0)),
+        "quality_capability_ms": _best(lambda: compute_capability(values, limits, 0.1)),
         "quality_describe_ms": _best(lambda: describe_values(values)),
         "quality_interval_ms": _best(lambda: compute_exact_interval(150, 5000)),
         "quality_drift_first_ms": round(first, 1),

@@ -1,6 +1,6 @@
 """Capability: how much of its limits a characteristic uses, each index with its interval and the number of values.
 
-Cp, Cpk and Cpm measure by the spread within subgroups, Pp and Ppk by the spread of all values. Formulas of the
+Cp and Cpk measure by the spread within subgroups, Pp and Ppk by the spread of all values. Formulas of the
 NIST/SEMATECH e-Handbook 6.1.6; they hold for values that are normal and from a process in control, which nobody can
 tell from the index.
 """
@@ -56,8 +56,7 @@ Index = CapabilityIndex | Missing
 class Capability:
     """Indices of a characteristic, never without the number of values that they are computed from.
 
-    Those toward one limit (lower, upper) are the distance of the mean from it over three sigmas; Cpk and Ppk are the
-    smaller of the two, or the only one.
+    Cpk and Ppk are the distance of the mean from the nearer limit, or from the only one, over three sigmas.
     """
 
     count: int
@@ -65,10 +64,7 @@ class Capability:
     sigma_within: float | Missing
     sigma_overall: float | Missing
     cp: Index
-    cpl: Index
-    cpu: Index
     cpk: Index
-    cpm: Index
     pp: Index
     ppk: Index
 
@@ -77,21 +73,18 @@ def compute_capability(
     values: Sequence[float],
     limits: ToleranceLimits,
     sigma_within: float | Missing,
-    target: float | None = None,
     confidence: float = 0.95,
 ) -> Capability:
     """All indices; below 25 values none, and the reason.
 
-    Intervals: Cp by chi-square; one-sided ones, Cpk and Ppk by Bissell's formula (A. F. Bissell, Applied Statistics 39
-    (1990) 331, from memory); Cpm by Boyles's (R. A. Boyles, Journal of Quality Technology 23 (1991) 17, from memory).
-    All take the number of values less one as degrees of freedom, as published examples do. A sigma from ranges has
-    somewhat fewer, so its intervals are slightly too narrow.
+    Intervals: Cp and Pp by chi-square; Cpk and Ppk by Bissell's formula (A. F. Bissell, Applied Statistics 39 (1990)
+    331, from memory). All take the number of values less one as degrees of freedom, as published examples do. A sigma
+    from ranges has somewhat fewer, so its intervals are slightly too narrow.
 
     Args:
         values: In one unit, at least 25 of them.
         limits: In the same unit.
         sigma_within: `ValueCharts.sigma` of the same values.
-        target: In the same unit; without it, or without both limits, no Cpm.
         confidence: Above 0 and below 1.
 
     Raises:
@@ -103,7 +96,7 @@ def compute_capability(
     count = len(values)
     missing = find_missing(values, FEWEST_VALUES)
     if missing:
-        return Capability(count, *[missing] * 10)
+        return Capability(count, *[missing] * 7)
     mean, overall = statistics.fmean(values), compute_deviation(values)
     within = _Spread(mean, sigma_within or Missing.CONSTANT, count, limits, confidence)
     whole = _Spread(mean, overall or Missing.CONSTANT, count, limits, confidence)
@@ -113,10 +106,7 @@ def compute_capability(
         sigma_within=sigma_within,
         sigma_overall=overall,
         cp=within.compare_width(),
-        cpl=within.compare_lower(),
-        cpu=within.compare_upper(),
         cpk=within.compare_nearer(),
-        cpm=within.compare_with_target(target),
         pp=whole.compare_width(),
         ppk=whole.compare_nearer(),
     )
@@ -138,54 +128,20 @@ class _Spread:
             return Missing.NO_LIMIT
         if isinstance(sigma, Missing):
             return sigma
-        return self._scale((upper - lower) / (6 * sigma), self.count - 1)
-
-    def compare_lower(self) -> Index:
-        limit = self.limits.lower
-        return Missing.NO_LIMIT if limit is None else self._compare(self.mean - limit)
-
-    def compare_upper(self) -> Index:
-        limit = self.limits.upper
-        return Missing.NO_LIMIT if limit is None else self._compare(limit - self.mean)
-
-    def compare_nearer(self) -> Index:
-        both = [each for each in (self.compare_lower(), self.compare_upper()) if each is not Missing.NO_LIMIT]
-        known = [each for each in both if isinstance(each, CapabilityIndex)]
-        if known:
-            return min(known, key=lambda each: each.value)
-        return both[0] if both else Missing.NO_LIMIT
-
-    def compare_with_target(self, target: float | None) -> Index:
-        if target is None:
-            return Missing.NO_LIMIT
-        width = self.compare_width()
-        if isinstance(width, Missing) or isinstance(self.sigma, Missing):
-            return width
-        off = ((self.mean - target) / self.sigma) ** 2
-        return self._scale(width.value / math.sqrt(1 + off), self.count * (1 + off) ** 2 / (1 + 2 * off))
-
-    def _compare(self, room: float) -> Index:
-        if isinstance(self.sigma, Missing):
-            return self.sigma
-        value = room / (3 * self.sigma)
-        z = NormalDist().inv_cdf((1 + self.confidence) / 2)
-        half = z * math.sqrt(1 / (9 * self.count) + value * value / (2 * (self.count - 1)))
-        return CapabilityIndex(value, value - half, value + half)
-
-    def _scale(self, value: float, freedom: float) -> Index:
+        value, freedom = (upper - lower) / (6 * sigma), self.count - 1
         ends = [(1 - self.confidence) / 2, (1 + self.confidence) / 2]
         low, high = (value * math.sqrt(find_chi_square_quantile(end, freedom) / freedom) for end in ends)
         return CapabilityIndex(value, low, high)
 
-
-def estimate_share_outside(mean: float, sigma: float, limits: ToleranceLimits) -> float:
-    """Share of pieces beyond the limits if the characteristic is normal; all arguments in one unit.
-
-    Raises:
-        ImpossibleFigure: a sigma that is not above 0.
-    """
-    if not 0 < sigma < math.inf:
-        raise ImpossibleFigure(f"a sigma of {sigma:g}", "give it above 0")
-    lower = 0.0 if limits.lower is None else math.erfc((mean - limits.lower) / sigma / math.sqrt(2)) / 2
-    upper = 0.0 if limits.upper is None else math.erfc((limits.upper - mean) / sigma / math.sqrt(2)) / 2
-    return lower + upper
+    def compare_nearer(self) -> Index:
+        lower, upper, sigma = self.limits.lower, self.limits.upper, self.sigma
+        rooms = [self.mean - lower] if lower is not None else []
+        rooms += [upper - self.mean] if upper is not None else []
+        if not rooms:
+            return Missing.NO_LIMIT
+        if isinstance(sigma, Missing):
+            return sigma
+        value = min(rooms) / (3 * sigma)
+        z = NormalDist().inv_cdf((1 + self.confidence) / 2)
+        half = z * math.sqrt(1 / (9 * self.count) + value * value / (2 * (self.count - 1)))
+        return CapabilityIndex(value, value - half, value + half)

@@ -21,7 +21,7 @@ from floor.figures.errors import ImpossibleFigure
 from floor.figures.offset_statistics import get_scale_factor
 from floor.figures.quality.capability import ToleranceLimits
 from floor.figures.quality.exact_tests import compute_trend_tail
-from floor.figures.quality.intervals import Interval, require_confidence
+from floor.figures.quality.intervals import require_confidence
 from floor.figures.quality.looks import FALSE_ALARMS, find_look
 from floor.figures.quality.missing import Missing, find_missing
 
@@ -45,17 +45,6 @@ class MeasuredPiece:
     """Number of the piece since the tool or set-up was new."""
     value: float
     load: Hashable
-
-
-@dataclass(frozen=True, slots=True)
-class FittedLine:
-    """Least-squares line, in the unit of the values per piece."""
-
-    slope: float
-    slope_interval: Interval
-    intercept: float
-    residual: float
-    """Standard deviation about the line."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,30 +79,6 @@ class Drift:
     @property
     def established(self) -> bool:
         return self.adjusted <= FALSE_ALARMS
-
-
-def fit_line(points: Sequence[tuple[float, float]], confidence: float = 0.95) -> FittedLine | Missing:
-    """Least-squares line through (x, y) with the Student t interval of its slope; needs three points.
-
-    Source: NIST/SEMATECH e-Handbook 4.4.3.1; the sums are of deviations from the means.
-
-    Raises:
-        ImpossibleFigure: a confidence out of its range.
-    """
-    require_confidence(confidence)
-    missing = find_missing([each for point in points for each in point]) or find_missing([x for x, _ in points], 3)
-    if missing:
-        return missing
-    middle_x, middle_y = (math.fsum(axis) / len(points) for axis in zip(*points, strict=True))
-    spread = math.fsum((x - middle_x) ** 2 for x, _ in points)
-    if not spread:
-        return Missing.CONSTANT
-    slope = math.fsum((x - middle_x) * (y - middle_y) for x, y in points) / spread
-    intercept = middle_y - slope * middle_x
-    freedom = len(points) - 2
-    residual = math.sqrt(math.fsum((y - middle_y - slope * (x - middle_x)) ** 2 for x, y in points) / freedom)
-    half = find_student_t_quantile((1 + confidence) / 2, freedom) * residual / math.sqrt(spread)
-    return FittedLine(slope, Interval(slope - half, slope + half), intercept, residual)
 
 
 def find_drift(

@@ -1,4 +1,4 @@
-"""Drift: certified and reference values, what an outlier does, pieces to the limit."""
+"""Drift: reference values, what an outlier does, pieces to the limit."""
 
 import math
 import random
@@ -15,27 +15,14 @@ from floor.figures.quality.drift import (
     FIRST_LOADS,
     RECENT_LOADS,
     Drift,
-    FittedLine,
     MeasuredPiece,
     PiecesToLimit,
     find_drift,
-    fit_line,
 )
 from floor.figures.quality.exact_tests import compute_trend_tail
 from floor.figures.quality.missing import Missing
 
 LIMITS = ToleranceLimits(9.0, 11.0)
-
-NORRIS_X = [
-    0.2, 337.4, 118.2, 884.6, 10.1, 226.5, 666.3, 996.3, 448.6, 777.0, 558.2, 0.4,
-    0.6, 775.5, 666.9, 338.0, 447.5, 11.6, 556.0, 228.1, 995.8, 887.6, 120.2, 0.3,
-    0.3, 556.8, 339.1, 887.2, 999.0, 779.0, 11.1, 118.3, 229.2, 669.1, 448.9, 0.5,
-]  # fmt: skip
-NORRIS_Y = [
-    0.1, 338.8, 118.1, 888.0, 9.2, 228.1, 668.5, 998.5, 449.1, 778.9, 559.2, 0.3,
-    0.1, 778.1, 668.8, 339.3, 448.9, 10.8, 557.7, 228.3, 998.0, 888.8, 119.6, 0.3,
-    0.6, 557.6, 339.3, 888.0, 998.5, 778.9, 10.2, 117.6, 228.9, 668.4, 449.2, 0.2,
-]  # fmt: skip
 
 
 def life(values: list[float], step: int = 10) -> list[MeasuredPiece]:
@@ -47,28 +34,6 @@ def of(lives: list[list[MeasuredPiece]], limits: ToleranceLimits = LIMITS, **mor
     found = find_drift(lives, limits, lives[-1][-1].count if lives[-1] else 0, **more)
     assert isinstance(found, Drift)
     return found
-
-
-def test_a_certified_line() -> None:
-    """NIST Statistical Reference Datasets, Norris (data and certified values from memory; that they fit each other to
-    twelve digits shows that both were remembered right)."""
-    line = fit_line(list(zip(NORRIS_X, NORRIS_Y, strict=True)))
-
-    assert isinstance(line, FittedLine)
-    assert line.slope == pytest.approx(1.00211681802045, rel=1e-12)
-    assert line.intercept == pytest.approx(-0.262323073774029, rel=1e-10)
-    assert line.residual == pytest.approx(0.884796396144373, rel=1e-11)
-    deviation = (line.slope_interval.high - line.slope) / stats.t.ppf(0.975, 34)
-    assert deviation == pytest.approx(0.429796848199937e-3, rel=1e-7)
-    assert line.slope - line.slope_interval.low == pytest.approx(line.slope_interval.high - line.slope)
-
-
-@pytest.mark.parametrize(("points", "missing"), [
-    ([], Missing.EMPTY), ([(0, 1), (1, 2)], Missing.TOO_FEW), ([(1, 1), (1, 2), (1, 3)], Missing.CONSTANT),
-    ([(0, 1), (1, math.nan), (2, 3)], Missing.NOT_A_NUMBER), ([(0, 1), (1, 1e200), (2, 3)], Missing.TOO_LARGE),
-])  # fmt: skip
-def test_no_line(points: list[tuple[float, float]], missing: Missing) -> None:
-    assert fit_line(points) is missing
 
 
 @settings(deadline=None)
