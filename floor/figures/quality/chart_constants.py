@@ -1,4 +1,4 @@
-"""The constants of control charts for subgroups of 2 to 25 values from a normal process.
+"""The constants of control charts for subgroups from a normal process: c4 of any size, d2 and d3 of 2 to 25 values.
 
 Names and formulas as in the NIST/SEMATECH e-Handbook 6.3.2 and in any book on control charts.
 """
@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import math
 
-from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
 
 LARGEST_RANGE = 25
@@ -42,47 +41,17 @@ _RANGES = {
 """Size → mean and standard deviation of the range of so many standard normal values, by integration."""
 
 
-@dataclass(frozen=True, slots=True)
-class ChartConstants:
-    """d2 and d3: mean and standard deviation of the range, in sigmas; c4: mean of the standard deviation, in sigmas.
-
-    The others turn a mean range (A2, D3, D4) or a mean standard deviation (A3, B3, B4) into limits at three sigmas.
-    """
-
-    d2: float
-    d3: float
-    c4: float
-    A2: float
-    A3: float
-    B3: float
-    B4: float
-    D3: float
-    D4: float
-
-
 def compute_c4(size: int) -> float:
     """Mean of the sample standard deviation of so many values, 2 or more, in sigmas."""
     return math.sqrt(2 / (size - 1)) * math.exp(math.lgamma(size / 2) - math.lgamma((size - 1) / 2))
 
 
-def get_chart_constants(size: int) -> ChartConstants:
-    """The constants for subgroups of so many values.
+def get_range_constants(size: int) -> tuple[float, float]:
+    """(d2, d3): mean and standard deviation of the range of so many values, in sigmas.
 
     Raises:
         ImpossibleFigure: fewer than 2 values, or more than 25.
     """
     if size not in _RANGES:
         raise ImpossibleFigure(f"a subgroup of {size} values", f"give it 2 to {LARGEST_RANGE}")
-    (d2, d3), c4 = _RANGES[size], compute_c4(size)
-    swing_of_range, swing_of_deviation = 3 * d3 / d2, 3 * math.sqrt(1 - c4 * c4) / c4
-    return ChartConstants(
-        d2=d2,
-        d3=d3,
-        c4=c4,
-        A2=3 / (d2 * math.sqrt(size)),
-        A3=3 / (c4 * math.sqrt(size)),
-        B3=max(0.0, 1 - swing_of_deviation),
-        B4=1 + swing_of_deviation,
-        D3=max(0.0, 1 - swing_of_range),
-        D4=1 + swing_of_range,
-    )
+    return _RANGES[size]

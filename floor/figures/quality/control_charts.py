@@ -1,23 +1,23 @@
 """Shewhart charts: each point with its own limits, three sigmas either way.
 
-The limits come from the points of a baseline. A point that lies on a limit is no signal.
+The limits come from all points. A point that lies on a limit is no signal.
 """
 
 from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Sequence
 from itertools import pairwise
 
 from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
-from floor.figures.quality.chart_constants import LARGEST_RANGE, compute_c4, get_chart_constants
+from floor.figures.quality.chart_constants import LARGEST_RANGE, compute_c4, get_range_constants
 from floor.figures.quality.describe_values import compute_deviation
 from floor.figures.quality.missing import Missing, find_missing
 
 FEWEST_POINTS = 5
-"""Fewest points of a baseline with limits: from fewer, these swing too much (common practice, no source)."""
+"""Fewest points with limits: from fewer, these swing too much (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,8 +57,6 @@ class Chart:
     """Points in the order given, as many as were given."""
 
     points: tuple[ChartPoint, ...]
-    baseline: int
-    """Number of points that the limits are computed from, or would be."""
     missing: Missing | None
     """Why there are no limits; None if there are."""
 
@@ -75,15 +73,14 @@ class ValueCharts:
     """Standard deviation of the process within subgroups, or from value to value."""
 
 
-def compute_p_chart(counts: Sequence[tuple[int, int]], baseline: Collection[int] | None = None) -> Chart:
+def compute_p_chart(counts: Sequence[tuple[int, int]]) -> Chart:
     """Share bad by load, with limits for each load's own size, within 0 to 1.
 
-    A baseline without any bad piece, or without any good one, has no limits: `Missing.CONSTANT`. Source:
+    Without any bad piece, or without any good one, there are no limits: `Missing.CONSTANT`. Source:
     NIST/SEMATECH e-Handbook 6.3.3.2.
 
     Args:
         counts: (bad, pieces) of each load. A load of no pieces is a gap.
-        baseline: Indices of the loads that make the limits; all if None.
 
     Raises:
         ImpossibleFigure: more bad than pieces, or a count below 0.
@@ -91,12 +88,11 @@ def compute_p_chart(counts: Sequence[tuple[int, int]], baseline: Collection[int]
     for bad, pieces in counts:
         if not 0 <= bad <= pieces:
             raise ImpossibleFigure(f"{bad} bad of {pieces} pieces", "count each piece once")
-    based = [counts[n] for n in _list_baseline(len(counts), baseline) if counts[n][1]]
-    bad, pieces = (sum(column) for column in zip(*based, strict=True)) if based else (0, 0)
-    missing = _judge_count(len(based)) or (None if 0 < bad < pieces else Missing.CONSTANT)
+    bad, pieces = (sum(column) for column in zip(*counts, strict=True)) if counts else (0, 0)
+    missing = _judge_count(sum(size > 0 for _, size in counts)) or (None if 0 < bad < pieces else Missing.CONSTANT)
     values = [bad / pieces if pieces else None for bad, pieces in counts]
     if missing:
-        return Chart(_draw(values, lambda n: None), len(based), missing)
+        return Chart(_draw(values, lambda n: None), missing)
     share = bad / pieces
 
     def limit(n: int) -> ControlLimits | None:
@@ -105,38 +101,34 @@ def compute_p_chart(counts: Sequence[tuple[int, int]], baseline: Collection[int]
         sigma = math.sqrt(share * (1 - share) / counts[n][1])
         return ControlLimits(share, max(0.0, share - 3 * sigma), min(1.0, share + 3 * sigma), sigma)
 
-    return Chart(_draw(values, limit), len(based), None)
+    return Chart(_draw(values, limit), None)
 
 
-def compute_individuals_charts(values: Sequence[float | None], baseline: Collection[int] | None = None) -> ValueCharts:
+def compute_individuals_charts(values: Sequence[float | None]) -> ValueCharts:
     """Single values, and the moving ranges of two neighbors; the range of a value stands at the later one.
 
     A gap has no moving range on either side. Source: NIST/SEMATECH e-Handbook 6.3.2.2.
 
     Args:
         values: In the order made, any unit; None is a gap.
-        baseline: Indices of the values that make the limits; all if None. Ranges count between two of them.
     """
-    if missing := _find_unfit([value for value in values if value is not None]):
+    known = [value for value in values if value is not None]
+    if missing := _find_unfit(known):
         return _draw_gaps(len(values), missing)
-    based = set(_list_baseline(len(values), baseline))
-    known = [value for n, value in enumerate(values) if value is not None and n in based]
     ranges = [None, *(_subtract(one, other) for one, other in pairwise(values))][: len(values)]
-    counted = [each for n, each in enumerate(ranges) if each is not None and {n - 1, n} <= based]
+    counted = [each for each in ranges if each is not None]
     if missing := _judge_spreads(len(known), counted):
-        return _draw_without_limits(values, ranges, len(known), missing)
-    pairs = get_chart_constants(2)
-    sigma = math.fsum(counted) / len(counted) / pairs.d2
+        return _draw_without_limits(values, ranges, missing)
+    d2, d3 = get_range_constants(2)
+    sigma = math.fsum(counted) / len(counted) / d2
     limits = _limit(statistics.fmean(known), sigma)
-    limits_of_ranges = _limit_from_zero(sigma * pairs.d2, sigma * pairs.d3)
+    limits_of_ranges = _limit_from_zero(sigma * d2, sigma * d3)
     return ValueCharts(
-        Chart(_draw(values, lambda n: limits), len(known), None),
-        Chart(_draw(ranges, lambda n: limits_of_ranges), len(counted), None),
-        sigma,
+        Chart(_draw(values, lambda n: limits), None), Chart(_draw(ranges, lambda n: limits_of_ranges), None), sigma
     )
 
 
-def compute_range_charts(subgroups: Sequence[Sequence[float]], baseline: Collection[int] | None = None) -> ValueCharts:
+def compute_range_charts(subgroups: Sequence[Sequence[float]]) -> ValueCharts:
     """Means and ranges of subgroups (X-bar and R), each with limits for its own number of values.
 
     Sigma is the mean of range / d2, weighted by (d2 / d3)² as sizes differ (minimum variance, Burr 1976, from
@@ -145,7 +137,6 @@ def compute_range_charts(subgroups: Sequence[Sequence[float]], baseline: Collect
     Args:
         subgroups: Values of each in one unit, in the order made. An empty one is a gap, one of a single value has no
             range.
-        baseline: Indices of the subgroups that make the limits; all if None.
 
     Raises:
         ImpossibleFigure: a subgroup of more than 25 values; `compute_deviation_charts` takes those.
@@ -155,33 +146,25 @@ def compute_range_charts(subgroups: Sequence[Sequence[float]], baseline: Collect
         raise ImpossibleFigure(
             f"the range of a subgroup of {largest} values", f"use standard deviations above {LARGEST_RANGE}"
         )
-    return _compute_subgroup_charts(subgroups, baseline, lambda values: max(values) - min(values), _range_factors)
+    return _compute_subgroup_charts(subgroups, lambda values: max(values) - min(values), get_range_constants)
 
 
-def compute_deviation_charts(
-    subgroups: Sequence[Sequence[float]], baseline: Collection[int] | None = None
-) -> ValueCharts:
+def compute_deviation_charts(subgroups: Sequence[Sequence[float]]) -> ValueCharts:
     """Means and standard deviations of subgroups (X-bar and s); arguments as in `compute_range_charts`, any size.
 
     Sigma is the mean of s / c4, weighted by c4² / (1 − c4²) as sizes differ (minimum variance, Burr 1976, from
     memory).
     """
-    return _compute_subgroup_charts(subgroups, baseline, compute_deviation, _deviation_factors)
+    return _compute_subgroup_charts(subgroups, compute_deviation, _get_deviation_constants)
 
 
-def _range_factors(size: int) -> tuple[float, float]:
-    constants = get_chart_constants(size)
-    return constants.d2, constants.d3
-
-
-def _deviation_factors(size: int) -> tuple[float, float]:
+def _get_deviation_constants(size: int) -> tuple[float, float]:
     c4 = compute_c4(size)
     return c4, math.sqrt(1 - c4 * c4)
 
 
 def _compute_subgroup_charts(
     subgroups: Sequence[Sequence[float]],
-    baseline: Collection[int] | None,
     measure: Callable[[Sequence[float]], float],
     factors: Callable[[int], tuple[float, float]],
 ) -> ValueCharts:
@@ -190,12 +173,11 @@ def _compute_subgroup_charts(
         return _draw_gaps(len(subgroups), missing)
     means = [_measure_from(1, group, statistics.fmean) for group in subgroups]
     spreads = [_measure_from(2, group, measure) for group in subgroups]
-    based = _list_baseline(len(subgroups), baseline)
-    spreading = [n for n in based if spreads[n] is not None]
-    if missing := _judge_spreads(len(spreading), [spreads[n] or 0.0 for n in spreading]):
-        return _draw_without_limits(means, spreads, len(spreading), missing)
-    sigma = _estimate_sigma([(spreads[n] or 0.0, *factors(len(subgroups[n]))) for n in spreading])
-    center = statistics.fmean([value for n in based for value in subgroups[n]])
+    known = [(spread, len(group)) for spread, group in zip(spreads, subgroups, strict=True) if spread is not None]
+    if missing := _judge_spreads(len(known), [spread for spread, _ in known]):
+        return _draw_without_limits(means, spreads, missing)
+    sigma = _estimate_sigma([(spread, *factors(size)) for spread, size in known])
+    center = statistics.fmean([value for group in subgroups for value in group])
 
     def limit_mean(n: int) -> ControlLimits | None:
         return _limit(center, sigma / math.sqrt(len(subgroups[n]))) if subgroups[n] else None
@@ -203,11 +185,7 @@ def _compute_subgroup_charts(
     def limit_spread(n: int) -> ControlLimits | None:
         return None if spreads[n] is None else _limit_from_zero(*(sigma * each for each in factors(len(subgroups[n]))))
 
-    return ValueCharts(
-        Chart(_draw(means, limit_mean), len(spreading), None),
-        Chart(_draw(spreads, limit_spread), len(spreading), None),
-        sigma,
-    )
+    return ValueCharts(Chart(_draw(means, limit_mean), None), Chart(_draw(spreads, limit_spread), None), sigma)
 
 
 def _measure_from(fewest: int, group: Sequence[float], measure: Callable[[Sequence[float]], float]) -> float | None:
@@ -219,10 +197,6 @@ def _estimate_sigma(spreads: Sequence[tuple[float, float, float]]) -> float:
     weights = [(mean / swing) ** 2 for _, mean, swing in spreads]
     sigmas = (weight * spread / mean for weight, (spread, mean, _) in zip(weights, spreads, strict=True))
     return math.fsum(sigmas) / math.fsum(weights)
-
-
-def _list_baseline(count: int, baseline: Collection[int] | None) -> list[int]:
-    return [n for n in range(count) if baseline is None or n in baseline]
 
 
 def _find_unfit(values: Sequence[float]) -> Missing | None:
@@ -263,11 +237,11 @@ def _draw(values: Sequence[float | None], limit: Callable[[int], ControlLimits |
 
 
 def _draw_gaps(count: int, missing: Missing) -> ValueCharts:
-    return _draw_without_limits([None] * count, [None] * count, 0, missing)
+    return _draw_without_limits([None] * count, [None] * count, missing)
 
 
 def _draw_without_limits(
-    values: Sequence[float | None], spreads: Sequence[float | None], count: int, missing: Missing
+    values: Sequence[float | None], spreads: Sequence[float | None], missing: Missing
 ) -> ValueCharts:
-    bare = [Chart(_draw(each, lambda n: None), count, missing) for each in (values, spreads)]
-    return ValueCharts(bare[0], bare[1], missing)
+    location, spread = (Chart(_draw(each, lambda n: None), missing) for each in (values, spreads))
+    return ValueCharts(location, spread, missing)

@@ -10,9 +10,10 @@ from hypothesis import strategies as st
 from scipy import stats
 
 from floor.figures.errors import ImpossibleFigure
-from floor.figures.quality.chart_constants import LARGEST_RANGE, ChartConstants, compute_c4, get_chart_constants
+from floor.figures.quality.chart_constants import LARGEST_RANGE, compute_c4, get_range_constants
 from floor.figures.quality.control_charts import (
     Chart,
+    ChartPoint,
     ControlLimits,
     compute_deviation_charts,
     compute_individuals_charts,
@@ -29,16 +30,12 @@ def limits_of(chart: Chart, n: int = 0) -> ControlLimits:
     return limits
 
 
-def list_named(constants: ChartConstants, names: str) -> list[float]:
-    return [getattr(constants, name) for name in names.split()]
-
-
 def signals_of(chart: Chart) -> list[int]:
     """From 1."""
     return [n for n, point in enumerate(chart.points, 1) if point.out]
 
 
-@pytest.mark.parametrize(("size", "d2", "d3", "c4", "a2", "lower", "upper"), [
+@pytest.mark.parametrize(("size", "d2_printed", "d3_printed", "c4", "a2", "lower", "upper"), [
     (2, 1.12838, 0.85250, 0.797885, 1.8800, 0, 3.2665),
     (3, 1.69257, 0.88837, 0.886227, 1.0233, 0, 2.5746),
     (5, 2.32593, 0.86408, 0.939986, 0.5768, 0, 2.1145),
@@ -46,22 +43,28 @@ def signals_of(chart: Chart) -> list[int]:
     (10, 3.07751, 0.79705, 0.972659, 0.3083, 0.2230, 1.7770),
 ])  # fmt: skip
 def test_constants_of_the_tables(
-    size: int, d2: float, d3: float, c4: float, a2: float, lower: float, upper: float
+    size: int, d2_printed: float, d3_printed: float, c4: float, a2: float, lower: float, upper: float
 ) -> None:
     """As in the tables of Montgomery's *Introduction to Statistical Quality Control*, to one more digit by scipy."""
-    found = get_chart_constants(size)
+    d2, d3 = get_range_constants(size)
 
-    assert list_named(found, "d2 d3 A2") == pytest.approx([d2, d3, a2], abs=5e-5)
-    assert found.c4 == pytest.approx(c4, abs=5e-7)
-    assert list_named(found, "D3 D4") == pytest.approx([lower, upper], abs=6e-5)
+    assert (d2, d3, 3 / d2 / math.sqrt(size)) == pytest.approx((d2_printed, d3_printed, a2), abs=5e-5)
+    assert compute_c4(size) == pytest.approx(c4, abs=5e-7)
+    assert list_limits_over_mean(d2, d3) == pytest.approx([lower, upper], abs=6e-5)
+
+
+def list_limits_over_mean(mean: float, swing: float) -> list[float]:
+    """D3 and D4 of the range, B3 and B4 of the standard deviation."""
+    return [max(0, 1 - 3 * swing / mean), 1 + 3 * swing / mean]
 
 
 @pytest.mark.parametrize(("size", "a3", "lower", "upper"), [(5, 1.427, 0, 2.089), (10, 0.975, 0.284, 1.716)])
 def test_constants_for_standard_deviations(size: int, a3: float, lower: float, upper: float) -> None:
     """A3, B3 and B4 as tabled in the same book (from memory)."""
-    found = get_chart_constants(size)
+    c4 = compute_c4(size)
 
-    assert list_named(found, "A3 B3 B4") == pytest.approx([a3, lower, upper], abs=5e-4)
+    found = [3 / c4 / math.sqrt(size), *list_limits_over_mean(c4, math.sqrt(1 - c4 * c4))]
+    assert found == pytest.approx([a3, lower, upper], abs=5e-4)
 
 
 @pytest.mark.parametrize("size", [2, 3, 4, 5, 8, 11, 16, 20, LARGEST_RANGE])
@@ -74,19 +77,25 @@ def test_range_constants_by_integration(size: int) -> None:
     outside = 1 - y**size - (1 - x) ** size + (y - x).clip(0) ** size
     above = (np.triu(outside, 1).sum() + np.diag(outside).sum() / 2) * step**2
 
-    found = get_chart_constants(size)
-    assert found.d2 == pytest.approx(mean, abs=1e-8)
-    assert found.d3 == pytest.approx(math.sqrt(2 * above - mean**2), abs=3e-5)
+    d2, d3 = get_range_constants(size)
+    assert d2 == pytest.approx(mean, abs=1e-8)
+    assert d3 == pytest.approx(math.sqrt(2 * above - mean**2), abs=3e-5)
 
 
 def test_all_constants_change_steadily_with_size() -> None:
-    rows = [get_chart_constants(size) for size in range(2, LARGEST_RANGE + 1)]
-    for name in ("d2", "c4"):
-        assert sorted(getattr(row, name) for row in rows) == [getattr(row, name) for row in rows]
-    for name in ("A2", "A3", "B4", "D4"):
-        assert sorted((getattr(row, name) for row in rows), reverse=True) == [getattr(row, name) for row in rows]
+    sizes = range(2, LARGEST_RANGE + 1)
+    rows = [(*get_range_constants(size), compute_c4(size)) for size in sizes]
+    for rising in ([d2 for d2, _, _ in rows], [c4 for _, _, c4 in rows]):
+        assert sorted(rising) == rising
+    for falling in (
+        [3 / d2 / math.sqrt(size) for size, (d2, _, _) in zip(sizes, rows, strict=True)],
+        [3 / c4 / math.sqrt(size) for size, (_, _, c4) in zip(sizes, rows, strict=True)],
+        [math.sqrt(1 - c4 * c4) / c4 for _, _, c4 in rows],
+        [d3 / d2 for d2, d3, _ in rows],
+    ):
+        assert sorted(falling, reverse=True) == falling
     # d3 has its greatest value at 3; the second differences show a slip in a single row.
-    spreads = [row.d3 for row in rows[1:]]
+    spreads = [d3 for _, d3, _ in rows[1:]]
     bends = [a - 2 * b + c for a, b, c in zip(spreads, spreads[1:], spreads[2:], strict=False)]
     assert all(abs(one) < 0.01 for one in bends)
     assert all(0 < one < 0.004 for one in bends[4:])
@@ -95,7 +104,7 @@ def test_all_constants_change_steadily_with_size() -> None:
 @pytest.mark.parametrize("size", [-1, 0, 1, LARGEST_RANGE + 1])
 def test_no_constants_of_other_sizes(size: int) -> None:
     with pytest.raises(ImpossibleFigure, match="subgroup"):
-        get_chart_constants(size)
+        get_range_constants(size)
 
 
 def test_c4_of_very_many_values() -> None:
@@ -111,18 +120,16 @@ def test_p_chart_of_wafers() -> None:
     found = (limits.center, limits.lower, limits.upper, limits.sigma)
     assert found == pytest.approx((0.2313333, 0.05242755, 0.4102391, 0.05963526), abs=1e-7)
     assert signals_of(chart) == [15, 23]
-    assert (chart.baseline, chart.missing) == (30, None)
+    assert chart.missing is None
 
 
-def test_p_chart_from_a_baseline() -> None:
-    """The same vignette: without wafers 15 and 23, wafer 21 is beyond the limits as well."""
-    kept = [n for n in range(30) if n not in (14, 22)]
-    chart = compute_p_chart([(round(50 * share), 50) for share in WAFERS], kept)
+def test_p_chart_of_some_wafers() -> None:
+    """The same vignette: by the limits of all but wafers 15 and 23, wafer 21 is beyond them as well."""
+    chart = compute_p_chart([(round(50 * share), 50) for n, share in enumerate(WAFERS, 1) if n not in (15, 23)])
 
     limits = limits_of(chart)
     assert (limits.center, limits.lower, limits.upper) == pytest.approx((0.215, 0.04070284, 0.3892972), abs=1e-7)
-    assert signals_of(chart) == [15, 21, 23]
-    assert chart.baseline == 28
+    assert [n for n, share in enumerate(WAFERS, 1) if ChartPoint(share, limits).out] == [15, 21, 23]
 
 
 def test_each_load_of_a_p_chart_has_limits_for_its_size() -> None:
@@ -177,7 +184,6 @@ def test_individuals_of_flow_rates() -> None:
     assert (ranges.center, ranges.lower, ranges.upper) == pytest.approx((1.8778, 0, 6.135), abs=2e-3)
     assert charts.spread.points[0].value is None
     assert signals_of(charts.location) == signals_of(charts.spread) == []
-    assert (charts.location.baseline, charts.spread.baseline) == (10, 9)
 
 
 def test_individuals_of_viscosities() -> None:
@@ -190,13 +196,12 @@ def test_individuals_of_viscosities() -> None:
     assert signals_of(charts.location) == [4]
 
 
-def test_a_gap_has_no_moving_range_and_ranges_count_inside_the_baseline() -> None:
-    charts = compute_individuals_charts([1.0, 3.0, None, 4.0, 5.0, 9.0, 9.5], baseline=[0, 1, 3, 4, 6])
+def test_a_gap_has_no_moving_range() -> None:
+    charts = compute_individuals_charts([1.0, 3.0, None, 4.0, 5.0, 9.0, 9.5])
 
     assert [point.value for point in charts.spread.points] == [None, 2, None, None, 1, 4, 0.5]
-    assert charts.sigma == pytest.approx(1.5 / get_chart_constants(2).d2)
-    assert limits_of(charts.location).center == pytest.approx(22.5 / 5)
-    assert (charts.location.baseline, charts.spread.baseline) == (5, 2)
+    assert charts.sigma == pytest.approx(7.5 / 4 / get_range_constants(2)[0])
+    assert limits_of(charts.location).center == pytest.approx(31.5 / 6)
 
 
 @pytest.mark.parametrize(("values", "missing"), [
@@ -226,7 +231,7 @@ def test_means_and_ranges_of_rings() -> None:
     assert (means.center, means.lower, means.upper) == pytest.approx((74.00118, 73.98805, 74.0143), abs=1e-5)
     assert (ranges.center, ranges.lower, ranges.upper) == pytest.approx((0.02276, 0, 0.04812533), abs=1e-6)
     assert charts.sigma == pytest.approx(0.009785039, abs=4e-7)  # printed with d2 as 2.326
-    assert (charts.location.baseline, charts.spread.baseline, signals_of(charts.location)) == (25, 25, [])
+    assert signals_of(charts.location) == []
 
 
 def test_means_and_ranges_from_their_sums() -> None:
@@ -258,25 +263,23 @@ def test_subgroups_of_unequal_size(compute) -> None:
     groups = [*RINGS[:6], RINGS[6][:3], [], [74.05], RINGS[9]]
     charts = compute(groups)
 
-    assert charts.spread.baseline == charts.location.baseline == 8
     center = statistics.fmean(value for group in groups for value in group)
     for n, size in ((0, 5), (6, 3), (8, 1)):
         limits = limits_of(charts.location, n)
         half = 3 * charts.sigma / math.sqrt(size)
         assert (limits.lower, limits.upper) == pytest.approx((center - half, center + half))
-    factors = get_chart_constants(3)
+    (d2, d3), c4 = get_range_constants(3), compute_c4(3)
     of_three = limits_of(charts.spread, 6)
-    mean, most = (factors.d2, factors.D4) if compute is compute_range_charts else (factors.c4, factors.B4)
+    mean, swing = (d2, d3) if compute is compute_range_charts else (c4, math.sqrt(1 - c4 * c4))
     assert of_three.center == pytest.approx(charts.sigma * mean)
-    assert (of_three.lower, of_three.upper) == pytest.approx((0, charts.sigma * mean * most))
+    assert (of_three.lower, of_three.upper) == pytest.approx((0, charts.sigma * (mean + 3 * swing)))
     gap, single = charts.spread.points[7], charts.spread.points[8]
     assert (gap.value, gap.limits, single.value, single.limits) == (None, None, None, None)
     assert charts.location.points[7].value is None
 
 
 @pytest.mark.parametrize(("compute", "measure", "of_size"), [
-    (compute_range_charts, lambda group: max(group) - min(group), lambda size: (get_chart_constants(size).d2,
-                                                                              get_chart_constants(size).d3)),
+    (compute_range_charts, lambda group: max(group) - min(group), get_range_constants),
     (compute_deviation_charts, statistics.stdev, lambda size: (compute_c4(size), math.sqrt(1 - compute_c4(size)**2))),
 ], ids=["range", "deviation"])  # fmt: skip
 def test_sigma_of_unequal_subgroups_has_the_least_variance(compute, measure, of_size) -> None:
@@ -289,13 +292,6 @@ def test_sigma_of_unequal_subgroups_has_the_least_variance(compute, measure, of_
     wanted = sum(sigma / variance for sigma, variance in terms) / sum(1 / variance for _, variance in terms)
 
     assert compute(groups).sigma == pytest.approx(wanted)
-
-
-def test_a_baseline_of_subgroups() -> None:
-    charts = compute_range_charts([*RINGS[:5], [80.0, 90.0]], baseline=range(5))
-
-    assert charts.sigma == compute_range_charts(RINGS[:5]).sigma
-    assert (signals_of(charts.location), signals_of(charts.spread)) == ([6], [6])
 
 
 @pytest.mark.parametrize(("groups", "missing"), [
@@ -323,9 +319,9 @@ def test_large_subgroups_have_deviations_only() -> None:
     assert compute_deviation_charts(large).location.missing is None
 
 
-@given(st.lists(st.one_of(st.none(), st.floats()), max_size=30), st.sets(st.integers(0, 30)))
-def test_no_values_raise(values: list[float | None], baseline: set[int]) -> None:
-    charts = compute_individuals_charts(values, baseline)
+@given(st.lists(st.one_of(st.none(), st.floats()), max_size=30))
+def test_no_values_raise(values: list[float | None]) -> None:
+    charts = compute_individuals_charts(values)
 
     assert len(charts.location.points) == len(values)
     known = [point.limits for point in charts.location.points if point.limits]
@@ -339,11 +335,9 @@ def test_no_subgroups_raise(groups: list[list[float]]) -> None:
 
 
 def test_a_point_on_a_limit_is_no_signal() -> None:
-    """Ranges 2 of pairs, and one value exactly three sigmas off."""
-    charts = compute_individuals_charts(VISCOSITIES)
-    limits = limits_of(charts.location)
-    on = compute_individuals_charts([*VISCOSITIES, limits.upper, limits.lower], range(len(VISCOSITIES)))
-    past = compute_individuals_charts([*VISCOSITIES, limits.upper + 1e-9, limits.lower - 1e-9], range(20))
+    limits = limits_of(compute_individuals_charts(VISCOSITIES).location)
+    on, past = (
+        [ChartPoint(end, limits).out for end in (limits.upper + off, limits.lower - off)] for off in (0.0, 1e-9)
+    )
 
-    assert signals_of(on.location) == [4]
-    assert signals_of(past.location) == [4, 21, 22]
+    assert (on, past) == ([False, False], [True, True])
