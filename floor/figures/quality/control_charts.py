@@ -18,6 +18,8 @@ from floor.figures.quality.missing import Missing, find_missing
 
 FEWEST_POINTS = 5
 """Fewest points with limits: from fewer, these swing too much (common practice, no source)."""
+_LEAST_SPREAD, _LEAST_SPREAD_SHARE = 1e-300, 1e-14
+"""Alone, and as a share of the center."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,11 +119,13 @@ def compute_individuals_charts(values: Sequence[float | None]) -> ValueCharts:
         return _draw_gaps(len(values), missing)
     ranges = [None, *(_subtract(one, other) for one, other in pairwise(values))][: len(values)]
     counted = [each for each in ranges if each is not None]
-    if missing := _judge_spreads(len(known), counted):
+    if missing := _judge_count(len(known)) or (None if counted else Missing.TOO_FEW):
         return _draw_without_limits(values, ranges, missing)
     d2, d3 = get_range_constants(2)
-    sigma = math.fsum(counted) / len(counted) / d2
-    limits = _limit(statistics.fmean(known), sigma)
+    center, sigma = statistics.fmean(known), math.fsum(counted) / len(counted) / d2
+    if _is_rounding(sigma, center):
+        return _draw_without_limits(values, ranges, Missing.CONSTANT)
+    limits = _limit(center, sigma)
     limits_of_ranges = _limit_from_zero(sigma * d2, sigma * d3)
     return ValueCharts(
         Chart(_draw(values, lambda n: limits), None), Chart(_draw(ranges, lambda n: limits_of_ranges), None), sigma
@@ -174,10 +178,12 @@ def _compute_subgroup_charts(
     means = [_measure_from(1, group, statistics.fmean) for group in subgroups]
     spreads = [_measure_from(2, group, measure) for group in subgroups]
     known = [(spread, len(group)) for spread, group in zip(spreads, subgroups, strict=True) if spread is not None]
-    if missing := _judge_spreads(len(known), [spread for spread, _ in known]):
+    if missing := _judge_count(len(known)):
         return _draw_without_limits(means, spreads, missing)
     sigma = _estimate_sigma([(spread, *factors(size)) for spread, size in known])
     center = statistics.fmean([value for group in subgroups for value in group])
+    if _is_rounding(sigma, center):
+        return _draw_without_limits(means, spreads, Missing.CONSTANT)
 
     def limit_mean(n: int) -> ControlLimits | None:
         return _limit(center, sigma / math.sqrt(len(subgroups[n]))) if subgroups[n] else None
@@ -205,13 +211,9 @@ def _find_unfit(values: Sequence[float]) -> Missing | None:
     return None if missing is Missing.EMPTY else missing
 
 
-def _judge_spreads(count: int, spreads: Sequence[float]) -> Missing | None:
-    """Why so many points with these spreads have no limits."""
-    if missing := _judge_count(count):
-        return missing
-    if not spreads:
-        return Missing.TOO_FEW
-    return None if any(spreads) else Missing.CONSTANT
+def _is_rounding(sigma: float, center: float) -> bool:
+    """Whether a spread is none, or so small beside the values that a float cannot tell it from none."""
+    return sigma <= max(_LEAST_SPREAD, _LEAST_SPREAD_SHARE * abs(center))
 
 
 def _judge_count(count: int) -> Missing | None:

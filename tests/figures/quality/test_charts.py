@@ -210,6 +210,8 @@ def test_a_gap_has_no_moving_range() -> None:
     ([1.0, 2.0], Missing.TOO_FEW),
     ([1.0, None, 2.0, None, 3.0, None, 2.0, None, 1.0], Missing.TOO_FEW),
     ([7.0] * 8, Missing.CONSTANT),
+    ([5e9, 5e9, 5e9 + 1e-6, 5e9, 5e9], Missing.CONSTANT),
+    ([0.0, 0.0, 5e-324, 0.0, 0.0], Missing.CONSTANT),
     ([1.0, math.nan, 2.0, 3.0, 4.0, 5.0], Missing.NOT_A_NUMBER),
     ([1.0, 1e200, 2.0, 3.0, 4.0, 5.0], Missing.TOO_LARGE),
 ])  # fmt: skip
@@ -300,6 +302,7 @@ def test_sigma_of_unequal_subgroups_has_the_least_variance(compute, measure, of_
     ([[1.0, 2.0]] * 4, Missing.TOO_FEW),
     ([[1.0]] * 9, Missing.EMPTY),
     ([[1.0, 1.0]] * 9, Missing.CONSTANT),
+    ([[0.0, 5e-324]] * 9, Missing.CONSTANT),
     ([[1.0, math.inf]] * 9, Missing.NOT_A_NUMBER),
     ([[1.0, -1e300]] * 9, Missing.TOO_LARGE),
 ])  # fmt: skip
