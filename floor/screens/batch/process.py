@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Callable
 from functools import cache
 from typing import TYPE_CHECKING, ClassVar
@@ -9,13 +10,11 @@ from typing import TYPE_CHECKING, ClassVar
 from textual import getters
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.widgets import Static
 
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
-from floor.screens.frame.closed_frame import ClosedFrame
 from floor.screens.frame.screen import BatchFrame
+from floor.screens.frame.scrolled_frame import ScrolledFrame
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import wrap_text
 
@@ -32,30 +31,21 @@ Page = Callable[[int, int], list[str]]
 """Lines of a page for so many columns and rows."""
 
 
-class ProcessScreen(ClosedFrame):
+class ProcessScreen(ScrolledFrame):
     """Pages about the process of a batch, one at a time; left and right for the others."""
 
     DEFAULT_CSS = """
     #page { height: 1; padding: 0 1; color: $secondary; }
-    #study { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
-    #study-text { height: auto; text-wrap: nowrap; }
+    ProcessScreen #scrolled-text { text-wrap: nowrap; }
     """
     BINDINGS = [
         Binding("left", "step(-1)", "Page before", id="before"),
         Binding("right", "step(1)", "Next page", id="after"),
-        Binding("down", "scroll('down')", "Down", show=False),
-        Binding("up", "scroll('up')", "Up", show=False),
-        Binding("pagedown", "scroll('page_down')", "Down", show=False),
-        Binding("pageup", "scroll('page_up')", "Up", show=False),
-        Binding("home", "scroll('home')", "Top", show=False),
-        Binding("end", "scroll('end')", "End", show=False),
     ]
     GUIDE: ClassVar[tuple[str, ...]] = ("Pages about the process; `←` and `→` turn them.",)
     SUBJECT = ""
 
     page = getters.query_one("#page", DiffStatic)
-    box = getters.query_one("#study", VerticalScroll)
-    text = getters.query_one("#study-text", Static)
     at = 0
     """Which page is shown."""
     _shown: tuple[object, ...] = ()
@@ -65,20 +55,14 @@ class ProcessScreen(ClosedFrame):
 
     def body(self) -> ComposeResult:
         yield DiffStatic(id="page", markup=False)
-        with VerticalScroll(id="study", can_focus=False):  # so that left and right are not its keys
-            yield Static(id="study-text", markup=False)
-
-    def on_mount(self) -> None:
-        self.update_all()
-
-    def on_resize(self) -> None:
-        self.call_after_refresh(self.update_all)
+        yield from super().body()
 
     def place(self) -> str:
         return f"{super().place()}  {self.SUBJECT}"
 
+    @abstractmethod
     def make_pages(self, batch: Batch) -> list[Page]:
-        raise NotImplementedError
+        """One page at least."""
 
     def list_pages(self) -> tuple[Page, ...]:
         """Made anew where something was entered since."""
@@ -90,7 +74,7 @@ class ProcessScreen(ClosedFrame):
     def update_body(self) -> None:
         pages = self.list_pages()
         at = min(self.at, len(pages) - 1)
-        width = min(max((self.box.size.width or self.size.width) - 3, 34), WIDEST)
+        width = self.find_width(WIDEST)
         height = min(max(self.box.size.height, LEAST), MOST)
         shown = (at, self._made, width, height)
         if shown == self._shown:
@@ -103,9 +87,6 @@ class ProcessScreen(ClosedFrame):
         self.at = (self.at + way) % len(self.list_pages())
         self.update_all()
         self.box.scroll_home(animate=False)
-
-    def action_scroll(self, way: str) -> None:
-        getattr(self.box, f"scroll_{way}")(animate=False)
 
 
 class MeasuredScreen(ProcessScreen):

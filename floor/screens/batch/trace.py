@@ -2,12 +2,8 @@
 
 from __future__ import annotations
 
-from textual import getters
-from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
 from textual.content import Content
-from textual.widgets import Static
 
 from floor.batch.search.trace import find_piece_at
 from floor.batch.state import Batch
@@ -15,21 +11,17 @@ from floor.papers.catalog import list_offers
 from floor.papers.trace import TraceLine, list_trace_lines
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
-from floor.screens.frame.closed_frame import ClosedFrame
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.scrolled_frame import ScrolledFrame
 from floor.screens.frame.session import Session
 
 WIDEST = 118
 """Columns of a line that is still read at ease."""
 
 
-class TraceScreen(ClosedFrame):
+class TraceScreen(ScrolledFrame):
     """The way of one piece; left and right for its neighbors."""
 
-    DEFAULT_CSS = """
-    #trace { height: 1fr; padding: 0 1; scrollbar-size-vertical: 1; }
-    #trace-text { height: auto; }
-    """
     GUIDE = (
         "The path of one piece: carriers, operations, tools, lots, people.",
         "`/` asks for another piece.",
@@ -39,16 +31,7 @@ class TraceScreen(ClosedFrame):
         Binding("left", "step(-1)", "Piece before", id="before"),
         Binding("right", "step(1)", "Piece after", id="after"),
         PAPERS,
-        Binding("down", "scroll('down')", "Down", show=False),
-        Binding("up", "scroll('up')", "Up", show=False),
-        Binding("pagedown", "scroll('page_down')", "Down", show=False),
-        Binding("pageup", "scroll('page_up')", "Up", show=False),
-        Binding("home", "scroll('home')", "Top", show=False),
-        Binding("end", "scroll('end')", "End", show=False),
     ]
-
-    box = getters.query_one("#trace", VerticalScroll)
-    text = getters.query_one("#trace-text", Static)
 
     def __init__(
         self,
@@ -70,22 +53,15 @@ class TraceScreen(ClosedFrame):
         self.among = among
         self._shown: tuple[object, ...] = ()
 
-    def body(self) -> ComposeResult:
-        with VerticalScroll(id="trace", can_focus=False):  # so that left and right are not its keys
-            yield Static(id="trace-text", markup=False)
-
     def missing(self, batch: Batch) -> str:
         """Also where its start was struck out."""
         known = self.piece is None or self.piece in batch.places
         return "" if known else f"There is no piece {self.piece} any more: {batch.started} pieces are started"
 
     def on_mount(self) -> None:
-        self.update_all()
+        super().on_mount()
         if self.piece is None:
             self.action_choose()
-
-    def on_resize(self) -> None:
-        self.call_after_refresh(self.update_all)
 
     def place(self) -> str:
         return f"{super().place()}  trace" + (f" of piece {self.piece}" if self.piece else "")
@@ -94,7 +70,7 @@ class TraceScreen(ClosedFrame):
         if self.piece is None:
             self.text.update("No piece chosen yet. /: by its number, or by load and place")
             return
-        width = min(max((self.box.size.width or self.size.width) - 3, 34), WIDEST)
+        width = self.find_width(WIDEST)
         shown = (self.piece, self.current_batch.seq, width, self.session.now().at.date())
         if shown == self._shown:
             return
@@ -152,9 +128,6 @@ class TraceScreen(ClosedFrame):
         else:
             self.among = ()
             self.action_step(way)
-
-    def action_scroll(self, way: str) -> None:
-        getattr(self.box, f"scroll_{way}")(animate=False)
 
     def action_papers(self) -> None:
         """The way of this piece first, then the papers of its batch."""
