@@ -6,7 +6,7 @@ import os
 import signal
 import subprocess
 import tempfile
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from typing import IO, Literal
 
@@ -14,7 +14,7 @@ SECONDS = 20.0
 """The longest a print command may take: it only hands the paper to a queue (shop decision)."""
 MOST_SAID = 300
 """Characters kept of what a print command said."""
-_WAYS_OUT = 5.0
+WAYS_OUT = 5.0
 """Seconds a stopped command has to go."""
 Fault = Literal["not found", "not allowed", "cannot run", "failed", "too slow"]
 
@@ -31,14 +31,18 @@ class NotPrinted(Exception):
         """Its exit status if it failed; minus the number of the signal that ended it."""
 
 
-def print_paper(command: Sequence[str], content: bytes, seconds: float = SECONDS) -> str:
+Wait = Callable[[subprocess.Popen[bytes], float], int]
+"""Waits for a command to end, so many seconds at most."""
+
+
+def print_paper(command: Sequence[str], content: bytes, wait: Wait = subprocess.Popen.wait) -> str:
     """Run a print command with a paper on its standard input; returns what it said, in one line.
 
     Files instead of pipes: a command that leaves a process behind, reads nothing or says too much holds up nothing.
 
     Args:
         command: the program and its arguments.
-        seconds: after which it is stopped.
+        wait: waits for it, and raises `subprocess.TimeoutExpired` when it is to be stopped.
 
     Raises:
         NotPrinted
@@ -51,9 +55,9 @@ def print_paper(command: Sequence[str], content: bytes, seconds: float = SECONDS
                 command, stdin=paper, stdout=heard, stderr=subprocess.STDOUT, start_new_session=True
             ) as process:
                 try:
-                    status = process.wait(seconds)
+                    status = wait(process, SECONDS)
                 except subprocess.TimeoutExpired:
-                    _stop(process)
+                    _stop(process, wait)
                     raise NotPrinted("too slow", command, _read(heard)) from None
             if status:
                 raise NotPrinted("failed", command, _read(heard), status)
@@ -68,13 +72,13 @@ def _name_fault(error: OSError) -> Fault:
     return "not allowed" if isinstance(error, PermissionError) else "cannot run"
 
 
-def _stop(process: subprocess.Popen[bytes]) -> None:
+def _stop(process: subprocess.Popen[bytes], wait: Wait) -> None:
     """Ask it to end, then end it, with all that it started."""
     for number in (signal.SIGTERM, signal.SIGKILL):
         with suppress(ProcessLookupError):
             os.killpg(process.pid, number)
         with suppress(subprocess.TimeoutExpired):
-            process.wait(_WAYS_OUT)
+            wait(process, WAYS_OUT)
 
 
 def _read(heard: IO[bytes]) -> str:

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import os
+import select
 import signal
+import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
 
-from floor.papers.printing import MOST_SAID, NotPrinted, print_paper
+from floor.papers.printing import MOST_SAID, SECONDS, WAYS_OUT, NotPrinted, print_paper
 from floor.text import count_cells
 
 
@@ -63,55 +65,90 @@ def test_a_program_that_is_not_there_or_may_not_be_run_is_told(tmp_path: Path) -
         assert wrong.value.fault == fault
 
 
+class Hanging:
+    """A print command with children that hold a pipe open: ready once each wrote a line, gone once nobody holds it.
+
+    It is also what waits for the command: until all are ready and no longer, so that no test waits for a clock.
+    """
+
+    def __init__(self, folder: Path, ready: int, deaf: int = 0) -> None:
+        """
+        Args:
+            ready: how many processes write a line.
+            deaf: how often the command does not end although it was told to.
+        """
+        self.pipe = folder / "pipe"
+        os.mkfifo(self.pipe)
+        self.end = os.open(self.pipe, os.O_RDONLY | os.O_NONBLOCK)
+        self.ready, self.deaf = ready, deaf
+        self.asked: list[float] = []
+
+    def __call__(self, process: subprocess.Popen[bytes], seconds: float) -> int:
+        self.asked.append(seconds)
+        if len(self.asked) == 1:
+            lines = b""
+            while lines.count(b"\n") < self.ready:
+                lines += self._read()
+            raise subprocess.TimeoutExpired(process.args, seconds)
+        if len(self.asked) <= 1 + self.deaf:
+            raise subprocess.TimeoutExpired(process.args, seconds)
+        return process.wait()
+
+    def _read(self) -> bytes:
+        there, _, _ = select.select([self.end], [], [], PATIENCE)
+        assert there, "what was started neither says anything nor ends"
+        return os.read(self.end, 4096)
+
+    def all_gone(self) -> bool:
+        """Whether nobody holds the pipe any more; waits for what was told to go."""
+        while self._read():
+            pass
+        os.close(self.end)
+        return True
+
+
+PATIENCE = 10.0
+"""Seconds that only a failing test waits."""
+HELD = "import os, signal, sys; pipe = os.open(sys.argv[1], os.O_WRONLY); "
+# The alarm ends what nobody ended, so that a failing test ends too.
+READY = "signal.alarm(20); os.write(pipe, b'ready\\n'); signal.pause()"
+
+
 def test_one_that_hangs_is_stopped_with_what_it_started(tmp_path: Path) -> None:
-    started = time.monotonic()
-    script = "import os, sys, time; p = os.fork(); open(sys.argv[1], 'a').write(f'{os.getpid()}\\n'); time.sleep(60)"
+    hanging = Hanging(tmp_path, ready=2)
     with pytest.raises(NotPrinted) as wrong:
-        print_paper(python(script, str(tmp_path / "pids")), b"x", seconds=1.0)
+        print_paper(python(HELD + "os.fork(); " + READY, str(hanging.pipe)), b"x", hanging)
     assert wrong.value.fault == "too slow"
-    assert time.monotonic() - started < 20
-    pids = [int(line) for line in (tmp_path / "pids").read_text().split()]
-    assert len(pids) == 2
-    deadline = time.monotonic() + 10
-    while any(is_running(pid) for pid in pids) and time.monotonic() < deadline:
-        time.sleep(0.02)
-    assert not any(is_running(pid) for pid in pids)
+    assert hanging.all_gone()
+    assert hanging.asked == [SECONDS, WAYS_OUT, WAYS_OUT]
 
 
-def is_running(pid: int) -> bool:
-    """Whether a process runs; one that ended and that nobody waited for does not."""
-    try:
-        return Path(f"/proc/{pid}/stat").read_text().rpartition(")")[2].split()[0] not in ("Z", "X")
-    except OSError:
-        return False
-
-
-def test_one_that_does_not_end_when_asked_is_stopped_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("floor.papers.printing._WAYS_OUT", 0.3)
+def test_one_that_does_not_end_when_asked_is_stopped_all_the_same(tmp_path: Path) -> None:
+    hanging = Hanging(tmp_path, ready=1, deaf=1)
+    script = HELD + "signal.signal(15, signal.SIG_IGN); " + READY
     with pytest.raises(NotPrinted, match="took too long"):
-        print_paper(python("import signal, time; signal.signal(15, signal.SIG_IGN); time.sleep(60)"), b"", seconds=1.0)
+        print_paper(python(script, str(hanging.pipe)), b"", hanging)
+    assert hanging.all_gone()
+    assert hanging.asked == [SECONDS, WAYS_OUT, WAYS_OUT]
 
 
 def test_what_it_started_is_stopped_even_if_only_that_does_not_end_when_asked(tmp_path: Path) -> None:
     """The shell that a print script is goes when asked; its driver may not."""
-    script = (
-        "import os, signal, sys, time\n"
-        "if os.fork() == 0: signal.signal(15, signal.SIG_IGN); open(sys.argv[1], 'w').write(str(os.getpid()))\n"
-        "time.sleep(60)"
-    )
+    hanging = Hanging(tmp_path, ready=2)
+    script = HELD + "os.fork() == 0 and signal.signal(15, signal.SIG_IGN); " + READY
     with pytest.raises(NotPrinted, match="took too long"):
-        print_paper(python(script, str(tmp_path / "pid")), b"", seconds=2.0)
-    deadline = time.monotonic() + 10
-    while is_running(int((tmp_path / "pid").read_text())) and time.monotonic() < deadline:
-        time.sleep(0.02)
-    assert not is_running(int((tmp_path / "pid").read_text()))
+        print_paper(python(script, str(hanging.pipe)), b"", hanging)
+    assert hanging.all_gone()
 
 
-def test_one_that_leaves_a_process_behind_holds_up_nothing() -> None:
+def test_one_that_leaves_a_process_behind_holds_up_nothing(tmp_path: Path) -> None:
     """As a spooler does: a pipe would stay open until that ends."""
-    started = time.monotonic()
-    print_paper(python("import os, time; os.fork() or time.sleep(30)"), b"x")
-    assert time.monotonic() - started < 20
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    script = "import os, sys; os.fork() or open(sys.argv[1]).read()"
+    print_paper(python(script, str(pipe)), b"x")
+    with pipe.open("w"):
+        pass  # the one left behind ends only now
 
 
 def test_one_that_reads_nothing_holds_up_nothing() -> None:

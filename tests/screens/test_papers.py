@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 from collections.abc import Callable
 from pathlib import Path
@@ -209,7 +210,8 @@ async def test_a_printer_that_fails_is_a_sentence(open_app: Open, shop: Shop, ha
 
 async def test_keys_work_while_a_slow_printer_does_not_answer(open_app: Open, shop: Shop, half: str) -> None:
     go = shop.folder.resolve() / "go"
-    name_printer(shop, f"import os, time\nwhile not os.path.exists({str(go)!r}): time.sleep(0.02)\nprint('at last')")
+    os.mkfifo(go)
+    name_printer(shop, f"open({str(go)!r}).read()\nprint('at last')")
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(BatchScreen(app.session, half))
@@ -220,7 +222,7 @@ async def test_keys_work_while_a_slow_printer_does_not_answer(open_app: Open, sh
         assert "✕ Still working on the last key" in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, BatchScreen)
-        go.touch()
+        go.write_text("")
         await until_said(pilot, "Sent to the printer. at last")
 
 
