@@ -262,7 +262,7 @@ def _process(paper: Paper, batch: Batch) -> None:
     paper.add(INDENT + line for line in list_verdict_lines(batch, study_losses(batch), width))
     studies = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
     telling = [one for one in studies if one.is_telling]
-    paper.title(f"Measured values out of limits or with a run rule met: {len(telling)} of {len(studies)}")
+    paper.title(f"Measured values out of limits or out of control: {len(telling)} of {len(studies)}")
     for one in telling:
         paper.add(f"{INDENT}{line}".rstrip() for line in [*list_value_lines(batch, one, width, CHART_ROWS), ""])
     if not telling:

@@ -229,6 +229,8 @@ def _export_values(one: ValueStudy) -> dict[str, Any]:
         "greatest": _number(about.greatest),
         "out_of_limits": one.out,
         "rules_met": sorted({signal.rule.value for signal in one.signals}),
+        "nelson_adds": sorted({signal.rule.value for signal in one.by_nelson}),
+        "spread_out": len(one.spread_out),
         "capability": {name: _export_index(index) for name, index in indices.items()},
     }
 

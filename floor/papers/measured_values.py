@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from enum import StrEnum
 from itertools import groupby
 
 from floor.batch.quality.happenings import HappeningKind, Point, list_happenings
@@ -13,11 +14,12 @@ from floor.figures.quality.capability import Capability, Index, ToleranceLimits,
 from floor.figures.quality.chart_constants import LARGEST_RANGE
 from floor.figures.quality.control_charts import (
     ValueCharts,
+    compute_deviation_charts,
     compute_individuals_charts,
     compute_range_charts,
 )
 from floor.figures.quality.missing import Missing
-from floor.figures.quality.run_rules import WESTERN_ELECTRIC, RunSignal, find_run_signals
+from floor.figures.quality.run_rules import NELSON_ONLY, WESTERN_ELECTRIC, Rule, RunSignal, find_run_signals
 from floor.text import format_count, wrap_text
 from floor.text_charts import Happening, Level, draw_values
 
@@ -37,21 +39,42 @@ WHY: dict[Missing, str] = {
 }
 
 
+class ChartKind(StrEnum):
+    """What a point of the chart is, told by what shows the spread beside it."""
+
+    SINGLE = "moving range"
+    """One value."""
+    RANGES = "range"
+    DEVIATIONS = "standard deviation"
+    """The mean of a load; deviations where a load has more values than a range can use."""
+
+
 @dataclass(frozen=True, slots=True)
 class ValueStudy:
     """A characteristic with its charts and what they tell."""
 
     shape: MeasuredCharacteristic
     values: tuple[MeasuredValue, ...]
-    grouped: bool
-    """Whether a point of the chart is the mean of a load; otherwise it is one value."""
+    kind: ChartKind
     points: tuple[Point, ...]
     """Where each point of the chart stands in the record."""
     loads: tuple[int, ...]
     """The load of each point."""
     charts: ValueCharts
     signals: tuple[RunSignal, ...]
+    by_nelson: tuple[RunSignal, ...]
+    """What only Nelson's tests find: told of, but no alarm, as so many tests find something in any long series."""
     capability: Capability
+
+    @property
+    def grouped(self) -> bool:
+        """Whether a point of the chart is the mean of a load."""
+        return self.kind is not ChartKind.SINGLE
+
+    @property
+    def spread_out(self) -> list[int]:
+        """Points whose spread is beyond its limits."""
+        return [n for n, point in enumerate(self.charts.spread.points) if point.out]
 
     @property
     def out(self) -> int:
@@ -60,30 +83,31 @@ class ValueStudy:
 
     @property
     def is_telling(self) -> bool:
-        """Whether a value is out, or a run rule is met."""
-        return bool(self.out or self.signals)
+        """Whether a value is out, a run rule is met, or a spread is beyond its limits."""
+        return bool(self.out or self.signals or self.spread_out)
 
 
 def study_values(shape: MeasuredCharacteristic, values: Sequence[MeasuredValue]) -> ValueStudy:
     """The charts of a characteristic: of the means of loads where each load has several values, else of each value."""
     groups = [list(some) for _, some in groupby(values, key=lambda one: (one.run, one.seq))]
-    grouped = len(groups) > 1 and all(1 < len(some) <= LARGEST_RANGE for some in groups)
-    if grouped:
-        charts = compute_range_charts([[one.value for one in some] for some in groups])
-        heads = [some[0] for some in groups]
+    if len(groups) > 1 and min(map(len, groups)) > 1:
+        heads, numbers = [some[0] for some in groups], [[one.value for one in some] for some in groups]
+        kind = ChartKind.RANGES if max(map(len, groups)) <= LARGEST_RANGE else ChartKind.DEVIATIONS
+        charts = compute_range_charts(numbers) if kind is ChartKind.RANGES else compute_deviation_charts(numbers)
     else:
+        kind, heads = ChartKind.SINGLE, list(values)
         charts = compute_individuals_charts([one.value for one in values])
-        heads = list(values)
     scores = [point.score for point in charts.location.points]
     limits = ToleranceLimits(shape.low, shape.high)
     return ValueStudy(
         shape,
         tuple(values),
-        grouped,
+        kind,
         tuple(Point(one.seq, one.setup, one.station, shape.op) for one in heads),
         tuple(one.load for one in heads),
         charts,
         tuple(find_run_signals(scores, WESTERN_ELECTRIC)),
+        tuple(find_run_signals(scores, NELSON_ONLY)),
         compute_capability([one.value for one in values], limits, charts.sigma),
     )
 
@@ -161,16 +185,30 @@ def _list_signal_lines(study: ValueStudy, width: int) -> list[str]:
         out = [one for one in study.values if study.shape.is_out(one.value)]
         which = ", ".join(f"load {one.load} {one.place}".strip() for one in out[-MOST_LOADS:])
         lines.append(f"✕ {study.out} of {len(study.values)} out of limits: {which}")
-    for rule in dict.fromkeys(one.rule for one in study.signals):
-        at = list(dict.fromkeys(study.loads[one.index] for one in study.signals if one.rule is rule))
-        shown = ", ".join(map(str, at[-MOST_LOADS:]))
-        lines.append(f"✕ {rule.value}: load {shown}" + (", and before" if len(at) > MOST_LOADS else ""))
+    lines += _list_rules("✕", study, study.signals)
+    if study.spread_out:
+        lines.append(f"✕ {study.kind.value} beyond its limits: {_name_loads(study, study.spread_out)}")
     missing = study.charts.location.missing
     if not study.signals and missing is None:
         lines.append("✓ No run rule met (Western Electric, four rules)")
     elif missing is not None:
         lines.append(f"No control limits: {WHY[missing]}")
+    lines += _list_rules("· Nelson's tests add", study, study.by_nelson)
     return [line for text in lines for line in wrap_text(text, "", "  ", width)]
+
+
+def _list_rules(before: str, study: ValueStudy, signals: Sequence[RunSignal]) -> list[str]:
+    """A line for each rule that is met, with its loads."""
+    at: dict[Rule, list[int]] = {}
+    for one in signals:
+        at.setdefault(one.rule, []).append(one.index)
+    return [f"{before} {rule.value}: {_name_loads(study, points)}" for rule, points in at.items()]
+
+
+def _name_loads(study: ValueStudy, points: Iterable[int]) -> str:
+    """``load 3, 7``, the latest ones."""
+    at = list(dict.fromkeys(study.loads[n] for n in points))
+    return f"load {', '.join(map(str, at[-MOST_LOADS:]))}" + (", and before" if len(at) > MOST_LOADS else "")
 
 
 def _list_figure_lines(study: ValueStudy, width: int) -> list[str]:

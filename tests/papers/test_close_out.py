@@ -175,8 +175,8 @@ def test_it_says_what_is_sure_of_the_losses_and_charts_what_tells_something() ->
     text = write_close_out(bench.state, bench.clock(), "h" * 64)
 
     assert "Nothing is counted yet" in quiet
-    assert "run rule met: 0 of 1" in calm
-    assert "run rule met: 1 of 1" in text
+    assert "out of control: 0 of 1" in calm
+    assert "out of control: 1 of 1" in text
     assert "op 10 groove depth: 4 values on 2 loads" in text
     assert "No piece lost, each counted at every operation so far: 4 in all" in text
     assert "1 of 4 out of limits" in text

@@ -60,6 +60,34 @@ def test_a_value_out_of_limits_and_a_run_are_told_with_their_loads() -> None:
     )
 
 
+def test_a_spread_beyond_its_limits_is_told_with_its_load() -> None:
+    """D4 is 2.114 for loads of 5 (Montgomery's tables): a range of 9 beside nine of 1 has a mean of 1.8."""
+    wide = [-4.5, 0.0, 0.0, 0.0, 4.5]
+    values = measured(*[-0.5, 0.0, 0.0, 0.0, 0.5] * 9, *wide, per_load=5)
+    assert "✕ range beyond its limits: load 10" in lines(replace(DEPTH, low=-9.0, high=9.0), values)
+    assert study_values(replace(DEPTH, low=-9.0, high=9.0), values).is_telling
+
+    single = lines(replace(DEPTH, low=0.0, high=9.0), measured(*[3.0, 3.1] * 9, 4.0))
+    assert "✕ moving range beyond its limits: load 19" in single
+
+
+def test_loads_too_large_for_a_range_have_standard_deviations() -> None:
+    """Above 25 values a range wastes most of what they tell."""
+    values = measured(*[3.0, 3.01] * 13 * 5, *[2.99, 3.02] * 13, per_load=26)
+    found = lines(DEPTH, values)
+    assert "means of loads" in found[0]
+    assert "✕ standard deviation beyond its limits: load 6" in found
+
+
+def test_what_only_nelsons_tests_find_is_no_alarm() -> None:
+    """Six rising (Nelson 1984, test 3): no rule of Western Electric asks for it."""
+    values = measured(3.0, 3.02, 2.98, 3.01, 2.97, 2.98, 2.99, 3.0, 3.01, 3.02, 2.99, 3.01)
+    found = lines(DEPTH, values)
+    assert "· Nelson's tests add 6 rising or falling: load 10" in found
+    assert "✓ No run rule met (Western Electric, four rules)" in found
+    assert not study_values(DEPTH, values).is_telling
+
+
 @pytest.mark.parametrize(
     ("values", "said"),
     [

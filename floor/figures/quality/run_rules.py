@@ -54,6 +54,8 @@ NELSON = (
     Rule.FIFTEEN_WITHIN_ONE,
     Rule.EIGHT_BEYOND_ONE,
 )
+NELSON_ONLY = tuple(rule for rule in NELSON if rule not in WESTERN_ELECTRIC and rule is not Rule.NINE_ON_ONE_SIDE)
+"""What Nelson's tests can find where the four of Western Electric do not: nine on one side are eight before."""
 
 
 @dataclass(frozen=True, slots=True)
