@@ -27,11 +27,13 @@ class Row(NamedTuple):
     """What holds where the field is left out."""
 
 
+_SAMPLES = {"all": inf, "first and last": 2}
+"""How many pieces a sample in words takes."""
+
+
 def _amount(value: Any) -> tuple[str, float]:
-    """What it is of, and how much; "all" is the most."""
-    if isinstance(value, Measure):
-        return to_base(value)
-    return "", inf if value == "all" else float(value)
+    """What it is of, and how much."""
+    return to_base(value) if isinstance(value, Measure) else ("", _SAMPLES.get(value, value))
 
 
 def falls(was: Any, now: Any) -> bool:

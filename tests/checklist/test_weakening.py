@@ -79,6 +79,8 @@ LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
      ("sample smaller", "Measure groove depth", 10, "2", "1")),
     ((DEPTH, DEPTH.replace("= 2 }", '= "all", gauge = "Micrometer", serial = true }')), ('"all"', "3"),
      ("sample smaller", "Measure groove depth", 10, "all", "3")),
+    ((DEPTH, DEPTH.replace("= 2 }", "= 3 }")), ("sample = 3", 'sample = "first and last"'),
+     ("sample smaller", "Measure groove depth", 10, "3", "first and last")),
     ((DEPTH, DEPTH.replace("= 2 }", '= 2, gauge = "Micrometer", serial = true }')), ("serial = true", "serial = false"),
      ("serial number not asked", "Measure groove depth", 10)),
     (None, (FIRST, FIRST.replace("true", "false")), ("second person not asked", "Accept the first piece", 10)),

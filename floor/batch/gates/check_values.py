@@ -66,8 +66,8 @@ def count_samples(gate: Gate, pieces: int) -> int:
     """How many values the form asks for, given the number of pieces."""
     if not isinstance(gate, Measured) or gate.accept:
         return 1
-    wanted = {"all": pieces, "first and last": 2}.get(gate.sample) if isinstance(gate.sample, str) else gate.sample
-    return max(1, min(pieces, pieces if wanted is None else wanted))
+    wanted = pieces if gate.sample == "all" else 2 if gate.sample == "first and last" else gate.sample
+    return max(1, min(pieces, wanted))
 
 
 def count_values_outside(gate: Measured | FirstPiece, values: dict[str, Any]) -> int:

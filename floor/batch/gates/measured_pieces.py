@@ -37,12 +37,11 @@ def _choose_spread(batch: Batch, run: Run, number: int) -> list[int]:
     """So many undecided pieces, spread over the carrier."""
     load = batch.loads[run.load]
     carrier = batch.checklist.carrier(load.carrier)
+    assert carrier.rows and carrier.columns, "it has places"
     at = {load.slots.index(piece): piece for piece in run.undecided}
-    columns = carrier.columns or len(carrier.positions)
-    rows = -(-len(carrier.positions) // columns)
-    empty = [divmod(n, columns) for n in range(rows * columns) if n not in at]
-    places = choose_on_grid(run.load - 1, rows, columns, number, empty)
-    return [at[row * columns + column] for row, column in places]
+    empty = [divmod(n, carrier.columns) for n in range(carrier.rows * carrier.columns) if n not in at]
+    places = choose_on_grid(run.load - 1, carrier.rows, carrier.columns, number, empty)
+    return [at[row * carrier.columns + column] for row, column in places]
 
 
 def _list_measured_before(batch: Batch, run: Run, line: str) -> tuple[int, ...]:
