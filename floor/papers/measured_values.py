@@ -10,7 +10,7 @@ from floor.batch.quality.happenings import HappeningKind, Point, list_happenings
 from floor.batch.quality.measured_values import MeasuredCharacteristic, MeasuredValue
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
-from floor.figures.quality.capability import Capability, Index, ToleranceLimits, compute_capability
+from floor.figures.quality.capability import Capability, Index, compute_capability
 from floor.figures.quality.chart_constants import LARGEST_RANGE
 from floor.figures.quality.control_charts import (
     ValueCharts,
@@ -98,7 +98,6 @@ def study_values(shape: MeasuredCharacteristic, values: Sequence[MeasuredValue])
         kind, heads = ChartKind.SINGLE, list(values)
         charts = compute_individuals_charts([one.value for one in values])
     scores = [point.score for point in charts.location.points]
-    limits = ToleranceLimits(shape.low, shape.high)
     return ValueStudy(
         shape,
         tuple(values),
@@ -108,7 +107,7 @@ def study_values(shape: MeasuredCharacteristic, values: Sequence[MeasuredValue])
         charts,
         tuple(find_run_signals(scores, WESTERN_ELECTRIC)),
         tuple(find_run_signals(scores, NELSON_ONLY)),
-        compute_capability([one.value for one in values], limits, charts.sigma),
+        compute_capability([one.value for one in values], shape.tolerance, charts.sigma),
     )
 
 
@@ -152,6 +151,8 @@ def _say_what(study: ValueStudy) -> str:
 
 def _say_limits(shape: MeasuredCharacteristic) -> str:
     unit = f" {shape.unit}" if shape.unit else ""
+    if shape.low is not None and shape.low == shape.high:
+        return f"exactly {shape.low:.{DIGITS}g}{unit}"
     if shape.low is not None and shape.high is not None:
         return f"limits {shape.low:.{DIGITS}g} to {shape.high:.{DIGITS}g}{unit}"
     if shape.low is not None:

@@ -102,6 +102,14 @@ def test_where_there_is_no_number_the_reason_stands(values: list[float], said: s
     assert said in found or not values
 
 
+def test_a_size_without_a_tolerance_has_no_capability() -> None:
+    """A checklist may ask for exactly one value."""
+    found = lines(replace(DEPTH, low=3.0, high=3.0), measured(*[3.0, 3.0, 3.1] * 10))
+    assert "✕ 10 of 30 out of limits: load 21, load 24, load 27, load 30" in found
+    assert found[0].endswith("exactly 3 mm")
+    assert any("Cp n/a (no such limit on the drawing)" in line for line in found)
+
+
 @pytest.mark.parametrize("width", [40, 60, 80, 158])
 def test_no_line_is_wider_than_the_page(width: int) -> None:
     found = lines(DEPTH, measured(*[3.0 + 0.001 * n for n in range(200)]), width)

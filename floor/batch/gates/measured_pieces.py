@@ -37,7 +37,8 @@ def _choose_spread(batch: Batch, run: Run, number: int) -> list[int]:
     """So many undecided pieces, spread over the carrier."""
     load = batch.loads[run.load]
     carrier = batch.checklist.carrier(load.carrier)
-    assert carrier.rows and carrier.columns, "it has places"
+    assert carrier.rows is not None
+    assert carrier.columns is not None
     at = {load.slots.index(piece): piece for piece in run.undecided}
     empty = [divmod(n, carrier.columns) for n in range(carrier.rows * carrier.columns) if n not in at]
     places = choose_on_grid(run.load - 1, carrier.rows, carrier.columns, number, empty)

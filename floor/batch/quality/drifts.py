@@ -17,6 +17,7 @@ from floor.figures.quality.capability import ToleranceLimits
 from floor.figures.quality.drift import Drift, MeasuredPiece, PiecesToLimit, find_drift
 from floor.figures.quality.missing import Missing
 
+NO_LIMITS = ToleranceLimits(None, None)
 FEWEST_VALUES = 8
 """Of a characteristic that is watched at all: fewer loads are never looked at."""
 
@@ -38,21 +39,16 @@ def find_drifts(batch: Batch) -> list[Drifting]:
     watched = {
         shape: values
         for shape, values in list_measured_values(batch).items()
-        if shape.of_piece and len(values) >= FEWEST_VALUES and _has_limits(shape)
+        if shape.of_piece and len(values) >= FEWEST_VALUES and shape.tolerance != NO_LIMITS
     }
     found = []
     for shape, values in watched.items():
         lives = _list_lives(batch, values, ages)
         made = _count_made(batch, values[-1], ages)
-        limits = ToleranceLimits(shape.low, shape.high)
-        drift = find_drift(lives, limits, max(made, lives[-1][-1].count), tries=len(watched))
+        drift = find_drift(lives, shape.tolerance, max(made, lives[-1][-1].count), tries=len(watched))
         if isinstance(drift, Drift) and drift.established:
             found.append(Drifting(shape, drift))
     return found
-
-
-def _has_limits(shape: MeasuredCharacteristic) -> bool:
-    return (shape.low is not None or shape.high is not None) and shape.low != shape.high
 
 
 def _list_lives(

@@ -13,6 +13,7 @@ from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
 from floor.checklist.gates import FirstPiece, Measured
 from floor.dataclass import dataclass
+from floor.figures.quality.capability import ToleranceLimits
 
 MEASURING = ("measured", "first piece accepted")
 """The gates, as the record names them, that take values of pieces."""
@@ -31,6 +32,11 @@ class MeasuredCharacteristic:
     high: float | None
     of_piece: bool
     """Whether it is one of the piece; otherwise a reading at the station."""
+
+    @property
+    def tolerance(self) -> ToleranceLimits:
+        """Its limits; none where both are the same value, which no process can be capable of."""
+        return ToleranceLimits(None, None) if self.low == self.high else ToleranceLimits(self.low, self.high)
 
     def is_out(self, value: float) -> bool:
         return (self.low is not None and value < self.low) or (self.high is not None and value > self.high)
