@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 
 Span = tuple[float, float]
@@ -11,11 +12,16 @@ Span = tuple[float, float]
 def merge_spans(spans: Iterable[Span]) -> list[Span]:
     """The same time without overlaps, in order; empty spans are dropped."""
     merged: list[Span] = []
-    for start, end in sorted(span for span in spans if span[1] > span[0]):
-        if merged and start <= merged[-1][1]:
-            merged[-1] = (merged[-1][0], max(merged[-1][1], end))
-        else:
-            merged.append((start, end))
+    first = last = -math.inf
+    for start, end in sorted(spans):
+        if start > last:
+            if last > first:
+                merged.append((first, last))
+            first, last = start, end
+        elif end > last:
+            last = end
+    if last > first:
+        merged.append((first, last))
     return merged
 
 

@@ -5,7 +5,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import field
 
 from floor.batch.run import Run
@@ -54,13 +54,15 @@ class _Counted:
     sent: set[int] = field(default_factory=set)
     first_pass: int = 0
 
-    def add(self, pieces: frozenset[int], marked: Mapping[int, str], rework: str) -> None:
-        new = pieces - self.pieces
+    def add(self, pieces: Collection[int], marked: Mapping[int, str], rework: str) -> None:
+        failed = sum(to != "good" and piece not in self.pieces for piece, to in marked.items())
+        before = len(self.pieces)
+        self.pieces.update(pieces)
         if not rework:
-            self.first_pass += len(new) - sum(to != "good" and piece in new for piece, to in marked.items())
-        self.pieces |= new
-        for piece in self.last.keys() & pieces:
-            del self.last[piece]
+            self.first_pass += len(self.pieces) - before - failed
+        if self.last:
+            for piece in pieces:
+                self.last.pop(piece, None)
         self.last.update({piece: to for piece, to in marked.items() if to != "good"})
         self.sent.update(piece for piece, to in marked.items() if to == "rework")
 
@@ -83,15 +85,15 @@ def list_op_outcomes(batch: Batch, runs: Iterable[Run] | None = None) -> list[Op
 
 def _iter_counts(
     batch: Batch, runs: Iterable[Run] | None
-) -> Iterator[tuple[int, str, frozenset[int], Mapping[int, str]]]:
+) -> Iterator[tuple[int, str, Collection[int], Mapping[int, str]]]:
     """(operation, rework route, pieces, piece → outcome of those that are not simply good) of each count."""
     if runs is None and batch.late is not None:
         for op, said in batch.late.counted.items():
-            yield op, "", frozenset(said), said
+            yield op, "", said, said
     for run in batch.runs.values() if runs is None else runs:
         if run.count is not None:
             marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}
-            yield run.op, run.rework, frozenset(run.pieces), marked
+            yield run.op, run.rework, run.pieces, marked
 
 
 def _tally(batch: Batch, op: int, counted: _Counted, lost: Mapping[int, str]) -> OpOutcome:

@@ -7,12 +7,12 @@ from datetime import datetime
 from typing import NamedTuple
 
 from floor.batch.event_base import read_run_numbers
-from floor.batch.events import BackInService, CycleEnded, CycleStarted, CycleStopped, Disturbed, OutOfService, Released
+from floor.batch.events import BackInService, CycleEnded, CycleStarted, CycleStopped, Disturbed, OutOfService
 from floor.batch.state import Batch
 from floor.entry import Entry, parse_time, parse_wall
 from floor.figures.spans import Span, merge_spans
 
-CYCLE_KINDS = frozenset(one.KIND for one in (CycleStarted, CycleStopped, CycleEnded, Released))
+CYCLE_KINDS = frozenset(one.KIND for one in (CycleStarted, CycleStopped, CycleEnded))
 STATION_KINDS = frozenset(one.KIND for one in (Disturbed, OutOfService, BackInService))
 
 
@@ -78,6 +78,10 @@ class _Reader:
             self.outages[station].append((self.out.pop(station), at))
 
     def finish(self, until: float) -> CycleSpans:
+        for run in self.standing.keys() & self.batch.runs.keys():
+            released = self.batch.runs[run].released
+            if released is not None:  # its last piece was taken out during the stop
+                self._end_stop(run, released.timestamp())
         for station in list(self.out):
             self._return(station, until)
         outages = {station: merge_spans(spans) for station, spans in self.outages.items()}
