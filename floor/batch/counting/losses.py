@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterator
 from dataclasses import replace
 
+from floor.batch.event_base import E
 from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, iter_events
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
+from floor.entry import Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,13 +28,17 @@ class Loss:
     """Name of the place on the carrier; empty where there is none, or it is not known."""
 
 
+def iter_loss_events(batch: Batch, *kinds: type[E]) -> Iterator[tuple[Entry, E]]:
+    """Events of these kinds that were not struck out, without counts of good pieces only: there are thousands."""
+    told = (entry for entry in batch.entries if entry.kind != Counted.KIND or entry.body["marks"])
+    return ((entry, event) for entry, event in iter_events(told, *kinds) if entry.seq not in batch.struck)
+
+
 def count_losses(batch: Batch) -> Counter[Loss]:
     """Number of pieces per loss, from counts, dispositions and pieces set aside."""
     found: Counter[Loss] = Counter()
     held: dict[int, Loss] = {}
-    for entry, event in iter_events(batch.entries, Counted, EnteredLate, SetAside, Disposed):
-        if entry.seq in batch.struck:
-            continue
+    for entry, event in iter_loss_events(batch, Counted, EnteredLate, SetAside, Disposed):
         match event:
             case Counted() as counted:
                 for mark in counted.marks:

@@ -13,7 +13,8 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import datetime
 from typing import NamedTuple
 
-from floor.batch.events import Counted, Disposed, read_if_kind
+from floor.batch.counting.losses import iter_loss_events
+from floor.batch.events import Counted, Disposed
 from floor.batch.quality.happenings import list_accepted_handovers
 from floor.batch.quality.tool_age import ToolStay, compute_tool_ages
 from floor.batch.run import Run
@@ -85,9 +86,9 @@ def list_outcomes_by_cause(batch: Batch) -> dict[LossPath, list[RunOutcome]]:
     """
     losses, paths = _list_losses(batch)
     runs = [run for run in batch.runs.values() if run.count is not None and not run.rework and not run.put_back]
-    passed: dict[int, dict[int, int]] = defaultdict(dict)
+    passed: dict[int, dict[int, int]] = {path.found: {} for path in paths}
     for run in runs:
-        if run.count is not None:
+        if run.count is not None and run.op in passed:
             passed[run.op] |= dict.fromkeys(run.pieces, run.count.seq)
     lookup = _Conditions(batch, runs)
     found: dict[LossPath, list[RunOutcome]] = {}
@@ -106,18 +107,16 @@ def list_outcomes_by_cause(batch: Batch) -> dict[LossPath, list[RunOutcome]]:
 def _list_losses(batch: Batch) -> tuple[dict[int, list[Spoiled]], set[LossPath]]:
     """Piece → its losses; and all ways on which there was one. A piece held and then used as is was no loss."""
     losses: dict[int, list[Spoiled]] = defaultdict(list)
-    for entry in batch.entries:
-        if entry.seq in batch.struck:
-            continue
-        counted = read_if_kind(entry, Counted)
-        for mark in counted.marks if counted is not None else ():
-            path = LossPath(mark.caused_at or counted.op, counted.op)  # type: ignore[union-attr]
-            for piece in mark.pieces:
-                losses[piece].append(Spoiled(path, mark.to, mark.reason))
-        disposed = read_if_kind(entry, Disposed)
-        if disposed is not None and disposed.decision == "use as is":
-            for piece in disposed.pieces:
-                losses[piece] = [one for one in losses[piece] if one.to != "hold"]
+    for _, event in iter_loss_events(batch, Counted, Disposed):
+        match event:
+            case Counted() as counted:
+                for mark in counted.marks:
+                    loss = Spoiled(LossPath(mark.caused_at or counted.op, counted.op), mark.to, mark.reason)
+                    for piece in mark.pieces:
+                        losses[piece].append(loss)
+            case Disposed(decision="use as is", pieces=pieces):
+                for piece in pieces:
+                    losses[piece] = [one for one in losses[piece] if one.to != "hold"]
     return losses, {one.path for many in losses.values() for one in many}
 
 
