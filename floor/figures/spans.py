@@ -28,15 +28,15 @@ def merge_spans(spans: Iterable[Span]) -> list[Span]:
 def intersect_spans(one: Sequence[Span], other: Sequence[Span]) -> list[Span]:
     """The time in both; each must be in order and without overlaps."""
     found: list[Span] = []
-    first = second = 0
-    while first < len(one) and second < len(other):
-        start, end = max(one[first][0], other[second][0]), min(one[first][1], other[second][1])
-        if end > start:
-            found.append((start, end))
-        if one[first][1] < other[second][1]:
-            first += 1
-        else:
-            second += 1
+    at = 0
+    for start, end in one:
+        while at < len(other) and other[at][1] <= start:
+            at += 1
+        n = at
+        while n < len(other) and other[n][0] < end:
+            low, high = other[n]
+            found.append((low if low > start else start, high if high < end else end))
+            n += 1
     return found
 
 

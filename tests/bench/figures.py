@@ -43,8 +43,6 @@ from tests.planning.planned import ONE_SHIFT
 
 LOADS, OPERATIONS, ENTRIES = 200, 40, 100_000
 TIMES = 5
-FASTER = 12
-"""One load takes weeks, cures included; so many times faster, 200 of them take a year and a half."""
 WIDTH, HEIGHT = 158, 40
 RATES = CostRates("EUR", 38.0, {"mill": 45.0, "lathe": 40.0})
 GATE = '{ gate = "measured", what = "depth", low = "9 mm", high = "11 mm", sample = 25, at = "after" }, '
@@ -135,7 +133,7 @@ def repeat(bench: Bench) -> Batch:
             )
             if one.kind == "proved":
                 body["values"] = {"value": [10 + draw.gauss(0, 0.2) for _ in range(CAPACITY)]}
-            moved = MORNING + (n * span + (one.time - MORNING)) / FASTER
+            moved = one.time + n * span
             entries.append(_at(one, len(entries) + 1, moved, body))
             if one.kind == "run_begun":
                 said = {"run": body["run"], "op": body["op"], "reason": "to fetch pieces"}

@@ -55,16 +55,19 @@ class _Counted:
     first_pass: int = 0
 
     def add(self, pieces: Collection[int], marked: Mapping[int, str], rework: str) -> None:
-        failed = sum(to != "good" and piece not in self.pieces for piece, to in marked.items())
-        before = len(self.pieces)
-        self.pieces.update(pieces)
-        if not rework:
-            self.first_pass += len(self.pieces) - before - failed
         if self.last:
             for piece in pieces:
                 self.last.pop(piece, None)
-        self.last.update({piece: to for piece, to in marked.items() if to != "good"})
-        self.sent.update(piece for piece, to in marked.items() if to == "rework")
+        failed, before = 0, len(self.pieces)
+        for piece, to in marked.items():
+            if to != "good":
+                failed += piece not in self.pieces
+                self.last[piece] = to
+            if to == "rework":
+                self.sent.add(piece)
+        self.pieces.update(pieces)
+        if not rework:
+            self.first_pass += len(self.pieces) - before - failed
 
 
 def list_op_outcomes(batch: Batch, runs: Iterable[Run] | None = None) -> list[OpOutcome]:

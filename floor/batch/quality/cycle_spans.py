@@ -12,9 +12,6 @@ from floor.batch.state import Batch
 from floor.entry import Entry, parse_time, parse_wall
 from floor.figures.spans import Span, merge_spans
 
-CYCLE_KINDS = frozenset(one.KIND for one in (CycleStarted, CycleStopped, CycleEnded))
-STATION_KINDS = frozenset(one.KIND for one in (Disturbed, OutOfService, BackInService))
-
 
 class CycleSpans(NamedTuple):
     """By run, in seconds since 1970 UTC; a cycle begun anew after a stop ran before that too."""
@@ -91,10 +88,12 @@ class _Reader:
 def list_cycle_spans(batch: Batch, until: datetime) -> CycleSpans:
     """What ran, stood and was out of service; what is still open ends at ``until``, but for cycles under way."""
     reader = _Reader(batch)
+    readers = {
+        **dict.fromkeys((one.KIND for one in (CycleStarted, CycleStopped, CycleEnded)), reader.read_cycle),
+        **dict.fromkeys((one.KIND for one in (Disturbed, OutOfService, BackInService)), reader.read_station),
+    }
     for entry in batch.entries:
-        if entry.kind in CYCLE_KINDS:
-            if entry.seq not in batch.struck:
-                reader.read_cycle(entry)
-        elif entry.kind in STATION_KINDS and entry.seq not in batch.struck:
-            reader.read_station(entry)
+        read = readers.get(entry.kind)
+        if read is not None and entry.seq not in batch.struck:
+            read(entry)
     return reader.finish(until.timestamp())

@@ -196,7 +196,7 @@ class _Study:
         for run in runs:
             setup = self.batch.setups.get(run.setup)
             ran = self.spans.ran.get(run.number)
-            if setup is not None and ran and setup.at == run.begun and setup.op == run.op:
+            if setup is not None and ran and setup.op == run.op and setup.at == run.begun:
                 yield self.there[run.number][0], ran[0][0]
 
     def _attend(self, runs: Sequence[Run]) -> float:
