@@ -7,8 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import field
 from typing import NamedTuple
 
-from floor.batch.quality.time_elements import BatchElements, RunWeight
-from floor.batch.run import Run
+from floor.batch.quality.time_elements import BatchElements
 from floor.batch.state import Batch
 from floor.checklist.material_required import list_supplies
 from floor.dataclass import dataclass
@@ -69,106 +68,89 @@ def compute_costs(batch: Batch, elements: BatchElements, rates: CostRates | None
     """The cost of a batch so far; what has no rate is named and not counted."""
     if rates is None:
         return Absence.NO_RATES
-    weights = elements.weigh_runs()
-    unpriced: list[str] = []
-    by_run: dict[int, float] = defaultdict(float)
-    runs = [run for run in batch.runs.values() if run.number in weights]
-    parts = {
-        "stations": _spend_on_stations(batch, elements, weights, rates, runs, by_run, unpriced),
-        "labor": _spend_on_labor(elements, weights, rates, runs, by_run, unpriced),
-        "tools": _spend_on_tools(batch, rates, runs, by_run, unpriced),
-        "material": _spend_on_material(batch, rates, unpriced),
-    }
-    each = parts["material"] / batch.started if batch.started else 0.0
-    scrap = _list_scrap(batch, runs, by_run, each)
-    return BatchCosts(**parts, good=batch.total("finished"), scrap=scrap, unpriced=tuple(unpriced))
+    bill = _Bill(batch, elements, rates)
+    stations, labor, tools, material = (
+        bill.spend_on_stations(),
+        bill.spend_on_labor(),
+        bill.spend_on_tools(),
+        bill.spend_on_material(),
+    )
+    scrap = bill.list_scrap(material / batch.started if batch.started else 0.0)
+    return BatchCosts(stations, labor, tools, material, batch.total("finished"), scrap, tuple(bill.unpriced))
 
 
-def _spend_on_stations(
-    batch: Batch,
-    elements: BatchElements,
-    weights: Mapping[int, RunWeight],
-    rates: CostRates,
-    runs: Sequence[Run],
-    by_run: dict[int, float],
-    unpriced: list[str],
-) -> float:
-    """Their busy hours; loads that were there together share them."""
-    total = 0.0
-    for station, found in elements.stations.items():
-        rate, busy = rates.stations.get(station), found.amounts[Input.AUBT]
+class _Bill:
+    """What was spent, in all and on each run."""
+
+    def __init__(self, batch: Batch, elements: BatchElements, rates: CostRates) -> None:
+        self.batch, self.elements, self.rates = batch, elements, rates
+        self.weights = elements.weigh_runs()
+        self.runs = [run for run in batch.runs.values() if run.number in self.weights]
+        self.by_run: dict[int, float] = defaultdict(float)
+        self.unpriced: dict[str, None] = {}
+        """What has no rate, each once, in the order found."""
+
+    def spend_on_stations(self) -> float:
+        """Their busy hours; loads that were there together share them."""
+        total = 0.0
+        for station, found in self.elements.stations.items():
+            rate, busy = self.rates.stations.get(station), found.amounts[Input.AUBT]
+            if rate is None:
+                self.unpriced[self.batch.checklist.station(station).name] = None
+            elif not isinstance(busy, Absence):
+                weights = {run.number: self.weights[run.number].busy for run in self.runs if run.station == station}
+                total += self._share_out(rate * busy / HOUR, weights)
+        return total
+
+    def spend_on_labor(self) -> float:
+        rate, worked = self.rates.labor_hour, self.elements.whole.amounts[Input.APWT]
         if rate is None:
-            unpriced.append(batch.checklist.station(station).name)
-        elif not isinstance(busy, Absence):
-            spent = rate * busy / HOUR
-            total += spent
-            _share_out(spent, {run.number: weights[run.number].busy for run in runs if run.station == station}, by_run)
-    return total
+            self.unpriced["labor"] = None
+        if rate is None or isinstance(worked, Absence):
+            return 0.0
+        return self._share_out(rate * worked / HOUR, {run: one.attended for run, one in self.weights.items()})
 
+    def spend_on_tools(self) -> float:
+        """By the share of each tool's life that the pieces took."""
+        total = 0.0
+        for run in self.runs:
+            for use in self.batch.operation(run.op).tools:
+                card, name = self.batch.checklist.tool(use.tool), f"{run.station} {use.tool}"
+                price = self.rates.tools.get(name)
+                if price is None or card is None or card.life is None:
+                    self.unpriced[f"tool {name}"] = None
+                    continue
+                spent = price * use.per_piece.base * len(run.pieces) / card.life.base
+                self.by_run[run.number] += spent
+                total += spent
+        return total
 
-def _spend_on_labor(
-    elements: BatchElements,
-    weights: Mapping[int, RunWeight],
-    rates: CostRates,
-    runs: Sequence[Run],
-    by_run: dict[int, float],
-    unpriced: list[str],
-) -> float:
-    worked = elements.whole.amounts[Input.APWT]
-    if rates.labor_hour is None:
-        unpriced.append("labor")
-    if rates.labor_hour is None or isinstance(worked, Absence):
-        return 0.0
-    spent = rates.labor_hour * worked / HOUR
-    _share_out(spent, {run.number: weights[run.number].attended for run in runs}, by_run)
-    return spent
+    def spend_on_material(self) -> float:
+        total = 0.0
+        for supply in list_supplies(self.batch.checklist, self.batch.started):
+            price = self.rates.materials.get(supply.what)
+            if price is None:
+                self.unpriced[supply.what] = None
+            else:
+                total += price * supply.amount
+        return total
 
+    def _share_out(self, spent: float, weights: Mapping[int, float]) -> float:
+        """Charge the runs by their weights; returns what was shared out."""
+        whole = sum(weights.values())
+        for run, weight in weights.items():
+            self.by_run[run] += spent * weight / whole if whole else 0.0
+        return spent
 
-def _spend_on_tools(
-    batch: Batch, rates: CostRates, runs: Sequence[Run], by_run: dict[int, float], unpriced: list[str]
-) -> float:
-    """By the share of each tool's life that the pieces took."""
-    total, missing = 0.0, {}
-    for run in runs:
-        for use in batch.operation(run.op).tools:
-            card, name = batch.checklist.tool(use.tool), f"{run.station} {use.tool}"
-            price = rates.tools.get(name)
-            if price is None or card is None or card.life is None:
-                missing[f"tool {name}"] = True
-                continue
-            spent = price * use.per_piece.base * len(run.pieces) / card.life.base
-            by_run[run.number] += spent
-            total += spent
-    unpriced += missing
-    return total
-
-
-def _spend_on_material(batch: Batch, rates: CostRates, unpriced: list[str]) -> float:
-    total = 0.0
-    for supply in list_supplies(batch.checklist, batch.started):
-        price = rates.materials.get(supply.what)
-        if price is None:
-            unpriced.append(supply.what)
-        else:
-            total += price * supply.amount
-    return total
-
-
-def _share_out(spent: float, weights: Mapping[int, float], by_run: dict[int, float]) -> None:
-    whole = sum(weights.values())
-    for run, weight in weights.items():
-        by_run[run] += spent * weight / whole if whole else 0.0
-
-
-def _list_scrap(batch: Batch, runs: Sequence[Run], by_run: Mapping[int, float], each: float) -> list[ScrapCost]:
-    """Each scrapped piece with its material and its share of every run it went through."""
-    scrapped = {piece: place for piece, place in batch.places.items() if place.where == "scrap"}
-    cost = dict.fromkeys(scrapped, each)
-    for run in runs:
-        for piece in scrapped.keys() & set(run.pieces):
-            cost[piece] += by_run.get(run.number, 0.0) / len(run.pieces)
-    grouped: dict[tuple[int, str], list[float]] = defaultdict(list)
-    for piece, place in scrapped.items():
-        grouped[place.op, place.reason].append(cost[piece])
-    found = [ScrapCost(op, reason, len(spent), sum(spent)) for (op, reason), spent in grouped.items()]
-    return sorted(found, key=lambda one: (-one.cost, one.op, one.reason))
+    def list_scrap(self, material: float) -> list[ScrapCost]:
+        """Each scrapped piece with its material and its share of every run it went through, once all is spent."""
+        scrapped = {piece: place for piece, place in self.batch.places.items() if place.where == "scrap"}
+        cost = dict.fromkeys(scrapped, material)
+        for run in self.runs:
+            for piece in scrapped.keys() & set(run.pieces):
+                cost[piece] += self.by_run.get(run.number, 0.0) / len(run.pieces)
+        grouped: dict[tuple[int, str], list[float]] = defaultdict(list)
+        for piece, place in scrapped.items():
+            grouped[place.op, place.reason].append(cost[piece])
+        found = [ScrapCost(op, reason, len(spent), sum(spent)) for (op, reason), spent in grouped.items()]
+        return sorted(found, key=lambda one: (-one.cost, one.op, one.reason))
