@@ -78,8 +78,6 @@ class Absence(StrEnum):
     ATTENDANCE = "attendance not recorded"
     SETUP_IN_WORK = "set-up within the work"
     WHOLE_ORDER = "of the whole order only"
-    NO_CALENDAR = "no calendar"
-    NO_RATES = "no rates"
 
 
 Amount = float | Absence

@@ -8,13 +8,14 @@ from floor.figures.key_figures import Absence
 from floor.text import format_count, wrap_text
 from floor.text_charts import draw_bars
 
-NO_RATES = "n/a, because shop.toml names no rates: the README shows its [costs]"
+NO_RATES = "Cost n/a, because shop.toml names no rates: the README shows its [costs]"
 
 
-def list_cost_lines(batch: Batch, costs: BatchCosts | Absence, currency: str, width: int) -> list[str]:
+def list_cost_lines(batch: Batch, costs: BatchCosts | None, width: int) -> list[str]:
     """Total, parts and cost of a good piece; what scrap cost by reason; and what has no rate."""
-    if isinstance(costs, Absence):
-        return wrap_text(f"Cost {NO_RATES}", "", "  ", width)
+    if costs is None:
+        return wrap_text(NO_RATES, "", "  ", width)
+    currency = costs.currency
     parts = [
         ("machines and stations", costs.stations),
         ("labor", costs.labor),

@@ -68,8 +68,7 @@ class ProcessFigures:
     losses: LossStudy
     values: tuple[ValueStudy, ...]
     times: tuple[RunTime, ...]
-    rates: CostRates | None
-    costs: BatchCosts | Absence
+    costs: BatchCosts | None
 
     @property
     def scopes(self) -> Mapping[str, TimeElements]:
@@ -107,7 +106,6 @@ def gather_process_figures(
         study_losses(batch),
         tuple(one for one in measured if not stations or one.shape.op in ops),
         tuple(one for one in list_run_times(batch, calendar) if not stations or one.op in ops),
-        rates,
         compute_costs(batch, whole, rates),
     )
 
@@ -161,11 +159,8 @@ def write_figures_text(found: ProcessFigures) -> str:
         name = "The whole batch" if scope == BATCH_SCOPE else batch.checklist.station(scope).name
         lines += ["", *list_scope_lines(elements, found.calendar, name, found.now, WIDTH), ""]
         lines += [*list_figure_lines(elements, WIDTH), "", *list_formula_lines(elements, WIDTH)]
-    return "\n".join([*lines, "", *list_time_lines(batch, found.times, WIDTH), "", *_list_costs(found)])
-
-
-def _list_costs(found: ProcessFigures) -> list[str]:
-    return list_cost_lines(found.batch, found.costs, found.rates.currency if found.rates is not None else "", WIDTH)
+    lines += ["", *list_time_lines(batch, found.times, WIDTH), "", *list_cost_lines(batch, found.costs, WIDTH)]
+    return "\n".join(lines)
 
 
 def _is_wanted(found: ProcessFigures, path: LossPath) -> bool:
@@ -204,7 +199,7 @@ def _export_patterns(found: ProcessFigures) -> list[dict[str, Any]]:
                     "p": one.p,
                     "adjusted_p": one.adjusted,
                     "named": one.named,
-                    "explained": bool(one.explained),
+                    "explained": one.explained,
                 }
             )
     return rows
@@ -299,11 +294,11 @@ def _export_times(found: ProcessFigures) -> list[dict[str, Any]]:
 
 def _export_costs(found: ProcessFigures) -> dict[str, Any] | None:
     costs = found.costs
-    if isinstance(costs, Absence) or found.rates is None:
+    if costs is None:
         return None
     each = costs.per_good_piece
     return {
-        "currency": found.rates.currency,
+        "currency": costs.currency,
         "total": costs.total,
         "stations": costs.stations,
         "labor": costs.labor,

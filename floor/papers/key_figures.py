@@ -61,8 +61,6 @@ WHY: dict[Absence, str] = {
     Absence.ATTENDANCE: "is not recorded",
     Absence.SETUP_IN_WORK: "is part of the hand work here",
     Absence.WHOLE_ORDER: "is of the whole batch only",
-    Absence.NO_CALENDAR: "needs the shop's hours",
-    Absence.NO_RATES: "needs the rates of shop.toml",
 }
 LEFT_OUT: dict[LeftOut, str] = {
     LeftOut.LATE: "entered late",

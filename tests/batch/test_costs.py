@@ -28,7 +28,7 @@ def cost(bench: Bench, rates: CostRates | None) -> BatchCosts:
     return found
 
 
-def ask(bench: Bench, rates: CostRates | None) -> BatchCosts | Absence:
+def ask(bench: Bench, rates: CostRates | None) -> BatchCosts | None:
     batch, calendar, now = bench.state, ONE_SHIFT.calendar, bench.clock().at
     return compute_costs(batch, compute_time_elements(batch, calendar, now), rates)
 
@@ -59,7 +59,7 @@ def test_what_has_no_rate_is_named_and_not_counted() -> None:
 
 
 def test_without_rates_there_is_no_cost() -> None:
-    assert ask(DAY(), None) is Absence.NO_RATES
+    assert ask(DAY(), None) is None
 
 
 @cache

@@ -78,7 +78,7 @@ def show_times(batch: Batch) -> list[str]:
 
 def show_costs(batch: Batch, study: BatchElements) -> list[str]:
     """The page of the cost, from what the first page has worked out."""
-    return list_cost_lines(batch, compute_costs(batch, study, RATES), RATES.currency, WIDTH)
+    return list_cost_lines(batch, compute_costs(batch, study, RATES), WIDTH)
 
 
 def show_losses(batch: Batch) -> list[str]:

@@ -44,6 +44,7 @@ class ScrapCost(NamedTuple):
 class BatchCosts:
     """In the shop's currency."""
 
+    currency: str
     stations: float
     labor: float
     tools: float
@@ -64,10 +65,10 @@ class BatchCosts:
         return self.total / self.good if self.good else Absence.NOTHING
 
 
-def compute_costs(batch: Batch, elements: BatchElements, rates: CostRates | None) -> BatchCosts | Absence:
-    """The cost of a batch so far; what has no rate is named and not counted."""
+def compute_costs(batch: Batch, elements: BatchElements, rates: CostRates | None) -> BatchCosts | None:
+    """The cost of a batch so far, None where the shop names no rates; what has no rate is named and not counted."""
     if rates is None:
-        return Absence.NO_RATES
+        return None
     bill = _Bill(batch, elements, rates)
     stations, labor, tools, material = (
         bill.spend_on_stations(),
@@ -76,7 +77,8 @@ def compute_costs(batch: Batch, elements: BatchElements, rates: CostRates | None
         bill.spend_on_material(),
     )
     scrap = bill.list_scrap(material / batch.started if batch.started else 0.0)
-    return BatchCosts(stations, labor, tools, material, batch.total("finished"), scrap, tuple(bill.unpriced))
+    good = batch.total("finished")
+    return BatchCosts(rates.currency, stations, labor, tools, material, good, scrap, tuple(bill.unpriced))
 
 
 class _Bill:

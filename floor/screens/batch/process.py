@@ -160,7 +160,6 @@ class KeyFiguresScreen(ProcessScreen):
     def make_pages(self, batch: Batch) -> list[Page]:
         from floor.batch.quality.costs import BatchCosts, compute_costs
         from floor.batch.quality.time_elements import TimeElements, compute_time_elements
-        from floor.figures.key_figures import Absence
         from floor.papers.costs import list_cost_lines
         from floor.papers.key_figures import list_figure_lines, list_formula_lines, list_scope_lines, list_time_lines
         from floor.planning.pace import RunTime, list_run_times
@@ -181,7 +180,7 @@ class KeyFiguresScreen(ProcessScreen):
             return list_run_times(batch, calendar)
 
         @cache
-        def costs() -> BatchCosts | Absence:
+        def costs() -> BatchCosts | None:
             return compute_costs(batch, study, rates)
 
         def figures(elements: TimeElements, what: str) -> Page:
@@ -199,8 +198,7 @@ class KeyFiguresScreen(ProcessScreen):
         whole = f"The whole batch ({ended} of {batch.started} pieces finished or scrapped)"
         pages = [figures(study.whole, whole), formulas(study.whole, "The whole batch")]
         pages.append(lambda width, height: list_time_lines(batch, times(), width))
-        currency = rates.currency if rates is not None else ""
-        pages.append(lambda width, height: list_cost_lines(batch, costs(), currency, width))
+        pages.append(lambda width, height: list_cost_lines(batch, costs(), width))
         for name, elements in stations.items():
             pages += [figures(elements, name), formulas(elements, name)]
         return pages
