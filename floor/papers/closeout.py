@@ -217,7 +217,7 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     for one in made:
         amounts = {**one.amounts, Input.PQ_FIRST: started}
         planned = format_percent(batch.operation(one.op).expected_yield)
-        once = ("" if is_identified(batch, one.op) else "~") + format_key_figure(FIRST_PASS, amounts)
+        once = format_key_figure(FIRST_PASS, amounts, estimate=not is_identified(batch, one.op))
         if batch.operation(one.op).rework_only:
             once = planned = NOT_KNOWN
         ratios = [format_key_figure(figure, amounts) for figure in (QUALITY, SCRAP, REWORK)]
@@ -234,11 +234,11 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     rolled = compute_rolled_throughput_yield([(one.first_pass, one.produced) for one in route])
     paper.say(f"rolled throughput yield {format_percent(rolled)} (our addition: product of the first pass yields)")
     seconds = ((batch.closed or now.at) - batch.opened).total_seconds()
-    hours = seconds / 3600
-    finished = batch.total("finished")
-    rate = compute_key_figure(THROUGHPUT, {Input.PQ: finished, Input.AOET: seconds})
+    finished, scrapped = batch.total("finished"), batch.total("scrap")
+    rate = compute_key_figure(THROUGHPUT, {Input.PQ: finished + scrapped, Input.AOET: seconds})
     said = NOT_KNOWN if isinstance(rate, Unknown) else f"{3600 * rate:.2f} pieces an hour"
-    paper.say(f"throughput rate PQ/AOET {said}: {finished} finished in {hours:.1f} h from opening, nights included")
+    made_up_of = f"{scrapped} scrapped and " * (scrapped > 0) + f"{finished} finished"
+    paper.say(f"throughput rate PQ/AOET {said}: {made_up_of} in {seconds / 3600:.1f} h from opening, nights included")
 
 
 def _time_figures(paper: Paper, batch: Batch, now: Moment, calendar: Calendar) -> None:

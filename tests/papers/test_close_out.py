@@ -9,8 +9,10 @@ from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.losses import Loss, count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.gates.commands import Waive
-from floor.figures.key_figures import TIME_FIGURES
+from floor.batch.quality.time_elements import compute_time_elements
+from floor.figures.key_figures import THROUGHPUT, TIME_FIGURES
 from floor.papers.closeout import write_close_out
+from floor.papers.key_figures import format_key_figure
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import open_bench
 from tests.batch.test_soak_gate import LINE, every, in_the_oven, prove
@@ -114,6 +116,18 @@ def test_every_figure_has_its_name_formula_inputs_and_period() -> None:
     assert "op operation produced good scrap rework hold" in text
     assert re.search(r"Opened 2026-03-02 \d\d:\d\d .* NOT CLOSED: the batch as it stands", text)
     assert re.search(r"\d+ finished in [\d.]+ h from opening", text)
+
+
+def test_throughput_is_that_of_the_key_figures_page() -> None:
+    """PQ of ISO 22400-2 is what was produced, scrap too: one of four lost, so all four over the time."""
+    bench = open_bench(order=3, start=4)
+    bench.through(bench.form(10), 10, marks=(MarkedPieces("deep", count=1),))
+    now = bench.clock()
+    whole = compute_time_elements(bench.state, ONE_SHIFT.calendar, now.at).whole
+
+    text = " ".join(write_close_out(bench.state, now, "h" * 64).split())
+    said = format_key_figure(THROUGHPUT, whole.amounts)
+    assert f"throughput rate PQ/AOET {said.removesuffix('/h')} pieces an hour: 1 scrapped and 0 finished in" in text
 
 
 def test_first_pass_yield_is_an_estimate_from_where_pieces_lie_loose() -> None:
