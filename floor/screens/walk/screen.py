@@ -207,6 +207,10 @@ class WalkScreen(RunFrame):
         now = self.get_walk().line(line.key)
         if now is not None and not now.is_satisfied and now.verdict is not None:
             super().say(f"Recorded; not passed: {now.verdict.why}", wrong=True)
+            if now.verdict.decide:  # the piece is in hand now
+                from floor.screens.walk.out_of_limits import decide_out_of_limits
+
+                decide_out_of_limits(self, self.batch_id, now.verdict.decide)
         elif now is not None and now.verdict is not None and now.verdict.notes:
             super().say(f"Recorded: {now.verdict.notes}")
 
