@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from typing import Annotated, Literal
 
-from floor.checklist.field_types import Limits, Strict, Text
+from floor.checklist.field_types import Limits, Shaped, Strict, Text
 from floor.checklist.gate_base import Disturbance, GateBase, Phase
 from floor.checklist.gate_forms import FormField, make_gauge_field, make_number_field
 from floor.checklist.units import AnyMeasure, Time
@@ -68,6 +68,19 @@ class ByPlan(Strict):
         return f"by plan, AQL {self.aql:g} %, level {self.level}"
 
 
+SampleWord = Literal["all", "first and last"]
+
+
+def _tag_sample(given: object) -> str:
+    if isinstance(given, dict):
+        return "EveryNth" if "every" in given else "ByPlan"
+    return "literal[word]" if isinstance(given, str) else "int"
+
+
+SAMPLES = {"int": int, "literal[word]": SampleWord, "ByPlan": ByPlan, "EveryNth": EveryNth}
+Sample = Annotated[int | SampleWord | EveryNth | ByPlan, Shaped(SAMPLES, _tag_sample)]
+
+
 class Measured(GateBase):
     """A characteristic, several of the same piece, or a reading at the station, is within its limits."""
 
@@ -80,7 +93,7 @@ class Measured(GateBase):
     high: AnyMeasure | None = None
     characteristics: tuple[Characteristic, ...] = ()
     """Several values and looks of each piece on one form, in the order of the drawing, in place of a limit here."""
-    sample: int | Literal["all", "first and last"] | EveryNth | ByPlan = 1
+    sample: Sample = 1
     """Which pieces of the load to measure: so many, spread over its carrier and others at each load; all; the first
     and the last one made; every so many; or as many as a sampling plan asks for."""
     per: Literal["load", "setup"] = "load"

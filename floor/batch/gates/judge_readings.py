@@ -15,9 +15,7 @@ from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.samples import count_pieces_before, find_sample_size, needs_sorting
 from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
 from floor.batch.open_items import OutOfLimits
-from floor.batch.proof import (
-    ProofKey,
-)
+from floor.batch.proof import Proof, ProofKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist import gates as spec
@@ -42,25 +40,35 @@ def judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: 
         proved = format_proved_or_decided(batch, key, gate, now)
         return GateVerdict("met", "", evidence=proved + say_out_before(batch, key))
     proof = batch.proofs.get(key)
-    size = find_sample_size(batch, run, line, gate)
-    if proof is None and size == 0:
+    if proof is None and find_sample_size(batch, run, line, gate) == 0:
         return GateVerdict("met", "", evidence=_say_none_due(batch, run, gate))
     if proof is not None and needs_sorting(run, line, proof.seq):
         taken = run.samples[line]
         why = f"{taken.out} of {taken.size} out of limits, at most {taken.accept}: the load is not accepted"
         return GateVerdict("ask", why, "measure every other piece of it", proof=proof, again=True)
-    if proof is None or not find_values_outside(gate.asks(), proof.values):
-        verdict = judge_values(batch, run, line, gate, now)
-        return replace(verdict, evidence=verdict.evidence + say_sample(run, line) + say_out_before(batch, key))
-    if any(one.key == key and proof.seq == one.seq for one in batch.out.values()):
-        more = size - (len(split_by_piece(gate, proof.values)) - count_values_outside(gate, proof.values))
-        if gate.accept or more <= 0 or isinstance(gate.sample, spec.ByPlan):  # a plan makes up for none
-            told = say_sample(run, line) + say_out_before(batch, key)
-            return GateVerdict("met", "", evidence=format_evidence(gate, proof, now) + told, proof=proof)
-        those = "the one" if more == 1 else "those"
-        why = f"{format_count(more, 'more piece')} to measure in place of {those} decided on"
-        return GateVerdict("ask", why, "measure and enter it", proof=proof, again=True)
-    return judge_values(batch, run, line, gate, now)
+    if proof is not None and find_values_outside(gate.asks(), proof.values) and _is_decided_on(batch, key, proof):
+        return _judge_decided(batch, run, line, gate, proof, now)
+    verdict = judge_values(batch, run, line, gate, now)
+    if verdict.status != "met" and proof is not None:
+        return verdict
+    return replace(verdict, evidence=verdict.evidence + say_sample(run, line) + say_out_before(batch, key))
+
+
+def _is_decided_on(batch: Batch, key: ProofKey, proof: Proof) -> bool:
+    return any(one.key == key and proof.seq == one.seq for one in batch.out.values())
+
+
+def _judge_decided(batch: Batch, run: Run, line: str, gate: spec.Measured, proof: Proof, now: Moment) -> GateVerdict:
+    """All that a reading found out of limits is decided on: others are measured in its place, but not by a plan."""
+    read = split_by_piece(gate, proof.values)
+    good = len(read) - count_values_outside(gate, proof.values)
+    more = find_sample_size(batch, run, line, gate) - good
+    if gate.accept or more <= 0 or isinstance(gate.sample, spec.ByPlan):
+        told = say_sample(run, line) + say_out_before(batch, find_proof_key(batch, run, line, gate))
+        return GateVerdict("met", "", evidence=format_evidence(gate, proof, now) + told, proof=proof)
+    those = "the one" if more == 1 else "those"
+    why = f"{format_count(more, 'more piece')} to measure in place of {those} decided on"
+    return GateVerdict("ask", why, "measure and enter it", proof=proof, again=True)
 
 
 def _say_none_due(batch: Batch, run: Run, gate: spec.Measured) -> str:

@@ -18,5 +18,6 @@ __all__ = [
     "patterns",
     "run_rules",
     "sampling_places",
+    "sampling_plans",
     "suspects",
 ]
