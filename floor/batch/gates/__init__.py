@@ -14,7 +14,6 @@ __all__ = [
     "program_check",
     "program_findings",
     "room_air",
-    "samples",
     "setup_sheet",
     "soak_outcome",
     "soak_readings",
