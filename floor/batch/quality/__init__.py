@@ -1,3 +1,13 @@
 """What the counts and readings of a batch say about its process."""
 
-__all__ = ["costs", "drifts", "happenings", "loss_causes", "loss_patterns", "measured_values", "time_elements"]
+__all__ = [
+    "costs",
+    "drifts",
+    "happenings",
+    "lessons",
+    "loss_causes",
+    "loss_patterns",
+    "measured_values",
+    "run_times",
+    "time_elements",
+]

@@ -19,5 +19,7 @@ __all__ = [
     "run_rules",
     "sampling_places",
     "sampling_plans",
+    "share_by_load",
+    "spread",
     "suspects",
 ]

@@ -16,13 +16,13 @@ class Interval:
     high: float
 
 
-def compute_exact_interval(events: int, trials: int, confidence: float = 0.95) -> Interval | Missing:
+def compute_exact_interval(events: float, trials: float, confidence: float = 0.95) -> Interval | Missing:
     """Clopper-Pearson: holds the true share at least as often as ``confidence`` says, however few the trials.
 
     Source: NIST/SEMATECH e-Handbook 7.2.4.1.
 
     Args:
-        events: How many of the trials had it, in pieces.
+        events: How many of the trials had it, in pieces; parts of one where trials that are not independent count less.
         trials: All of them; none at all is `Missing.EMPTY`.
         confidence: Above 0 and below 1; the chance to miss is split evenly over both ends.
 
@@ -37,7 +37,7 @@ def compute_exact_interval(events: int, trials: int, confidence: float = 0.95) -
     return Interval(find_beta_quantile(miss, events, trials - events + 1) if events else 0.0, high)
 
 
-def compute_upper_bound(events: int, trials: int, confidence: float = 0.95) -> float | Missing:
+def compute_upper_bound(events: float, trials: float, confidence: float = 0.95) -> float | Missing:
     """What the true share is at most, at least as often as ``confidence`` says; above 0 even without an event.
 
     Arguments, errors and source as in `compute_exact_interval`.

@@ -1,0 +1,357 @@
+"""What a batch teaches: figures against what the entries say by another route, and what is offered and what is not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import timedelta
+from statistics import median
+
+import numpy
+import pytest
+
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.commands import MarkedPieces
+from floor.batch.quality.lessons import (
+    Lesson,
+    LifeLesson,
+    TimeLesson,
+    TimePart,
+    WhyNot,
+    YieldLesson,
+    apply_changes,
+    format_number,
+    round_sensibly,
+    study_lessons,
+)
+from floor.batch.quality.tool_age import list_tool_lives
+from floor.batch.stations.commands import Disturb, WearTools
+from floor.batch.walk.commands import StartCycle, confirm_line
+from floor.batch.walk.stop_cycle import StopCycle
+from floor.checklist.expected_yields import compute_start_quantities
+from floor.checklist.patching import Change, Field
+from floor.figures.calendar import Calendar
+from floor.figures.distributions import find_beta_quantile
+from floor.figures.quality.intervals import Interval
+from tests.batch.factory import Bench, edited, open_bench
+
+ALWAYS = Calendar.always("Etc/GMT-1")
+MANY = ("columns = 2\ncount = 3", "columns = 2\ncount = 40")
+DEEP = (MarkedPieces("deep", ("A1",)),)
+
+
+def opened(*edits: tuple[str, str], loads: int) -> Bench:
+    return open_bench(lambda: edited(MANY, *edits), start=4 * loads, order=3 * loads)
+
+
+def mill(bench: Bench, minutes: Sequence[float], marks: tuple[MarkedPieces, ...] = ()) -> None:
+    """A load for each, through op 10, with a cycle that long."""
+    for one in minutes:
+        load = bench.form(10)
+        bench.until(load, "end", wait=False)
+        run = bench.run_of(load)
+        assert run.started is not None
+        bench.clock.until(run.started + timedelta(minutes=one))
+        end = confirm_line(run, bench.current(load))
+        assert end is not None
+        bench.say(end)
+        bench.through(load, 10, marks=marks)
+
+
+def lessons(bench: Bench, **more: object) -> dict[object, Lesson]:
+    found = study_lessons(bench.state, ALWAYS, **more)  # type: ignore[arg-type]
+    return {one.part if isinstance(one, TimeLesson) else type(one): one for one in found.lessons if of_op_10(one)}
+
+
+def of_op_10(one: Lesson) -> bool:
+    return isinstance(one, LifeLesson) or one.op == 10
+
+
+def cycle(bench: Bench) -> TimeLesson:
+    found = lessons(bench)[TimePart.CYCLE]
+    assert isinstance(found, TimeLesson)
+    return found
+
+
+MINUTES = (24.0, 26.0, 25.0, 31.0, 23.0, 27.5, 25.5)
+
+
+def test_times_are_those_between_the_entries() -> None:
+    bench = opened(loads=7)
+    mill(bench, MINUTES)
+
+    times = {kind: [entry.time for entry in bench.state.entries if entry.kind == kind] for kind in
+             ("cycle_started", "cycle_ended")}  # fmt: skip
+    took = [(end - start).total_seconds() for start, end in zip(*times.values(), strict=True)]
+    assert took == pytest.approx([60 * one for one in MINUTES])
+    found = cycle(bench)
+    assert found.took.count == 7
+    assert (found.took.lower, found.took.median, found.took.upper) == pytest.approx(
+        numpy.quantile(took, [0.25, 0.5, 0.75])
+    )
+    assert found.ratio is not None
+    assert found.ratio.median == pytest.approx(numpy.median(took) / 1200)
+    assert found.ratio.interval == Interval(pytest.approx(23 / 20), pytest.approx(31 / 20))
+    assert found.over == pytest.approx(sum(took) - 7 * 1200)
+    assert found.changes == (Change(Field("operations", 10, ("time", "cycle")), "20 min", "26 min"),), (
+        "to whole minutes"
+    )
+
+
+def test_it_takes_six_values() -> None:
+    bench = opened(loads=6)
+    mill(bench, [25] * 5)
+    assert cycle(bench).why_not is WhyNot.FEW
+    assert cycle(bench).changes == ()
+    mill(bench, [25])
+    assert cycle(bench).changes[0].after == "25 min"
+    assert cycle(bench).why_not is None
+
+
+@pytest.mark.parametrize("minutes", [(18, 22, 21, 19, 24, 18, 25), (20.4,) * 7, (20,) * 7])
+def test_what_luck_explains_or_changes_no_quote_is_not_offered(minutes: Sequence[float]) -> None:
+    bench = opened(loads=7)
+    mill(bench, minutes)
+    assert cycle(bench).why_not is WhyNot.AS_STATED
+
+
+@pytest.mark.parametrize(
+    ("stated", "after"),
+    [
+        ('cycle = "0.3 h"', ["0.417 h"]),
+        ('cycle_piece = "300 s"', ["375 s"]),
+        ('cycle = "12 min", cycle_piece = "2 min"', ["15 min", "2.5 min"]),
+    ],
+)
+def test_units_stay_as_in_the_file_and_per_piece_stays_per_piece(stated: str, after: list[str]) -> None:
+    bench = opened(('cycle = "20 min"', stated), loads=6)
+    mill(bench, [25] * 6)
+    assert [change.after for change in cycle(bench).changes] == after
+
+
+def test_times_that_cannot_be_those_of_the_work_are_left_out_and_if_most_are_nothing_is_said() -> None:
+    bench = opened(loads=10)
+    mill(bench, [*[26] * 6, 200, 3])
+    assert (cycle(bench).odd, cycle(bench).took.count, cycle(bench).changes[0].after) == (2, 6, "26 min")
+
+    bench = opened(loads=8)
+    mill(bench, [*[200] * 5, *[25] * 3])
+    assert cycle(bench).why_not is WhyNot.ODD
+    assert cycle(bench).odd == 5
+
+
+def test_a_time_that_the_checklist_does_not_state_is_told_and_not_offered() -> None:
+    bench = opened((', after = "1 min"', ""), loads=6)
+    mill(bench, [25] * 6)
+    found = lessons(bench)[TimePart.AFTER]
+    assert isinstance(found, TimeLesson)
+    ends = {
+        run.number: (run.released - run.ended).total_seconds()
+        for run in bench.state.runs.values()
+        if run.released and run.ended
+    }
+    assert (found.why_not, found.took.median, found.ratio) == (WhyNot.NOT_STATED, median(ends.values()), None)
+
+
+def test_a_set_up_is_the_first_run_less_what_others_took_before_their_cycle() -> None:
+    bench = opened(('time = { before = "2 min"', 'time = { setup = "15 min", before = "2 min"'), loads=4)
+    load = bench.form(10)
+    bench.until(load, "start")
+    bench.clock.forward(600)
+    bench.through(load, 10)
+    mill(bench, [20] * 3)
+
+    first, *others = [(run.started - run.begun).total_seconds() for run in bench.state.runs.values() if run.started]
+    found = lessons(bench)[TimePart.SETUP]
+    assert isinstance(found, TimeLesson)
+    assert found.took.median == pytest.approx(first - median(others))
+    assert found.why_not is WhyNot.FEW
+
+
+# --- yields -----------------------------------------------------------------------------------------------------------
+
+
+def the_yield(bench: Bench, **more: object) -> YieldLesson:
+    found = lessons(bench, **more)[YieldLesson]
+    assert isinstance(found, YieldLesson)
+    return found
+
+
+def test_a_yield_is_stated_and_seen_together_by_their_weights() -> None:
+    """As the forecast learns it: a Beta of 30 pieces at 0.99, and 24 counted, one bad on each of six loads."""
+    bench = opened(('carrier = "pallet"\nprogram', 'carrier = "pallet"\nexpected_yield = 0.99\nprogram'), loads=6)
+    mill(bench, [20] * 6, DEEP)
+
+    found = the_yield(bench)
+    assert (found.share.good, found.share.pieces, found.loads, found.share.worth) == (18, 24, 6, 24)
+    assert isinstance(found.share.interval, Interval)
+    assert find_beta_quantile(0.975, 19, 6) <= found.share.interval.high < 0.99
+    assert found.changes == (
+        Change(Field("operations", 10, ("expected_yield",)), 0.99, round((0.99 * 30 + 18) / 54, 3)),
+        Change(Field("operations", 10, ("yield_weight",)), 30.0, 54.0),
+    )
+    [before] = compute_start_quantities(bench.state.checklist, 24, (0.95,))
+    [after] = compute_start_quantities(apply_changes(bench.state.checklist, [found]), 24, (0.95,))
+    assert after.pieces > before.pieces
+
+
+def test_a_count_that_was_struck_out_teaches_nothing() -> None:
+    bench = opened(loads=6)
+    mill(bench, [20] * 6, DEEP)
+    released = [entry.seq for entry in bench.state.entries if entry.kind == "released"][-1]
+    counted = [entry.seq for entry in bench.state.entries if entry.kind == "counted"][-1]
+    for seq in (released, counted):
+        bench.say(StrikeOut(seq, "typed on the wrong load"), by="LL")
+    assert (the_yield(bench).share.good, the_yield(bench).share.pieces) == (15, 20)
+
+
+def test_a_yield_that_was_taken_is_not_offered_again_or_its_pieces_would_count_twice() -> None:
+    bench = opened(loads=6)
+    mill(bench, [20] * 6, DEEP)
+    assert the_yield(bench).changes
+    assert the_yield(bench, taken=frozenset({"op 10 expected_yield"})).why_not is WhyNot.TAKEN
+
+
+def test_yields_that_luck_explains_or_few_loads_tell_are_not_offered() -> None:
+    bench = opened(('carrier = "pallet"\nprogram', 'carrier = "pallet"\nexpected_yield = 0.9\nprogram'), loads=6)
+    mill(bench, [20] * 2, DEEP)
+    assert the_yield(bench).why_not is WhyNot.FEW
+    mill(bench, [20] * 4)
+    assert the_yield(bench).why_not is WhyNot.AS_STATED
+
+
+def test_a_yield_leaves_room_for_the_shares_of_rework() -> None:
+    """They may not add up to more than 1: the file would be refused."""
+    rework = '{ code = "deep", text = "Groove too deep", caused_at = 10 },'
+    shares = f'{rework}\n  {{ code = "burr", text = "Burr", to = "rework", rework = "regroove", share = 0.5 }},'
+    low = ('carrier = "pallet"\nprogram', 'carrier = "pallet"\nexpected_yield = 0.3\nprogram')
+    bench = opened(low, (rework, shares), loads=6)
+    mill(bench, [20] * 6)
+    assert the_yield(bench).why_not is WhyNot.SHARES
+
+
+# --- tools ------------------------------------------------------------------------------------------------------------
+
+
+def life(bench: Bench) -> LifeLesson:
+    found = lessons(bench)[LifeLesson]
+    assert isinstance(found, LifeLesson)
+    return found
+
+
+def change(bench: Bench, used: list[float] | None = None) -> None:
+    if used is not None:
+        used.append(bench.state.tools["mill", 1].used)
+    bench.say(Disturb("mill", "tool changed", tool=1))
+
+
+def test_wear_at_a_change_is_what_the_state_said_just_before_it() -> None:
+    """A stopped cycle begun anew, another batch's wear and a change in mid-cycle among them."""
+    bench = opened(loads=9)
+    used: list[float] = []
+    mill(bench, [20, 20])
+    change(bench, used)
+    mill(bench, [20])
+    bench.say(WearTools("mill", ((1, 2400.0),), "B0002"))
+    change(bench, used)
+    load = bench.form(10)
+    bench.until(load, "end", wait=False)
+    bench.say(StopCycle(bench.run_of(load).number, "alarm"))
+    bench.until(load, "start")
+    bench.clock.forward(20)
+    bench.say(StartCycle(bench.run_of(load).number, anew=True))
+    bench.through(load, 10)
+    change(bench, used)
+    mill(bench, [20])
+    load = bench.form(10)
+    bench.until(load, "end", wait=False)
+    used.append(bench.state.tools["mill", 1].used)
+    bench.say(StopCycle(bench.run_of(load).number, "tool broke", tool=1))
+    bench.through(load, 10)
+    change(bench, used)
+
+    assert [one.used for one in list_tool_lives(bench.state)] == used
+    assert used[0] == 2400
+    assert used[1] == 2400
+    assert used[2] == 2400, "a cycle cut for nothing, and the whole one"
+
+
+def test_tools_that_never_last_as_long_as_stated_shorten_the_life() -> None:
+    bench = opened(loads=6)
+    for _ in range(6):
+        mill(bench, [20])
+        change(bench)
+    found = life(bench)
+    assert (found.used.median, found.used_up) == (1200, 0)
+    assert found.changes == (Change(Field("tools", 1, ("life",)), "60 min", "20 min"),)
+
+
+def test_a_tool_that_could_cut_no_further_load_was_used_up_and_says_nothing_of_a_longer_life() -> None:
+    """Life 50 min, 20 min a load: it is changed after two, with 10 min left."""
+    bench = opened(('life = "60 min"', 'life = "50 min"'), loads=14)
+    mill(bench, [20] * 13)
+    assert [one.used for one in list_tool_lives(bench.state)] == [2400] * 6
+    assert (life(bench).why_not, life(bench).used_up) == (WhyNot.USED_UP, 6)
+
+
+def test_few_changes_shorten_nothing() -> None:
+    bench = opened(loads=5)
+    for _ in range(5):
+        mill(bench, [20])
+        change(bench)
+    assert life(bench).why_not is WhyNot.FEW
+
+
+# --- the file as it is now --------------------------------------------------------------------------------------------
+
+
+def test_lessons_are_set_against_the_file_as_it_says_now() -> None:
+    bench = opened(loads=7)
+    mill(bench, MINUTES, DEEP)
+    then = bench.state.checklist
+    now = edited(MANY, ('cycle = "20 min"', 'cycle = "26 min"'))
+
+    assert lessons(bench, stated=then)[TimePart.CYCLE].changes
+    assert lessons(bench, stated=now)[TimePart.CYCLE].why_not is WhyNot.AS_STATED
+    other = replace(then, operations=(replace(then.operations[0], title="Drill"), *then.operations[1:]))
+    kept = {key: one for key, one in lessons(bench, stated=other).items() if key is not LifeLesson}
+    assert {one.why_not for one in kept.values()} == {WhyNot.OTHER_WORK}
+    gone = replace(then, operations=then.operations[1:], tools=then.tools[1:])
+    assert {one.why_not for one in lessons(bench, stated=gone).values()} == {WhyNot.OTHER_WORK}
+
+
+def test_another_tool_of_that_number_keeps_its_life() -> None:
+    bench = opened(loads=6)
+    for _ in range(6):
+        mill(bench, [20])
+        change(bench)
+    then = bench.state.checklist
+    other = replace(then, tools=(replace(then.tools[0], name="10 mm end mill"), *then.tools[1:]))
+    assert lessons(bench, stated=other)[LifeLesson].why_not is WhyNot.OTHER_WORK
+
+
+def test_a_batch_in_which_nothing_was_done_teaches_nothing() -> None:
+    found = study_lessons(open_bench().state, ALWAYS)
+    assert (found.lessons, found.offered, found.kept) == ((), (), ())
+
+
+def test_spare_pieces_add_up() -> None:
+    bench = opened(loads=3)
+    mill(bench, [20] * 2, DEEP)
+    spares = study_lessons(bench.state, ALWAYS).spares
+    assert (spares.ordered, spares.started, spares.finished, spares.lost, spares.unfinished) == (9, 12, 0, 2, 10)
+
+
+@pytest.mark.parametrize(
+    ("value", "low", "high", "rounded"),
+    [
+        (13.37, 12.2, 14.8, 13.0), (13.37, 12.9, 13.9, 13.4), (13.37, 13.37, 13.37, 13.4), (0.4567, 0.1, 0.9, 0.46),
+        (119.7, 60.0, 180.0, 120.0), (1234.5, 1234.0, 1235.0, 1230.0), (0.0, 0.0, 0.0, 0.0),
+    ],
+)  # fmt: skip
+def test_rounding_keeps_what_the_interval_can_tell(value: float, low: float, high: float, rounded: float) -> None:
+    assert round_sensibly(value, low, high) == pytest.approx(rounded)
+
+
+def test_a_number_is_written_without_an_exponent() -> None:
+    assert [format_number(one) for one in (12.4, 120.0, 0.00005, 1e9)] == ["12.4", "120", "0.00005", "1000000000"]
