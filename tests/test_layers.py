@@ -54,7 +54,7 @@ MAY_IMPORT: dict[str, set[str]] = {
 
 ONLY_IN = {
     "textual": {"screens", "app"}, "rich": {"screens", "app"}, "tinydb": {"database", "batch"}, "pint": {"checklist"},
-    "segno": {"papers"},
+    "segno": {"papers"}, "tomlkit": {"checklist"},
 }  # fmt: skip
 """Library → the rooms that may import it."""
 

@@ -17,6 +17,7 @@ __all__ = [
     "loading",
     "model",
     "operation",
+    "patching",
     "reason_keys",
     "rules",
     "schema",
