@@ -34,6 +34,23 @@ shop's folder.
 Exit status: 0 planned, 1 something is wrong or cannot be planned, 3 the shop
 cannot be opened."""
 
+LESSONS = """examples:
+  floor lessons B0007                 times, yields and tool lives that differ
+                                      from the checklist, as old and new lines
+  floor lessons B0007 --take 1 3 --by RK
+                                      write the first and third into its file
+  floor lessons B0007 --take all --by RK --yes
+                                      all of them, without asking again
+
+A time or a tool life takes 6 values: fewer have no 95 % interval of their
+median. A yield takes 3 loads. What differs by no more than luck is not offered;
+the list says why not. A shipped checklist is copied into checklists/ of the
+shop first. Comments and layout of the file stay, and it is checked whole before
+it is replaced. Who took which line is on record. Open batches do not change.
+
+Exit status: 0 fine, 1 nothing to take, or not taken, 2 bad command line,
+3 the shop cannot be opened or written to."""
+
 FIND = """examples:
   floor find B0007 --by RK --since yesterday
                                           what RK entered since yesterday

@@ -32,6 +32,7 @@ from floor.cli.base import (
 )
 from floor.cli.figures import add_figures_command
 from floor.cli.find import add_find_command
+from floor.cli.lessons import add_lessons_command
 from floor.cli.maintenance import add_maintenance_commands
 from floor.cli.nc_program import add_program_command
 from floor.cli.serve import add_serve_command
@@ -68,6 +69,7 @@ EXAMPLES = """examples:
   floor find B0007 --by RK --since yesterday
                                       what RK entered since yesterday
   floor figures B0007 --json          losses, values, key figures and times
+  floor lessons B0007                 what it taught, as lines for the checklist
   floor check checklists/*.toml       list all errors in these checklists
   floor program O1234.nc              what an NC program does, before the cycle
   floor schema > checklist.schema.json
@@ -144,6 +146,7 @@ def _parser() -> argparse.ArgumentParser:
     add_tag_command(commands, shop)
     add_find_command(commands, shop)
     add_figures_command(commands, shop)
+    add_lessons_command(commands, shop)
     add_serve_command(commands, shop)
     check = commands.add_parser("check", help="list all errors in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")

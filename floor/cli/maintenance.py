@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 import argparse
-import warnings
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from floor.cli.acts import ask_agreement, ask_pin, run_act, run_act_in_shop, sign_in
 from floor.cli.base import (
     CommandError,
     Exit,
     find_shop_folder,
-    format_error,
-    open_shop,
     parse_path,
     parse_whole_number,
     print_error,
@@ -111,34 +109,10 @@ def _verify(args: argparse.Namespace) -> int:
     return Exit.WRONG if wrong else Exit.FINE
 
 
-def _kept(args: argparse.Namespace, act: Callable[[Shop], str]) -> int:
-    """Like `_done`, with the shop opened."""
-    shop = open_shop(args)
-    try:
-        return _done(lambda: act(shop))
-    finally:
-        shop.close()
-
-
-def _sign(shop: Shop, initials: str) -> str:
-    """Who gives the command, with PIN if one is set."""
-    known = shop.people.known.get(initials.strip().upper())
-    pin = _ask_pin(known.initials) if known is not None and known.has_pin else ""
-    return shop.sign_in(initials, pin).initials
-
-
-def _ask_pin(initials: str) -> str:
-    from getpass import GetPassWarning, getpass
-
-    with warnings.catch_warnings():  # where no terminal hides what is typed, that is no fault of the program
-        warnings.simplefilter("ignore", GetPassWarning)
-        return getpass(f"PIN of {initials}: ")
-
-
 def _backup(args: argparse.Namespace) -> int:
     from floor.shop.maintenance import make_backup
 
-    return _kept(args, lambda shop: f"Copied and verified: {make_backup(shop, args.to, args.keep)}")
+    return run_act_in_shop(args, lambda shop: f"Copied and verified: {make_backup(shop, args.to, args.keep)}")
 
 
 def _restore(args: argparse.Namespace) -> int:
@@ -153,12 +127,12 @@ def _restore(args: argparse.Namespace) -> int:
         newer = list_newer_here(folder, args.copy)
         if newer:
             print_text(_say_newer(newer, args.copy))
-            if not args.yes and not _agreed("Bring the copy back without them? Type restore: ", ("restore",)):
+            if not args.yes and not ask_agreement("Bring the copy back without them? Type restore: ", ("restore",)):
                 return "Nothing was brought back."
         former = restore_copy(folder, args.copy, by, now, other_shop=args.other_shop)
         return f"Brought back {args.copy}." + (f" What was there before is in {former}." if former else "")
 
-    return _done(act)
+    return run_act(act)
 
 
 def _say_newer(newer: Sequence[NewerHere], copy: Path) -> str:
@@ -176,7 +150,7 @@ def _lead(folder: Path, known: Authority | None, by: str, now: Moment) -> str:
     from floor.shop.maintenance import authorize_lead
 
     person = known.people.known.get(by.strip().upper()) if known is not None else None
-    pin = _ask_pin(person.initials) if person is not None and person.has_pin else ""
+    pin = ask_pin(person.initials) if person is not None and person.has_pin else ""
     return authorize_lead(folder, known, by, pin, now)
 
 
@@ -186,28 +160,14 @@ def _recover(args: argparse.Namespace) -> int:
     from floor.shop.maintenance import find_authority, recover_batch, recover_people
 
     if args.batch != SHOP_JOURNAL:
-        return _kept(args, lambda shop: recover_batch(shop, args.batch, _sign(shop, args.by), without=args.without))
+        return run_act_in_shop(
+            args, lambda shop: recover_batch(shop, args.batch, sign_in(shop, args.by), without=args.without)
+        )
     folder, now = find_shop_folder(args), read_clock()
     require_record(folder)
-    return _done(
+    return run_act(
         lambda: recover_people(folder, _lead(folder, find_authority(folder), args.by, now), now, without=args.without)
     )
-
-
-def _done(act: Callable[[], str]) -> int:
-    """Do something with the record and report the result; refusals go to standard error."""
-    from floor.batch.command import Refused
-    from floor.ledger import LedgerError
-
-    try:
-        print_sentences(act())
-    except Refused as refused:
-        print_error(str(refused))
-        return Exit.WRONG
-    except (LedgerError, OSError) as error:
-        print_error(format_error(error))
-        return Exit.CANNOT
-    return Exit.FINE
 
 
 def _bundle(args: argparse.Namespace) -> int:
@@ -215,7 +175,7 @@ def _bundle(args: argparse.Namespace) -> int:
     from floor.shop.maintenance import send_batch
 
     def act(shop: Shop) -> str:
-        by = _sign(shop, args.by)
+        by = sign_in(shop, args.by)
         if args.withdraw:
             shop.do(args.batch, TakeInBatch(args.withdraw, withdrawn=True, name=args.batch), by)
             return f"{args.batch} is active here again."
@@ -226,7 +186,7 @@ def _bundle(args: argparse.Namespace) -> int:
             said += f" A bundle of it went to {before} before, and this is the same: take in only one of them."
         return said + (" --to is as it was." if before and args.to not in ("", before) else "")
 
-    return _kept(args, act)
+    return run_act_in_shop(args, act)
 
 
 def _receive(args: argparse.Namespace) -> int:
@@ -239,8 +199,8 @@ def _receive(args: argparse.Namespace) -> int:
         except LedgerError as error:  # of the file that was named, not of the shop
             raise CommandError(str(error), Exit.WRONG) from error
         print_text(_offered(offer))
-        by = _sign(shop, args.by)
-        if not args.yes and not _agreed("Take it in? Type yes: "):
+        by = sign_in(shop, args.by)
+        if not args.yes and not ask_agreement("Take it in? Type yes: "):
             return "Nothing was taken in."
         taken = receive_batch(shop, offer, by, instead=args.instead)
         other = (
@@ -251,7 +211,7 @@ def _receive(args: argparse.Namespace) -> int:
         kept = f" The copy that was here is kept in {taken.kept}." if taken.kept else ""
         return f"{taken.name} is active here now.{other}{kept}"
 
-    return _kept(args, act)
+    return run_act_in_shop(args, act)
 
 
 def _offered(offer: BundleReview) -> str:
@@ -263,12 +223,3 @@ def _offered(offer: BundleReview) -> str:
         pin = "; has a PIN here that was not asked for there" if actor.pin_here else ""
         lines.append(f"  {actor.initials:4} {count}, the last {actor.last:%Y-%m-%d %H:%M}{pin}")
     return "\n".join(lines)
-
-
-def _agreed(question: str, words: tuple[str, ...] = ("y", "yes")) -> bool:
-    """Whether a person at the terminal answers with one of these words; nobody there means no."""
-    try:
-        return input(question).strip().lower() in words
-    except EOFError:
-        print_error("nobody is there to answer; give --yes if a lead has looked at it")
-        return False

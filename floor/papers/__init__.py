@@ -8,6 +8,7 @@ __all__ = [
     "figures_export",
     "gauges",
     "key_figures",
+    "lessons",
     "losses",
     "measured_values",
     "plan",

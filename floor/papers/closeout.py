@@ -77,6 +77,7 @@ def write_close_out(
     _operations(paper, batch, now)
     if calendar is not None:
         _time_figures(paper, batch, now, calendar)
+        _lessons(paper, batch, calendar)
     _losses(paper, batch)
     _process(paper, batch)
     _lots(paper, batch, now)
@@ -248,6 +249,20 @@ def _time_figures(paper: Paper, batch: Batch, now: Moment, calendar: Calendar) -
     width = WIDTH - len(INDENT)
     lines = list_scope_lines(whole, calendar, "The whole batch", now.at, width)
     paper.add(INDENT + line for line in [*lines, *list_formula_lines(whole, width, TIME_FIGURES)])
+
+
+def _lessons(paper: Paper, batch: Batch, calendar: Calendar) -> None:
+    """What the next quote can use, against the checklist that the batch was opened with."""
+    from floor.batch.quality.lessons import study_lessons  # here, because the first screen asks nothing
+    from floor.papers.lessons import list_kept_lines, list_offer_lines, list_spare_lines
+
+    width = WIDTH - len(INDENT)
+    found = study_lessons(batch, calendar)
+    paper.title("Lessons for the next quote")
+    paper.add(INDENT + line for line in [*list_spare_lines(batch, found, batch.checklist, width), ""])
+    offers = list_offer_lines(batch, found, None, width) or ["Nothing differs from the checklist by more than luck", ""]
+    paper.add(f"{INDENT}{line}".rstrip() for line in [*offers, "Not offered"])
+    paper.add(INDENT + line for line in list_kept_lines(batch, found, width))
 
 
 def _process(paper: Paper, batch: Batch) -> None:

@@ -11,6 +11,7 @@ __all__ = [
     "find_named",
     "find_tagged",
     "gauge_register",
+    "lessons",
     "load_settings",
     "logger_readings",
     "maintenance",

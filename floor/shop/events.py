@@ -101,6 +101,18 @@ class PartOpened(Event):
     """The earlier batch whose checklist asks for more, if there is one."""
 
 
+@register_event("lesson_taken", "shop", locked=True)
+class LessonTaken(Event):
+    """What a batch taught was written into a checklist's file."""
+
+    batch: str
+    first: str
+    """Hash of the batch's first entry, which tells it from another of its name."""
+    file: str
+    changes: tuple[tuple[str, str, str], ...]
+    """(field, what it said before, what it says now)."""
+
+
 @register_event("batch_given_up", "shop", locked=True)
 class BatchGivenUp(Event):
     batch: str

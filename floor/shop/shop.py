@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Sequence
 from contextlib import ExitStack, contextmanager
 from dataclasses import replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused, refuse_closed_batch
 from floor.batch.corrections.from_paper import TranscribeAct
@@ -40,6 +41,10 @@ from floor.shop.registers import Registers
 from floor.shop.second_signature import PinToken
 from floor.shop.shop_record import fold_shop_record, lack_pin
 from floor.shop.weaker_checklist import compare_with_earlier
+
+if TYPE_CHECKING:
+    from floor.checklist.patching import Change
+    from floor.shop.lessons import LessonFile
 
 _BATCH_NAME = re.compile(r"B(\d{4,})")
 
@@ -134,6 +139,31 @@ class Shop(Registers):
             since: ISO date of its last good check, or "n" if nobody knows.
         """
         self._tell_of_gauge(lambda gauges, now: draft_gauge_suspicion(gauges, serial, reason, since, now), by)
+
+    def take_lessons(self, id: str, changes: Sequence[Change], by: str) -> LessonFile:
+        """Write what a batch taught into its checklist's file; open batches keep the checklist they were opened with.
+
+        On record first: a file that has changed without anybody's name would be worse than a name without a change,
+        and that shows, as the file then still says what it did.
+
+        Raises:
+            Refused, LedgerError: nothing was written.
+        """
+        from floor.shop.lessons import make_lesson_taken, prepare_patch  # few batches teach anything
+
+        batch = self.batch(id)
+        with self._journal.turn() as turn:
+            fold_shop_record(turn.news, self.people)
+            self._need_record()
+            self._need_known(by)
+            context = self.context(id, by)
+            context.need_lead("taking a lesson into a checklist")
+            with prepare_patch(self.folder, batch, changes) as patch:
+                turn.need_writable()
+                patch.need_unchanged()
+                self._keep(turn, make_drafts(make_lesson_taken(batch, patch.file, changes)), context)
+                patch.place()
+        return patch.file
 
     def find_next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""

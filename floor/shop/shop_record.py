@@ -26,6 +26,7 @@ from floor.batch.open_items import Conditions, Outage, fold_condition
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
 from floor.shop.events import (
+    LessonTaken,
     PartOpened,
     PersonAdded,
     PersonChanged,
@@ -65,6 +66,17 @@ class ShopPerson:
         return bool(self.hash)
 
 
+@dataclass(frozen=True, slots=True)
+class TakenLesson:
+    """A value of a checklist's file that a batch taught."""
+
+    file: str
+    before: str
+    after: str
+    by: str
+    at: datetime
+
+
 @dataclass(slots=True)
 class ShopRecord:
     """State of the shop's own record."""
@@ -82,6 +94,8 @@ class ShopRecord:
     """A guard off, a lock on and the like, until it is cleared."""
     gauges: dict[str, Gauge] = field(default_factory=dict)
     """Serial number → the gauge."""
+    lessons: dict[str, dict[str, TakenLesson]] = field(default_factory=dict)
+    """Hash of a batch's first entry → field of the checklist's file → what was last taken into it."""
 
     def find_newest_and_strongest(self, part: str) -> tuple[str, str]:
         """The batches with which the next one of a part is compared; empty if the part is new."""
@@ -115,6 +129,10 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
         _fold_people(people, said, entry)
         _fold_stations(people, said, entry)
         fold_gauge(people.gauges, said, entry.time)
+        if isinstance(said, LessonTaken):
+            for name, before, after in said.changes:
+                taken = TakenLesson(said.file, before, after, entry.by, entry.time)
+                people.lessons.setdefault(said.first, {})[name] = taken
         if isinstance(said, PartOpened):
             for known in (people.newest, people.stronger):
                 known.pop(said.part, None)

@@ -24,7 +24,11 @@ from tests.screens.test_one_meaning import all_bindings, kinds
 FRAMES = {"FloorScreen", "BatchFrame", "RunFrame", "ClosedFrame", "LargeViewScreen"}
 """Not shown themselves, or left by any key."""
 KEY = re.compile("`([^`]+)`")
-IN_FRONT: dict[str, tuple[type, ...]] = {"OpenBatchScreen": (Input, ConfirmDialog), "WhatIfScreen": (Input,)}
+IN_FRONT: dict[str, tuple[type, ...]] = {
+    "LessonsScreen": (ConfirmDialog,),
+    "OpenBatchScreen": (Input, ConfirmDialog),
+    "WhatIfScreen": (Input,),
+}
 """Where a field has the keys, and what the last one of them asks."""
 LOOSE = re.compile(r"(?<!')\b([b-z]|Enter|Esc|Del|Space|Tab|PgUp|PgDn|Home|F\d|Ctrl\+.)\b")
 """What reads like a key; a single a is mostly a word."""

@@ -29,8 +29,15 @@ MOST = 60
 class ClosedScreen(FloorScreen):
     """The closed batches by name, the latest first. Enter reads one and shows its history."""
 
-    GUIDE = ("Closed batches, read-only. `Enter` opens the history, `e` the papers.",)
-    BINDINGS: ClassVar = [Binding("enter", "history", "History", id="closed_history", priority=True), PAPERS]
+    GUIDE = (
+        "Closed batches, read-only. `Enter` opens the history, `e` the papers,",
+        "`v` what the batch says of the process, and lessons for the checklist.",
+    )
+    BINDINGS: ClassVar = [
+        Binding("enter", "history", "History", id="closed_history", priority=True),
+        Binding("v", "view", "View", id="view", tooltip="losses, measured values, key figures; lessons"),
+        PAPERS,
+    ]
     DEFAULT_CSS = "ClosedScreen #none { height: 1fr; padding: 2 4; }"
 
     class Read(Message):
@@ -135,6 +142,14 @@ class ClosedScreen(FloorScreen):
         if batch is not None:
             self.update_all()
             choose_paper(self, list_offers(make_paper_source(self.session, batch)))
+            self._say_condition(batch)
+
+    def action_view(self) -> None:
+        batch = self._chosen()
+        if batch is not None:
+            from floor.screens.batch.process import choose_view
+
+            choose_view(self, batch.id)
             self._say_condition(batch)
 
     def _say_condition(self, batch: Batch) -> None:

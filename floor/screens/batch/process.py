@@ -2,91 +2,19 @@
 
 from __future__ import annotations
 
-from abc import abstractmethod
-from collections.abc import Callable
 from functools import cache
-from typing import TYPE_CHECKING, ClassVar
+from typing import TYPE_CHECKING
 
-from textual import getters
-from textual.app import ComposeResult
-from textual.binding import Binding
-from textual.content import Content
-
+from floor.screens.batch.lessons import LessonsScreen
+from floor.screens.batch.process_pages import Page, ProcessScreen
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
-from floor.screens.frame.screen import BatchFrame
-from floor.screens.frame.scrolled_frame import ScrolledFrame
-from floor.screens.widgets.diff_static import DiffStatic
+from floor.screens.frame.screen import FloorScreen
 from floor.text import wrap_text
 
 if TYPE_CHECKING:
     from floor.batch.state import Batch
 
-WIDEST = 158
-LEAST, MOST = 12, 28
-"""Rows of a page, where the screen is lower or higher."""
-
 FEWEST_REASONS = 4
-
-Page = Callable[[int, int], list[str]]
-"""Lines of a page for so many columns and rows."""
-
-
-class ProcessScreen(ScrolledFrame):
-    """Pages about the process of a batch, one at a time; left and right for the others."""
-
-    DEFAULT_CSS = """
-    #page { height: 1; padding: 0 1; color: $secondary; }
-    ProcessScreen #scrolled-text { text-wrap: nowrap; }
-    """
-    BINDINGS = [
-        Binding("left", "step(-1)", "Page before", id="before"),
-        Binding("right", "step(1)", "Next page", id="after"),
-    ]
-    GUIDE: ClassVar[tuple[str, ...]] = ("Pages about the process; `←` and `→` turn them.",)
-    SUBJECT = ""
-
-    page = getters.query_one("#page", DiffStatic)
-    at = 0
-    """Which page is shown."""
-    _shown: tuple[object, ...] = ()
-    _pages: tuple[Page, ...] = ()
-    _made: int | None = None
-    """The entry up to which the pages were made."""
-
-    def body(self) -> ComposeResult:
-        yield DiffStatic(id="page", markup=False)
-        yield from super().body()
-
-    def place(self) -> str:
-        return f"{super().place()}  {self.SUBJECT}"
-
-    @abstractmethod
-    def make_pages(self, batch: Batch) -> list[Page]:
-        """One page at least."""
-
-    def list_pages(self) -> tuple[Page, ...]:
-        """Made anew where something was entered since."""
-        batch = self.current_batch
-        if self._made != batch.seq:
-            self._pages, self._made = tuple(self.make_pages(batch)), batch.seq
-        return self._pages
-
-    def update_body(self) -> None:
-        pages = self.list_pages()
-        at = min(self.at, len(pages) - 1)
-        width = self.find_width(WIDEST)
-        height = min(max(self.box.size.height, LEAST), MOST)
-        shown = (at, self._made, width, height)
-        if shown == self._shown:
-            return
-        self._shown = shown
-        self.page.update(f"page {at + 1} of {len(pages)}")
-        self.text.update(Content("\n").join([Content(line) for line in pages[at](width, height)]))
-
-    def action_step(self, way: int) -> None:
-        self.at = (self.at + way) % len(self.list_pages())
-        self.update_all()
-        self.box.scroll_home(animate=False)
 
 
 class MeasuredScreen(ProcessScreen):
@@ -204,17 +132,19 @@ class KeyFiguresScreen(ProcessScreen):
         return pages
 
 
-def choose_view(screen: BatchFrame, batch: str) -> None:
+def choose_view(screen: FloorScreen, batch: str) -> None:
     """What of a batch is to be seen."""
     kinds: dict[str, type[ProcessScreen]] = {
         "losses": LossScreen,
         "measured": MeasuredScreen,
         "figures": KeyFiguresScreen,
+        "lessons": LessonsScreen,
     }
     words = {
         "losses": "losses: where scrap and rework come from",
         "measured": "measured values, as control charts",
         "figures": "key figures: time, effectiveness, planned against actual",
+        "lessons": "lessons: what the next quote can use, for the checklist",
     }
 
     def chosen(key: str | None) -> None:

@@ -379,7 +379,9 @@ class NextScreen(FloorScreen):
     def close(self, id: str) -> None:
         from floor.screens.batch.closing import close_batch
 
-        close_batch(self, id, lambda: self.say(f"Batch {id} is closed. c: closed batches"))
+        close_batch(
+            self, id, lambda: self.say(f"Batch {id} is closed. c: closed batches, v there: lessons for its checklist")
+        )
 
     def begin(self, batch: str, load: int) -> None:
         """Look at the load's next run, and begin it there."""

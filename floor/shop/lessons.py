@@ -1,0 +1,248 @@
+"""Lessons of a batch taken into the checklist's file: read again, changed in place, checked whole, replaced at once."""
+
+from __future__ import annotations
+
+import os
+import stat
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+
+from floor.batch.command import Refused
+from floor.batch.quality.lessons import Lessons, study_lessons
+from floor.batch.state import Batch
+from floor.checklist.loading import FileProblem, UnreadableFile, load_checklist, read_checklist, read_text
+from floor.checklist.model import Checklist
+from floor.checklist.patching import Change, ChecklistText, Unpatchable, format_value
+from floor.dataclass import dataclass
+from floor.ledger import REAL_FILES
+from floor.shop.checklists import OWN, find_checklist_file
+from floor.shop.events import LessonTaken
+from floor.shop.load_settings import load_settings
+from floor.shop.open_batches import OpenBatches
+from floor.shop.shop_record import ShopRecord, fold_part_number
+from floor.wall import format_local
+
+BOM = b"\xef\xbb\xbf"
+SHUT = "change its permissions, or have its owner take the lesson; nothing was written"
+
+
+@dataclass(frozen=True, slots=True)
+class LessonFile:
+    """The file that lessons of a batch go to, as it is now."""
+
+    name: str
+    """As the shop knows it: ``checklists/NAME``."""
+    path: Path
+    """Where it is, or will be."""
+    source: Path
+    """Where it is read: the same, or Floor's own checklist, of which the shop gets a copy with the first lesson."""
+    text: str
+    checklist: Checklist
+
+    @property
+    def is_new(self) -> bool:
+        return self.path != self.source
+
+
+def read_lesson_file(folder: Path, batch: Batch) -> LessonFile:
+    """The file a batch was opened from; of a shipped checklist, the shop's copy.
+
+    Raises:
+        Refused: it is gone, cannot be read, has errors, or is of another part now.
+    """
+    own = folder / OWN / Path(batch.file).name
+    source = find_checklist_file(folder, batch)
+    if source is not None and source.parent != own.parent and own.is_file():
+        source = own
+    if source is None:
+        remedy = "put it back there, and the lessons can be taken"
+        raise Refused("unknown", f"the file {batch.file} is not there any more", remedy)
+    name = f"{OWN}/{own.name}"
+    loaded = load_checklist(source)
+    if loaded.checklist is None:
+        raise Refused(
+            "input", f"the file {name} cannot be used: {_say(loaded.problems)}", "fix it; floor check lists all"
+        )
+    now, then = loaded.checklist.part.number, batch.checklist.part.number
+    if fold_part_number(now) != fold_part_number(then):
+        raise Refused(
+            "input", f"the file {name} is of part {now} now, not {then}", "its lessons belong to another file"
+        )
+    return LessonFile(name, own, source, loaded.text, loaded.checklist)
+
+
+def list_taken(people: ShopRecord, batch: Batch, now: Checklist) -> frozenset[str]:
+    """Fields of the file that hold a lesson of this batch; not one of which the file says again what it did before."""
+    first = batch.entries[0].hash
+    said = {f"op {op} expected_yield": format_value(one.expected_yield) for op, one in now.ops.items()}
+    return frozenset(name for name, taken in people.lessons.get(first, {}).items() if said.get(name) != taken.before)
+
+
+@dataclass(frozen=True, slots=True)
+class LessonReport:
+    """The lessons of a batch, and the file they go to."""
+
+    lessons: Lessons
+    stated: Checklist
+    """As the file says now; the batch's own where it cannot be used."""
+    name: str
+    text: ChecklistText | None
+    """Of the file; None where it cannot be used."""
+    copy: str
+    """Of which file it would be a copy, in a clause; empty if it is there."""
+    wrong: str
+    """Why it cannot be used, as sentences; empty if it can."""
+    taken: Mapping[str, str]
+    """Field → what was taken into it, by whom."""
+
+
+def study_batch(shop: OpenBatches, batch: Batch) -> LessonReport:
+    """The lessons of a batch against its file as it is now.
+
+    Raises:
+        SettingsError: the shop's hours cannot be read.
+    """
+    now = shop.now().at
+    calendar = load_settings(shop.folder, now).calendar
+    taken = {
+        name: f"{one.before} to {one.after} in {one.file}, by {one.by} {format_local(one.at, '%Y-%m-%d %H:%M')}"
+        for name, one in shop.people.lessons.get(batch.entries[0].hash, {}).items()
+    }
+    try:
+        file = read_lesson_file(shop.folder, batch)
+    except Refused as refused:
+        found = study_lessons(batch, calendar)
+        return LessonReport(found, batch.checklist, batch.file, None, "", str(refused), taken)
+    found = study_lessons(batch, calendar, file.checklist, list_taken(shop.people, batch, file.checklist))
+    copy = ", a copy of Floor's own, made when the first line is taken" if file.is_new else ""
+    return LessonReport(found, file.checklist, file.name, ChecklistText(file.text), copy, "", taken)
+
+
+def find_file_state(folder: Path, batch: Batch) -> tuple[int, ...]:
+    """What the file looks like: something else whenever it was saved."""
+    own = folder / OWN / Path(batch.file).name
+    state: tuple[int, ...] = ()
+    for path in (own, find_checklist_file(folder, batch)):
+        with suppress(OSError):
+            found = path.stat() if path is not None else None
+            state += (found.st_ino, found.st_size, found.st_mtime_ns) if found is not None else (0,)
+    return state
+
+
+@contextmanager
+def prepare_patch(folder: Path, batch: Batch, changes: Sequence[Change]) -> Iterator[Patch]:
+    """The file with these changes in it, written aside and checked, to be put in place.
+
+    Raises:
+        Refused: the file is gone, shut, says something else now, or would have errors; nothing was written.
+    """
+    file = read_lesson_file(folder, batch)
+    target = file.path if file.is_new else file.path.resolve()  # a link stays one
+    _need_writable(file, target)
+    raw = _read_again(file)
+    head = BOM if raw.startswith(BOM) else b""
+    try:
+        text = ChecklistText(raw.removeprefix(head).decode()).patch(changes)
+    except Unpatchable as error:
+        raise Refused("not now", f"in {file.name}, {error.wrong}", error.remedy) from error
+    loaded = read_checklist(text.replace("\r\n", "\n"), file.name)
+    if loaded.checklist is None:
+        wrong = f"with this the file {file.name} could not be used: {_say(loaded.problems)}"
+        raise Refused("input", wrong, "take other lines with it or leave it; nothing was written")
+    aside = target.with_name(f".{target.name}.new")
+    try:
+        try:
+            _write_aside(aside, head + text.encode(), None if file.is_new else target)
+        except OSError as error:
+            raise Refused("not now", f"the file {file.name} cannot be written: {error.strerror}", SHUT) from error
+        yield Patch(file, target, aside, raw)
+    finally:
+        with suppress(OSError):
+            aside.unlink()
+
+
+@dataclass(frozen=True, slots=True)
+class Patch:
+    """A changed file beside the one that it is to replace."""
+
+    file: LessonFile
+    target: Path
+    aside: Path
+    raw: bytes
+    """Of the one that was changed."""
+
+    def need_unchanged(self) -> None:
+        """Refuse if somebody saved the file in this moment."""
+        with suppress(OSError):
+            if self.target.exists() == self.file.is_new or _read_raw(self.file.source) != self.raw:
+                raise Refused("not now", f"the file {self.file.name} was saved by somebody in this moment", "try again")
+
+    def place(self) -> None:
+        """Put it where the other one is.
+
+        Raises:
+            Refused: that is not to be had, and it is on record already.
+        """
+        try:
+            REAL_FILES.rename(self.aside, self.target)
+        except OSError as error:
+            wrong = f"the file {self.file.name} could not be replaced: {error.strerror}"
+            wrong += "; it is as it was, though on record as taken"
+            raise Refused("not now", wrong, "take the lesson again once the file can be written") from error
+        with suppress(OSError):
+            REAL_FILES.sync_folder(self.target.parent)
+
+
+def make_lesson_taken(batch: Batch, file: LessonFile, changes: Sequence[Change]) -> LessonTaken:
+    said = tuple((str(one.field), format_value(one.before), format_value(one.after)) for one in changes)
+    return LessonTaken(batch=batch.id, first=batch.entries[0].hash, file=file.name, changes=said)
+
+
+def _say(problems: Sequence[FileProblem]) -> str:
+    """The first of them."""
+    one = problems[0]
+    return f"line {one.line}, {one.place}: {one.wrong}"
+
+
+def _need_writable(file: LessonFile, target: Path) -> None:
+    """Renaming over a file asks nobody whether it may be written, so its owner's wish is looked at."""
+    if file.is_new:
+        try:
+            target.parent.mkdir(exist_ok=True)
+        except OSError as error:
+            raise Refused("not now", f"{OWN} cannot be made: {error.strerror}", SHUT) from error
+        return
+    try:
+        shut = not target.stat().st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH)
+    except OSError as error:
+        raise Refused("not now", f"the file {file.name} cannot be looked at: {error.strerror}", SHUT) from error
+    if shut or not os.access(target, os.W_OK):
+        raise Refused("not now", f"the file {file.name} is read-only", SHUT)
+
+
+def _read_again(file: LessonFile) -> bytes:
+    try:
+        read_text(file.source)  # refuses what is no text
+        return _read_raw(file.source)
+    except UnreadableFile as error:
+        wrong, right = error.args
+        raise Refused("not now", f"the file {file.name}: {wrong}", right) from error
+    except OSError as error:
+        raise Refused("not now", f"the file {file.name} cannot be read: {error.strerror}", "try again") from error
+
+
+def _read_raw(path: Path) -> bytes:
+    return path.read_bytes()
+
+
+def _write_aside(aside: Path, data: bytes, like: Path | None) -> None:
+    """All of it on the disk, with the permissions of the file that it will replace."""
+    fd = REAL_FILES.open(aside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
+    try:
+        REAL_FILES.write(fd, data, 0)
+        if like is not None:
+            os.fchmod(fd, stat.S_IMODE(like.stat().st_mode))
+        REAL_FILES.sync(fd)
+    finally:
+        REAL_FILES.close(fd)
