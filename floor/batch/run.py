@@ -55,6 +55,24 @@ class CycleStop:
     seq: int
 
 
+@dataclass(frozen=True, slots=True)
+class SampleResult:
+    """The sample of a run by a sampling plan, and how many of it were out of limits."""
+
+    seq: int
+    """The entry that read it."""
+    lot: int
+    size: int
+    accept: int
+    reject: int
+    severity: str
+    out: int
+
+    @property
+    def is_rejected(self) -> bool:
+        return self.out >= self.reject
+
+
 @dataclass(slots=True)
 class Run:
     """One load's pass through one operation."""
@@ -111,6 +129,8 @@ class Run:
     lots: dict[str, str] = field(default_factory=dict)
     taken: dict[str, tuple[str, ...]] = field(default_factory=dict)
     """Material → its lots so far, if another was opened in mid-run."""
+    samples: dict[str, SampleResult] = field(default_factory=dict)
+    """Line → the sample taken there, if by a sampling plan."""
     tools: dict[int, float | None] = field(default_factory=dict)
     """Tools in the station at the start, with the length recorded for each."""
     program: str = ""

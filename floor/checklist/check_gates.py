@@ -1,16 +1,88 @@
 """Gates that people check: measured, counted, accepted, signed, recorded, confirmed."""
 
-from typing import Literal
+from collections.abc import Iterator
+from typing import Annotated, Literal
 
-from floor.checklist.field_types import Strict, Text
+from floor.checklist.field_types import Limits, Shaped, Strict, Text
 from floor.checklist.gate_base import Disturbance, GateBase, Phase
 from floor.checklist.gate_forms import FormField, make_gauge_field, make_number_field
 from floor.checklist.units import AnyMeasure, Time
 from floor.text import capitalize_first
 
 
+class Characteristic(Strict):
+    """One value or look of a piece."""
+
+    what: Text
+    number: int | None = None
+    """The balloon number on the drawing."""
+    low: AnyMeasure | None = None
+    high: AnyMeasure | None = None
+    gauge: Text = ""
+    serial: bool = False
+    """Whether to ask for the serial number of the gauge: once, where several are measured with it."""
+    accept: Text = ""
+    """For a look, or a go/no-go gauge: what a good piece is like."""
+
+    def ask(self, name: str) -> FormField:
+        if self.accept:
+            return FormField(name=name, label=f"{self.what}: {self.accept}?", kind="look", short=self.what, only="yes")
+        return make_number_field(name, self.what, self.low, self.high, self.what)
+
+
+def ask_characteristics(characteristics: tuple[Characteristic, ...]) -> Iterator[FormField]:
+    """A field for each, in the order of the drawing, then one for each gauge whose serial number is asked for."""
+    yield from (one.ask(f"value {n}") for n, one in enumerate(characteristics, 1))
+    gauges = dict.fromkeys(one.gauge for one in characteristics if one.serial)
+    yield from (make_gauge_field(f"gauge {n}", gauge, f"Serial: {gauge}") for n, gauge in enumerate(gauges, 1))
+
+
+class EveryNth(Strict):
+    """A sample of every so many pieces made at the operation, counted on from load to load."""
+
+    every: Annotated[int, Limits(ge=2)]
+    """2 or more; the first one measured is the piece of this number."""
+
+    def __str__(self) -> str:
+        return f"one in every {self.every} pieces"
+
+
+InspectionLevel = Literal["I", "II", "III", "S-1", "S-2", "S-3", "S-4"]
+
+
+class ByPlan(Strict):
+    """A sample by a plan of MIL-STD-105E, single sampling by attributes; each load is a lot.
+
+    How many bad ones the sample may have decides on the load: one with more is not accepted, and every piece of it is
+    measured. Two of five loads in a row not accepted tighten the plan, as the standard says.
+    """
+
+    aql: float
+    """Acceptable quality level: percent of bad pieces that is still accepted as a rule; one of the standard's."""
+    level: InspectionLevel = "II"
+    """Inspection level: how much is measured for the size of the load; II is the usual one."""
+    reduced: bool = False
+    """Whether less is measured after ten loads in a row without a bad piece, if their samples are large enough."""
+
+    def __str__(self) -> str:
+        return f"by plan, AQL {self.aql:g} %, level {self.level}"
+
+
+SampleWord = Literal["all", "first and last"]
+
+
+def _tag_sample(given: object) -> str:
+    if isinstance(given, dict):
+        return "EveryNth" if "every" in given else "ByPlan"
+    return "literal[word]" if isinstance(given, str) else "int"
+
+
+SAMPLES = {"int": int, "literal[word]": SampleWord, "ByPlan": ByPlan, "EveryNth": EveryNth}
+Sample = Annotated[int | SampleWord | EveryNth | ByPlan, Shaped(SAMPLES, _tag_sample)]
+
+
 class Measured(GateBase):
-    """A characteristic, or a reading at the station, is within its limits."""
+    """A characteristic, several of the same piece, or a reading at the station, is within its limits."""
 
     gate: Literal["measured"]
     at: Phase = "after"
@@ -19,9 +91,11 @@ class Measured(GateBase):
     """The balloon number on the drawing."""
     low: AnyMeasure | None = None
     high: AnyMeasure | None = None
-    sample: int | Literal["all", "first and last"] = 1
-    """Which pieces of the load to measure: so many, spread over its carrier and others at each load; all; or the first
-    and the last one made."""
+    characteristics: tuple[Characteristic, ...] = ()
+    """Several values and looks of each piece on one form, in the order of the drawing, in place of a limit here."""
+    sample: Sample = 1
+    """Which pieces of the load to measure: so many, spread over its carrier and others at each load; all; the first
+    and the last one made; every so many; or as many as a sampling plan asks for."""
     per: Literal["load", "setup"] = "load"
     """Whether each load is measured, or once a set-up."""
     gauge: Text = ""
@@ -42,9 +116,12 @@ class Measured(GateBase):
     def of_piece(self) -> bool:
         if self.of is not None:
             return self.of == "piece"
-        return bool(self.accept or self.number is not None or self.sample != 1 or self.at == "after")
+        named = self.accept or self.characteristics or self.number is not None
+        return bool(named or self.sample != 1 or self.at == "after")
 
     def asks(self) -> tuple[FormField, ...]:
+        if self.characteristics:
+            return tuple(ask_characteristics(self.characteristics))
         if self.accept:
             read = FormField(
                 name="faulty", label="How many fail this check", kind="whole", low=0, high=0, short="failed"
@@ -73,26 +150,6 @@ class Counted(GateBase):
         return f"Count the {self.what}"
 
 
-class Characteristic(Strict):
-    """One value or look that a first piece is accepted by."""
-
-    what: Text
-    number: int | None = None
-    """The balloon number on the drawing."""
-    low: AnyMeasure | None = None
-    high: AnyMeasure | None = None
-    gauge: Text = ""
-    serial: bool = False
-    """Whether to ask for the serial number of the gauge: once, where several are measured with it."""
-    accept: Text = ""
-    """For a look: what a good piece is like."""
-
-    def ask(self, name: str) -> FormField:
-        if self.accept:
-            return FormField(name=name, label=f"{self.what}: {self.accept}?", kind="look", short=self.what, only="yes")
-        return make_number_field(name, self.what, self.low, self.high, self.what)
-
-
 class FirstPiece(GateBase):
     """A named person checked and accepted the first piece of this set-up."""
 
@@ -117,12 +174,7 @@ class FirstPiece(GateBase):
         person = FormField(name="person", label="Accepted by (initials)", kind="person")
         if not self.characteristics:
             return (person, FormField(name="found", label="What was measured or seen", kind="finding"))
-        gauges = dict.fromkeys(one.gauge for one in self.characteristics if one.serial)
-        return (
-            *(one.ask(f"value {n}") for n, one in enumerate(self.characteristics, 1)),
-            *(make_gauge_field(f"gauge {n}", gauge, f"Serial: {gauge}") for n, gauge in enumerate(gauges, 1)),
-            person,
-        )
+        return (*ask_characteristics(self.characteristics), person)
 
     def title(self) -> str:
         return f"Accept the {self.what}"

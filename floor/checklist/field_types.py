@@ -7,7 +7,7 @@ checklist never pays for it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import MISSING, Field, FrozenInstanceError, dataclass, field, fields
 from typing import Annotated, Any, ClassVar, dataclass_transform
 
@@ -92,6 +92,18 @@ class Tagged:
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> dict[str, Any]:
         choices = {tag: handler.generate_schema(choice) for tag, choice in self.classes.items()}
+        return {"type": "tagged-union", "discriminator": self.tag, "choices": choices}
+
+
+class Shaped:
+    """Which of several kinds a value is, by its shape, so that only what is wrong with that one is reported."""
+
+    def __init__(self, kinds: Mapping[str, Any], tag: Callable[[Any], str]) -> None:
+        """``kinds`` by their tags; ``tag`` gives that of a value."""
+        self.kinds, self.tag = kinds, tag
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> dict[str, Any]:
+        choices = {tag: handler.generate_schema(kind) for tag, kind in self.kinds.items()}
         return {"type": "tagged-union", "discriminator": self.tag, "choices": choices}
 
 

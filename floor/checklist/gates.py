@@ -7,9 +7,11 @@ file may state and which values the operator enters (`asks`); `floor.batch.gates
 from typing import get_args
 
 from floor.checklist.check_gates import (
+    ByPlan,
     Characteristic,
     Confirmed,
     Counted,
+    EveryNth,
     FirstPiece,
     LotRecorded,
     Measured,
@@ -19,7 +21,8 @@ from floor.checklist.process_gates import AirMeasured, Cured, Soaked
 from floor.checklist.setup_gates import Axis, CarrierProbed, Probed, ProgramLoaded, ToolLoaded, WorkHeld
 
 __all__ = [
-    "AirMeasured", "Axis", "CarrierProbed", "Characteristic", "Confirmed", "Counted", "Cured", "FirstPiece",
+    "AirMeasured", "Axis", "ByPlan", "CarrierProbed", "Characteristic", "Confirmed", "Counted", "Cured", "EveryNth",
+    "FirstPiece",
     "GATE_KINDS",
     "Gate", "LotRecorded", "Measured", "Probed", "ProgramLoaded", "Signed", "Soaked", "ToolLoaded", "WorkHeld",
 ]  # fmt: skip

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import ast
 import inspect
+from collections.abc import Iterator, Mapping
 from functools import cache
 from typing import TYPE_CHECKING, Any
 
@@ -88,14 +89,31 @@ def _choices(node: Node) -> list[Node]:
 
 
 def _chosen(node: Node, value: object) -> Node:
+    """The schema that a value is meant to match: by its kind, its fields or its word, else the first."""
     choices = _choices(node)
-    kinds = {tag: value[tag] for tag in TAGS if tag in value} if isinstance(value, dict) else {}
-    for choice in choices:
-        if any(choice.get("properties", {}).get(tag, {}).get("const") == kind for tag, kind in kinds.items()):
-            return choice
-        if value in choice.get("enum", [choice["const"]] if "const" in choice else []):
-            return choice
-    return choices[0]
+    if isinstance(value, dict):
+        return next(_match_table(choices, value), choices[0])
+    words = [choice for choice in choices if isinstance(value, str) and "enum" in choice]
+    return next((choice for choice in choices if _allows_word(choice, value)), (words or choices)[0])
+
+
+def _match_table(choices: list[Node], table: Mapping[str, object]) -> Iterator[Node]:
+    """The choices that may be meant by a table, the likeliest first."""
+    kinds = {tag: table[tag] for tag in TAGS if tag in table}
+    tables = [choice for choice in choices if "properties" in choice]
+    if kinds:
+        yield from (choice for choice in tables if _is_of_kind(choice, kinds))
+        return
+    yield from (choice for choice in tables if choice["properties"].keys() & table.keys())
+    yield from tables
+
+
+def _is_of_kind(choice: Node, kinds: Mapping[str, object]) -> bool:
+    return any(choice.get("properties", {}).get(tag, {}).get("const") == kind for tag, kind in kinds.items())
+
+
+def _allows_word(choice: Node, value: object) -> bool:
+    return value in choice.get("enum", [choice["const"]] if "const" in choice else [])
 
 
 def find_node(path: Path, data: object) -> Node:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from floor.checklist.check_gates import SAMPLES
 from floor.checklist.consumables import KINDS
 from floor.checklist.field_types import NAME
 from floor.checklist.findings import Finding, suggest_known_name
@@ -65,6 +66,7 @@ def tidy_path(loc: tuple[str | int, ...]) -> Path:
         del path[4]
     if len(path) > 2 and path[0] == "consumables":
         del path[2]
+    path = [part for n, part in enumerate(path) if not (n and path[n - 1] == "sample" and part in SAMPLES)]
     while path and (path[-1] in ("[key]", "int") or str(path[-1]).startswith("literal[")):
         path.pop()
     return tuple(path)

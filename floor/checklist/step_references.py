@@ -17,7 +17,7 @@ COMMON_PRACTICE = "common practice"
 def describe_gauge(checklist: Checklist, step: Do | Gate) -> str:
     """``With: Micrometer; balloon 4 on TB-2140 sheet 1``; for a first piece, the drawing."""
     drawing = checklist.part.drawing
-    if isinstance(step, FirstPiece):
+    if isinstance(step, FirstPiece) or (isinstance(step, Measured) and step.characteristics):
         return ". ".join(filter(None, (_list_gauges(step), f"Drawing: {drawing}" if drawing else "")))
     if isinstance(step, WorkHeld):
         return _holding(step)
@@ -31,7 +31,7 @@ def describe_gauge(checklist: Checklist, step: Do | Gate) -> str:
     return capitalize_first(said)
 
 
-def _list_gauges(gate: FirstPiece) -> str:
+def _list_gauges(gate: FirstPiece | Measured) -> str:
     """``With: Depth micrometer (4 groove depth), Pin gauge (bore)``."""
     named = [
         f"{characteristic.gauge} ({' '.join(filter(None, (str(characteristic.number or ''), characteristic.what)))})"
@@ -70,7 +70,9 @@ def find_source(checklist: Checklist, step: Do | Gate) -> str:
 
 def _shows_drawing(gate: Gate) -> bool:
     """Whether `describe_gauge` names the part's drawing beside a gate, if the part has one."""
-    return isinstance(gate, FirstPiece) or (isinstance(gate, Measured) and gate.number is not None)
+    if isinstance(gate, Measured):
+        return gate.number is not None or bool(gate.characteristics)
+    return isinstance(gate, FirstPiece)
 
 
 def describe_missing_guard(caution: Caution) -> str:

@@ -214,7 +214,7 @@ def _compare_step(before: Do | Gate, now: Do | Gate | None, op: int) -> Iterator
         yield Weakening("check gone", title, op)
         return
     yield from _compare(CHECKS, before, now, title, op)
-    if isinstance(before, FirstPiece) and isinstance(now, FirstPiece):
+    if isinstance(before, FirstPiece | Measured) and isinstance(now, FirstPiece | Measured):
         pairs = _match(before.characteristics, now.characteristics, lambda one: (_fold(one.what), _fold(one.accept)))
         for one, newer in pairs:
             gone = [Weakening("characteristic gone", one.what, op)]

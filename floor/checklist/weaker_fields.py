@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from math import inf
 from typing import Any, NamedTuple, get_args
 
+from floor.checklist.check_gates import ByPlan, EveryNth, InspectionLevel
 from floor.checklist.model import SIGNAL_WORDS
 from floor.checklist.operation import PHASES, Window
 from floor.checklist.process_gates import DryingStage
@@ -31,9 +32,29 @@ _SAMPLES = {"all": inf, "first and last": 2}
 """How many pieces a sample in words takes."""
 
 
+def takes_fewer(was: Any, now: Any) -> bool:
+    """A sample takes fewer pieces than one of the same kind, or than all."""
+    if isinstance(was, EveryNth) and isinstance(now, EveryNth):
+        return now.every > was.every
+    if isinstance(was, ByPlan) and isinstance(now, ByPlan):
+        levels = get_args(InspectionLevel)
+        order = [*levels[3:], *levels[:3]]  # the special levels take the fewest
+        lower = order.index(now.level) < order.index(was.level)
+        return now.aql > was.aql or lower or (now.reduced and not was.reduced)
+    if isinstance(now, EveryNth | ByPlan):
+        return bool(was == "all")
+    return not isinstance(was, EveryNth | ByPlan) and bool(_SAMPLES.get(now, now) < _SAMPLES.get(was, was))
+
+
+def is_sampled_otherwise(was: Any, now: Any) -> bool:
+    """A sample of another kind, which cannot be compared; nothing takes more than all."""
+    depends = [sample if isinstance(sample, EveryNth | ByPlan) else None for sample in (was, now)]
+    return type(depends[0]) is not type(depends[1]) and "all" not in (was, now)
+
+
 def _amount(value: Any) -> tuple[str, float]:
     """What it is of, and how much."""
-    return to_base(value) if isinstance(value, Measure) else ("", _SAMPLES.get(value, value))
+    return to_base(value) if isinstance(value, Measure) else ("", value)
 
 
 def falls(was: Any, now: Any) -> bool:
@@ -118,7 +139,8 @@ CHECKS = (
     Row("asked later", "at", _later_in(PHASES)),
     Row("asked less often", "per", _later_in(("load", "setup", "shift", "batch"))),
     Row("lapses on less", "lapses_on", lacks_some, find_usual_causes),
-    Row("sample smaller", "sample", falls),
+    Row("sample smaller", "sample", takes_fewer),
+    Row("sampled otherwise", "sample", is_sampled_otherwise),
     Row("no piece to decide on", "of_piece", is_off),
     Row("second person not asked", "independent", is_off),
     Row("second person not asked", "second", is_off),

@@ -14,8 +14,8 @@ from typing import Any
 from floor.batch.command import Command, Refused
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.decide_surplus import LetSurplusGoOn
-from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.samples import find_sample_size
 from floor.batch.gates.soak_readings import find_work_span
 from floor.batch.gates.tool_life import compute_tool_life
 from floor.batch.gauge import find_gauge
@@ -247,7 +247,7 @@ class SimulatedOperator:
     def _proof(self, run: Run, line: Line) -> Prove:
         gate = line.gate
         assert gate is not None
-        count = count_samples(gate, len(run.undecided))
+        count = find_sample_size(self.batch, run, line.key, gate)
         values: dict[str, Any] = {}
         for ask in gate.asks():
             value = self._value(run, ask)

@@ -98,7 +98,7 @@ def test_the_piece_out_of_limits_is_known_and_the_other_value_stays_with_its_pie
     chosen = choose_measured_pieces(bench.state, run, DEPTH, gate)
     assert len(chosen) == 2
     assert bench.state.format_slot(bench.state.loads[load], chosen[0]) == second
-    kept = keep_values({"value": [3.3, 3.0]}, find_measured_pieces(bench.state, seq), chosen)
+    kept = keep_values(gate, {"value": [3.3, 3.0]}, find_measured_pieces(bench.state, seq), chosen)
     assert kept == {"value": [3.0, ""]}, "the new piece is still to be measured"
 
 

@@ -48,6 +48,8 @@ CALLED: dict[type[Strict], set[str]] = {
     model.Checklist: {"checklist"},
     gates.Axis: {"axis"},
     gates.Characteristic: {"characteristic", "step"},
+    gates.EveryNth: {"sample"},
+    gates.ByPlan: {"sample"},
     operation.Do: {"step"},
 }
 """What a variable that holds one of a kind is called in the code: `part.number` is no `carrier.number`. Gates are

@@ -1143,6 +1143,49 @@ CASES += [
             (7, 'a sample of 7 from a load of 6; use at most 6, or "all"'),
         )
     ),
+    *(
+        (
+            "check_samples",
+            'what = "depth", low',
+            f'what = "depth", {fields}, low',
+            f"op 10, step 4 (measured), {at}",
+            words,
+        )
+        for fields, at, words in (
+            ('sample = { every = 5 }, per = "setup"', "per", "one in every 5 pieces is taken of each load; leave out"),
+            ('sample = { every = 5 }, of = "station"', "of", "of a station; measure a station once"),
+            ("sample = { aql = 1.1 }", "sample, aql", "1.1 % is no AQL of MIL-STD-105E; use one it has, such as 1"),
+        )
+    ),
+    (
+        "check_samples",
+        '{ gate = "measured", what = "depth", low = "0.19 in", high = "0.21 in" }',
+        '{ gate = "measured", what = "depth", accept = "no chatter", sample = { aql = 1.0 } }',
+        "op 10, step 4 (measured), accept",
+        "one count of what fails; state the look in `characteristics`: each piece gets its own answer",
+    ),
+    *(
+        (
+            "check_limit_order",
+            '{ gate = "measured", what = "depth", low = "0.19 in", high = "0.21 in" }',
+            f'{{ gate = "measured", what = "slot", {fields}, characteristics = '
+            '[{ what = "depth", low = "0.19 in", high = "0.21 in" }] }',
+            f"op 10, step 4 (measured), {at}",
+            words,
+        )
+        for fields, at, words in (
+            ('low = "1 in"', "low", "`low` stands beside `characteristics`; state it at the characteristic"),
+            ("number = 3", "number", "`number` stands beside `characteristics`"),
+            ('of = "station"', "of", "a station has no characteristics; use one check for each reading"),
+        )
+    ),
+    (
+        "check_limit_order",
+        '{ gate = "measured", what = "depth", low = "0.19 in", high = "0.21 in" }',
+        '{ gate = "measured", what = "slot", characteristics = [{ what = "depth" }] }',
+        "op 10, step 4 (measured), characteristics 1",
+        "has no limit, so nothing could be refused",
+    ),
     (
         "check_quantity_units",
         MILLING,

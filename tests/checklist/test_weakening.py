@@ -19,7 +19,14 @@ HUMIDITY = '  { gate = "measured", what = "humidity", at = "load", high = "85 pc
 DOOR = '{ do = "Shut the door", at = "load", cautions = ["cutter"] }'
 COAT = '{ do = "Brush the coat on", id = "coat", at = "load", skip = false }'
 SAME = COAT.replace(', id = "coat"', "")
+WIDTH = '{ what = "width", low = "5.9 mm", high = "6.1 mm" }'
 DEPTH = '{ gate = "measured", what = "groove depth", low = "2.9 mm", high = "3.1 mm", sample = 2 }'
+
+
+def sampled(sample: str) -> str:
+    return DEPTH.replace("sample = 2", f"sample = {sample}")
+
+
 FIRST = '{ gate = "first piece accepted", independent = true }'
 VALUES = (
     '{ gate = "first piece accepted", independent = true, characteristics = [{ what = "bore", low = "8 mm", high = '
@@ -81,6 +88,16 @@ LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
      ("sample smaller", "Measure groove depth", 10, "all", "3")),
     ((DEPTH, DEPTH.replace("= 2 }", "= 3 }")), ("sample = 3", 'sample = "first and last"'),
      ("sample smaller", "Measure groove depth", 10, "3", "first and last")),
+    ((DEPTH, sampled("{ every = 5 }")), ("every = 5", "every = 6"),
+     ("sample smaller", "Measure groove depth", 10, "one in every 5 pieces", "one in every 6 pieces")),
+    ((DEPTH, sampled("{ aql = 1.0 }")), ("aql = 1.0", "aql = 1.5"),
+     ("sample smaller", "Measure groove depth", 10, "by plan, AQL 1 %, level II", "by plan, AQL 1.5 %, level II")),
+    ((DEPTH, sampled('{ aql = 1.0, level = "I" }')), ('"I"', '"S-4"'),
+     ("sample smaller", "Measure groove depth", 10, "by plan, AQL 1 %, level I", "by plan, AQL 1 %, level S-4")),
+    ((DEPTH, sampled("{ aql = 1.0 }")), ("{ aql = 1.0 }", "3"),
+     ("sampled otherwise", "Measure groove depth", 10, "by plan, AQL 1 %, level II", "3")),
+    ((DEPTH, f'{{ gate = "measured", what = "groove depth", characteristics = [{WIDTH}] }}'),
+     ('"6.1 mm"', '"6.2 mm"'), ("upper limit raised", "width", 10, "6.1 mm", "6.2 mm")),
     ((DEPTH, DEPTH.replace("= 2 }", '= 2, gauge = "Micrometer", serial = true }')), ("serial = true", "serial = false"),
      ("serial number not asked", "Measure groove depth", 10)),
     (None, (FIRST, FIRST.replace("true", "false")), ("second person not asked", "Accept the first piece", 10)),
@@ -143,8 +160,8 @@ LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
      ("oven class changed", "Oven", 0, "nothing", "A")),
 ]  # fmt: skip
 BOTH_WAYS = (
-    "caution reworded", "caution moved", "step gone", "clock starts otherwise", "oven class changed",
-    "window ends otherwise",
+    "caution reworded", "caution moved", "step gone", "clock starts otherwise", "sampled otherwise",
+    "oven class changed", "window ends otherwise",
 )  # fmt: skip
 """Different, and nobody can say which is more."""
 

@@ -17,7 +17,7 @@ from floor.batch.gates.entered_values import read_value
 from floor.batch.open_items import OutOfLimits
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
-from floor.checklist.gates import Characteristic, FirstPiece, Measured
+from floor.checklist.gates import Characteristic, Measured
 from floor.text import format_count
 
 _E = TypeVar("_E", bound=Event)
@@ -84,9 +84,7 @@ def _list_outside(one: OutOfLimits) -> list[FormField]:
     """What of a reading was out of limits, as it is asked of one piece."""
     if isinstance(one.gate, Measured) and one.gate.accept:  # the form asked how many fail
         return [Characteristic(what=one.gate.what, accept=one.gate.accept).ask("value")]
-    if isinstance(one.gate, FirstPiece):
-        return [ask for ask in one.gate.asks() if find_values_outside((ask,), one.values)]
-    return [one.gate.asks()[0]]
+    return [ask for ask in one.gate.asks() if find_values_outside((ask,), one.values)]
 
 
 def _is_cleared(batch: Batch, piece: int, one: OutOfLimits) -> bool:

@@ -14,6 +14,7 @@ __all__ = [
     "program_check",
     "program_findings",
     "room_air",
+    "samples",
     "setup_sheet",
     "soak_outcome",
     "soak_readings",

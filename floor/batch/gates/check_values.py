@@ -8,7 +8,7 @@ from typing import Any
 from floor.batch.events import ReadAgain
 from floor.batch.open_items import OutOfLimits
 from floor.checklist.gate_forms import CALIBRATION, FormField
-from floor.checklist.gates import FirstPiece, Gate, Measured
+from floor.checklist.gates import FirstPiece, Measured
 
 
 def format_values(asks: tuple[FormField, ...], values: dict[str, Any]) -> str:
@@ -41,9 +41,9 @@ def find_values_outside(asks: tuple[FormField, ...], values: Mapping[str, Any]) 
     found = []
     for ask in asks:
         given = values.get(ask.name)
-        if ask.only and isinstance(given, str) and not is_same_text(given, ask.only):
-            found.append(f"{ask.short or ask.label} {given}, must be {ask.only}")
         for one in given if isinstance(given, list) else [given]:
+            if ask.only and isinstance(one, str) and not is_same_text(one, ask.only):
+                found.append(f"{ask.short or ask.label} {one}, must be {ask.only}")
             if not isinstance(one, int | float):
                 continue
             if (ask.low is not None and one < ask.low) or (ask.high is not None and one > ask.high):
@@ -62,25 +62,27 @@ def find_missing_or_outside(asks: tuple[FormField, ...], values: dict[str, Any])
     return missing + find_values_outside(asks, values)
 
 
-def count_samples(gate: Gate, pieces: int) -> int:
-    """How many values the form asks for, given the number of pieces."""
-    if not isinstance(gate, Measured) or gate.accept:
-        return 1
-    wanted = pieces if gate.sample == "all" else 2 if gate.sample == "first and last" else gate.sample
-    return max(1, min(pieces, wanted))
+OF_A_PIECE = ("number", "whole", "look")
+"""Kinds of fields that each piece has a value of."""
 
 
-def count_values_outside(gate: Measured | FirstPiece, values: dict[str, Any]) -> int:
+def split_by_piece(gate: Measured | FirstPiece, values: Mapping[str, Any]) -> list[dict[str, Any]]:
+    """The values of a reading, those of each piece by themselves, in the order entered."""
+    columns = {
+        ask.name: given if isinstance(given, list) else [given]
+        for ask in gate.asks()
+        if ask.kind in OF_A_PIECE and (given := values.get(ask.name)) is not None
+    }
+    count = max((len(column) for column in columns.values()), default=0)
+    return [{name: column[n] for name, column in columns.items() if n < len(column)} for n in range(count)]
+
+
+def count_values_outside(gate: Measured | FirstPiece, values: Mapping[str, Any]) -> int:
     """How many pieces (for a station: readings) are out of limits."""
-    if isinstance(gate, FirstPiece):
-        return int(bool(find_values_outside(gate.asks(), values)))
-    if gate.accept:
+    if isinstance(gate, Measured) and gate.accept:
         return int(values.get("faulty", 0))
-    given = values.get("value")
-    return sum(
-        bool(find_values_outside(gate.asks(), {"value": one}))
-        for one in (given if isinstance(given, list) else [given])
-    )
+    asks = gate.asks()
+    return sum(bool(find_values_outside(asks, one)) for one in split_by_piece(gate, values))
 
 
 def is_same_text(shown: str, wanted: str) -> bool:

@@ -16,7 +16,7 @@ from floor.batch.command import (
     walk_of,
 )
 from floor.batch.events import make_drafts
-from floor.batch.gates.check_values import count_samples, count_values_outside, is_same_text
+from floor.batch.gates.check_values import count_values_outside, is_same_text
 from floor.batch.gates.events import Fault
 from floor.batch.gates.gauges import check_gauges
 from floor.batch.gates.measured_pieces import choose_measured_pieces
@@ -24,13 +24,14 @@ from floor.batch.gates.open_lot import refuse_use_by
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.proof_readers import read_proof
+from floor.batch.gates.samples import find_sample_size, plan_sample
 from floor.batch.gates.soak_readings import find_work_span
 from floor.batch.gates.verifiers import check_verifier
 from floor.batch.proof import read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
-from floor.checklist.gates import FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded, WorkHeld
+from floor.checklist.gates import ByPlan, FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded, WorkHeld
 from floor.dataclass import dataclass
 from floor.entry import Draft
 
@@ -54,7 +55,7 @@ class Prove:
         if not _may_open_another_lot(run, line, gate):
             must_be_current(walked, self.line)
         _refuse_what_no_entry_proves(line)
-        count = count_samples(gate, len(run.undecided))
+        count = find_sample_size(batch, run, self.line, gate)
         values = read_proof(gate, count, self.values, find_work_span(run, context.now))
         if isinstance(gate, Probed):
             _refuse_a_zero_in_use(batch, run, self.line, gate, values)
@@ -81,8 +82,17 @@ class Prove:
                 out=out,
                 before=_count_doubtful_before(batch, run, self.line, gate) if out else 0,
                 pieces=choose_measured_pieces(batch, run, self.line, gate),
+                sampled=_plan_first_sample(batch, run, self.line, gate),
             )
         )
+
+
+def _plan_first_sample(batch: Batch, run: Run, line: str, gate: Gate) -> events.SampleTaken | None:
+    """The sample by a plan that is being entered; None where there is no plan, or the load is being sorted."""
+    if not isinstance(gate, Measured) or not isinstance(gate.sample, ByPlan):
+        return None
+    taken = run.samples.get(line)
+    return None if taken is not None and taken.is_rejected else plan_sample(batch, run, line, gate.sample)
 
 
 def _may_open_another_lot(run: Run, line: Line, gate: Gate) -> bool:

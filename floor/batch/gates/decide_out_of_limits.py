@@ -18,12 +18,14 @@ from floor.batch.command import (
 )
 from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
-from floor.batch.gates.check_values import count_values_outside, format_values_outside
+from floor.batch.gates.check_values import find_values_outside, format_values_outside
 from floor.batch.gates.entered_values import read_value
+from floor.batch.gates.measured_pieces import find_value_to_read_again
 from floor.batch.gates.out_of_limits import list_pieces_made_since, stays_on_carrier
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.checklist.gate_forms import FormField
 from floor.checklist.gates import FirstPiece, Measured
 from floor.dataclass import dataclass
 from floor.entry import Draft
@@ -177,7 +179,9 @@ class MeasureAgain:
         if proof is None or run.released is not None:
             raise Refused("not now", "the load has gone on or the proof is void", "decide what becomes of the piece")
         why = require_reason(self.why, "measuring the same piece again")
-        value = _value(gate, self.value)
+        outside = find_value_to_read_again(one, gate, proof.values)
+        ask = outside.ask if outside is not None else gate.asks()[0]
+        value = _value(ask, self.value)
         return make_drafts(
             events.MeasuredAgain(
                 out=one.seq,
@@ -186,14 +190,14 @@ class MeasureAgain:
                 line=one.line,
                 value=value,
                 reason=why,
-                good=not count_values_outside(gate, {"faulty" if gate.accept else "value": value}),
+                good=not find_values_outside((ask,), {ask.name: value}),
             )
         )
 
 
-def _value(gate: Measured, given: object) -> float | int:
-    value = read_value(gate.asks()[0], given)
-    assert isinstance(value, int | float), "a measured value is a number"
+def _value(ask: FormField, given: object) -> str | float | int:
+    value = read_value(ask._replace(name="value"), given)  # as the form of this decision calls it
+    assert value is not None, "each value of a piece is asked for"
     return value
 
 

@@ -8,6 +8,21 @@ from floor.batch.proof import ProofKey
 from floor.batch.walk.events import OfRun
 
 
+@register_part
+class SampleTaken:
+    """The first sample of a load by a sampling plan, as it was planned then."""
+
+    lot: int
+    """Pieces in the load."""
+    size: int
+    accept: int
+    """Most bad ones with which the load is accepted."""
+    reject: int
+    """Fewest with which it is not."""
+    severity: str
+    """normal, tightened or reduced."""
+
+
 @register_event("proved", "gates")
 class Proved(OfRun):
     line: str
@@ -24,6 +39,8 @@ class Proved(OfRun):
     """How many pieces made before them nobody has measured."""
     pieces: tuple[int, ...] = ()
     """The pieces that the values are of, one for each; empty where nobody can tell, and in older records."""
+    sampled: SampleTaken | None = None
+    """If they are the sample of a load by a sampling plan."""
 
 
 Fault = Literal["past its date", "zero in use", "does not add up", "withdrawn", "not in the register", "another gauge"]

@@ -35,7 +35,7 @@ from floor.batch.proof import (
     ToolKey,
     ToolState,
 )
-from floor.batch.run import Run
+from floor.batch.run import Run, SampleResult
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import confirm_jumps
 from floor.batch.walk.fold import start_clocks
@@ -62,6 +62,11 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
         record_air(batch, entry.seq, at, step, event.values)
     if isinstance(key, ToolKey):
         _load_tool(batch, run.station, key, event, at)
+    if event.sampled is not None:
+        taken = event.sampled
+        run.samples[event.line] = SampleResult(
+            entry.seq, taken.lot, taken.size, taken.accept, taken.reject, taken.severity, event.out
+        )
     if event.out and isinstance(step, Measured | FirstPiece):
         batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
     if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":

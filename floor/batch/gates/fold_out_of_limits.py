@@ -8,8 +8,8 @@ from typing import Any
 
 from floor.batch.events import BeforeDecided, Mark, MeasuredAgain, OutDecided, OutSettled, Proved
 from floor.batch.fold_registry import Inapplicable, handles, require
-from floor.batch.gates.check_values import find_values_outside, format_values
-from floor.batch.gates.measured_pieces import name_pieces
+from floor.batch.gates.check_values import find_values_outside, format_values, split_by_piece
+from floor.batch.gates.measured_pieces import find_value_to_read_again, name_pieces
 from floor.batch.open_items import Decided, OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
@@ -84,24 +84,30 @@ def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: dateti
     assert proof is not None
     gate = batch.operation(one.op).step(one.line)
     assert isinstance(gate, Measured)
-    name = gate.asks()[0].name
-    read = format_values(gate.asks(), {name: event.value})
+    wrong = find_value_to_read_again(one, gate, proof.values)
+    nth, ask = wrong if wrong is not None else (0, gate.asks()[0])
+    read = format_values((ask,), {ask.name: event.value})
     one.again.append(f"the same piece again {read}, {event.reason} ({entry.by})")
     if not event.good:
         return
-    one.many -= 1
-    given = proof.values[name]
-    values = _in_its_place(gate, given if isinstance(given, list) else [given], event.value)
-    kept: Any = given - 1 if gate.accept else values if isinstance(given, list) else values[0]
-    batch.proofs[one.key] = replace(proof, values={**proof.values, name: kept})
-    if gate.asks() and not find_values_outside(gate.asks(), {name: kept}):
-        batch.runs[one.run].reopened.discard(one.line)
+    given = proof.values[ask.name]
+    kept: Any = given - 1 if gate.accept else _put(given, nth, event.value)
+    values = {**proof.values, ask.name: kept}
+    batch.proofs[one.key] = replace(proof, values=values)
+    run = batch.runs[one.run]
+    left = split_by_piece(gate, values)[nth:]
+    if gate.accept or not find_values_outside(gate.asks(), left[0] if left else {}):
+        one.many -= 1
+        taken = run.samples.get(one.line)
+        if taken is not None and taken.seq == one.seq:
+            run.samples[one.line] = replace(taken, out=taken.out - 1)
+    if not find_values_outside(gate.asks(), values):
+        run.reopened.discard(one.line)
 
 
-def _in_its_place(gate: Measured, given: list[Any], value: Any) -> list[Any]:
-    """The readings with the first one that was out corrected."""
-    at = next((n for n, old in enumerate(given) if find_values_outside(gate.asks(), {"value": old})), 0)
-    return [*given[:at], value, *given[at + 1 :]]
+def _put(given: Any, nth: int, value: Any) -> Any:
+    """The readings with the one at a place corrected."""
+    return [*given[:nth], value, *given[nth + 1 :]] if isinstance(given, list) else value
 
 
 @handles(OutSettled)

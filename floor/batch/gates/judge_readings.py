@@ -5,18 +5,17 @@ from __future__ import annotations
 from dataclasses import replace
 
 from floor.batch.gates.check_values import (
-    count_samples,
     count_values_outside,
     find_missing_or_outside,
     find_values_outside,
     format_values_outside,
+    split_by_piece,
 )
 from floor.batch.gates.proof_keys import find_proof_key
+from floor.batch.gates.samples import count_pieces_before, find_sample_size, needs_sorting
 from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
 from floor.batch.open_items import OutOfLimits
-from floor.batch.proof import (
-    ProofKey,
-)
+from floor.batch.proof import Proof, ProofKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist import gates as spec
@@ -41,21 +40,52 @@ def judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: 
         proved = format_proved_or_decided(batch, key, gate, now)
         return GateVerdict("met", "", evidence=proved + say_out_before(batch, key))
     proof = batch.proofs.get(key)
-    if proof is None or not find_values_outside(gate.asks(), proof.values):
-        verdict = judge_values(batch, run, line, gate, now)
-        return replace(verdict, evidence=verdict.evidence + say_out_before(batch, key))
-    if any(one.key == key and proof.seq == one.seq for one in batch.out.values()):
-        given = proof.values.get("value")
-        read = given if isinstance(given, list) else [given]
-        more = count_samples(gate, len(run.undecided)) - (len(read) - count_values_outside(gate, proof.values))
-        if gate.accept or more <= 0:
-            return GateVerdict(
-                "met", "", evidence=format_evidence(gate, proof, now) + say_out_before(batch, key), proof=proof
-            )
-        those = "the one" if more == 1 else "those"
-        why = f"{format_count(more, 'more piece')} to measure in place of {those} decided on"
-        return GateVerdict("ask", why, "measure and enter it", proof=proof, again=True)
-    return judge_values(batch, run, line, gate, now)
+    if proof is None and find_sample_size(batch, run, line, gate) == 0:
+        return GateVerdict("met", "", evidence=_say_none_due(batch, run, gate))
+    if proof is not None and needs_sorting(run, line, proof.seq):
+        taken = run.samples[line]
+        why = f"{taken.out} of {taken.size} out of limits, at most {taken.accept}: the load is not accepted"
+        return GateVerdict("ask", why, "measure every other piece of it", proof=proof, again=True)
+    if proof is not None and find_values_outside(gate.asks(), proof.values) and _is_decided_on(batch, key, proof):
+        return _judge_decided(batch, run, line, gate, proof, now)
+    verdict = judge_values(batch, run, line, gate, now)
+    if verdict.status != "met" and proof is not None:
+        return verdict
+    return replace(verdict, evidence=verdict.evidence + say_sample(run, line) + say_out_before(batch, key))
+
+
+def _is_decided_on(batch: Batch, key: ProofKey, proof: Proof) -> bool:
+    return any(one.key == key and proof.seq == one.seq for one in batch.out.values())
+
+
+def _judge_decided(batch: Batch, run: Run, line: str, gate: spec.Measured, proof: Proof, now: Moment) -> GateVerdict:
+    """All that a reading found out of limits is decided on: others are measured in its place, but not by a plan."""
+    read = split_by_piece(gate, proof.values)
+    good = len(read) - count_values_outside(gate, proof.values)
+    more = find_sample_size(batch, run, line, gate) - good
+    if gate.accept or more <= 0 or isinstance(gate.sample, spec.ByPlan):
+        told = say_sample(run, line) + say_out_before(batch, find_proof_key(batch, run, line, gate))
+        return GateVerdict("met", "", evidence=format_evidence(gate, proof, now) + told, proof=proof)
+    those = "the one" if more == 1 else "those"
+    why = f"{format_count(more, 'more piece')} to measure in place of {those} decided on"
+    return GateVerdict("ask", why, "measure and enter it", proof=proof, again=True)
+
+
+def _say_none_due(batch: Batch, run: Run, gate: spec.Measured) -> str:
+    """``none of these pieces is due: one in every 20 pieces, next piece 40``."""
+    assert isinstance(gate.sample, spec.EveryNth)
+    following = (count_pieces_before(batch, run) // gate.sample.every + 1) * gate.sample.every
+    return f"none of these pieces is due: {gate.sample}, next piece {following}"
+
+
+def say_sample(run: Run, line: str) -> str:
+    """`` · 13 of 16 sampled, 0 out, accepted``: what a sampling plan said of a load; empty where there is none."""
+    taken = run.samples.get(line)
+    if taken is None:
+        return ""
+    verdict = "not accepted: every piece measured" if taken.is_rejected else "accepted"
+    severity = "" if taken.severity == "normal" else f"{taken.severity} inspection, "
+    return f" · {severity}{taken.size} of {taken.lot} sampled, {taken.out} out, {verdict}"
 
 
 def ask_to_decide(batch: Batch, key: ProofKey) -> GateVerdict | None:

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
+from typing import Any, NamedTuple
 
 from floor.batch.events import Proved, read_if_kind
-from floor.batch.gates.check_values import count_samples, find_values_outside
+from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, split_by_piece
+from floor.batch.gates.samples import count_loads_before, count_pieces_before, find_sample_size
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gates import FirstPiece, Gate, Measured
-from floor.figures.quality.sampling_places import choose_first_and_last, choose_on_grid
+from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import EveryNth, FirstPiece, Gate, Measured
+from floor.figures.quality.sampling_places import choose_every_nth, choose_first_and_last, choose_on_grid
 
 
 def choose_measured_pieces(batch: Batch, run: Run, line: str, gate: Gate) -> tuple[int, ...]:
@@ -25,10 +27,15 @@ def choose_measured_pieces(batch: Batch, run: Run, line: str, gate: Gate) -> tup
         return ()
     undecided = set(run.undecided)
     there = [piece for piece in batch.loads[run.load].pieces if piece in undecided]
-    number = count_samples(gate, len(there))
+    number = find_sample_size(batch, run, line, gate)
     kept = [piece for piece in _list_measured_before(batch, run, line) if piece in there][:number]
-    first = gate.sample == "first and last"
-    chosen = choose_first_and_last(there) if first else _choose_spread(batch, run, number)
+    if gate.sample == "first and last":
+        chosen = choose_first_and_last(there)
+    elif isinstance(gate.sample, EveryNth):
+        before = count_pieces_before(batch, run)
+        chosen = choose_every_nth(count_loads_before(batch, run), there, gate.sample.every, before)
+    else:
+        chosen = _choose_spread(batch, run, number)
     others = [piece for piece in [*chosen, *there] if piece not in kept]
     return (*kept, *sorted(others[: number - len(kept)], key=there.index))
 
@@ -67,17 +74,35 @@ def name_pieces(one: OutOfLimits, named: tuple[int, ...]) -> tuple[int, ...]:
     return tuple(pieces)
 
 
+class ValueOutside(NamedTuple):
+    """A value out of limits in a reading."""
+
+    at: int
+    """Of which piece, counted from 0 in the order entered."""
+    ask: FormField
+
+
+def find_value_to_read_again(one: OutOfLimits, gate: Measured, values: Mapping[str, Any]) -> ValueOutside | None:
+    """The first value out of limits of a piece that is not decided on; None where there is none."""
+    read, asks = split_by_piece(gate, values), gate.asks()
+    known = one.pieces if len(one.pieces) == len(read) else ()
+    for n, piece in enumerate(read):
+        if n < len(known) and known[n] in one.named:
+            continue
+        for ask in asks:
+            if find_values_outside((ask,), piece):
+                return ValueOutside(n, ask)
+    return None
+
+
 def find_outside_by_piece(
     gate: Measured | FirstPiece, values: Mapping[str, Any], pieces: tuple[int, ...]
 ) -> dict[int, list[str]]:
     """Piece → what of its value is out of limits, in words; nothing where the record does not say whose values."""
-    given = values.get("value")
-    read = given if isinstance(given, list) else [given]
+    read, asks = split_by_piece(gate, values), gate.asks()
     if len(read) != len(pieces):
         return {}
-    return {
-        piece: find_values_outside(gate.asks(), {"value": value}) for piece, value in zip(pieces, read, strict=True)
-    }
+    return {piece: find_values_outside(asks, one) for piece, one in zip(pieces, read, strict=True)}
 
 
 def find_measured_pieces(batch: Batch, seq: int) -> tuple[int, ...]:
@@ -89,12 +114,14 @@ def find_measured_pieces(batch: Batch, seq: int) -> tuple[int, ...]:
 
 
 def keep_values(
-    tried: dict[str, Any] | None, measured: tuple[int, ...], chosen: tuple[int, ...]
+    gate: Gate, tried: dict[str, Any] | None, measured: tuple[int, ...], chosen: tuple[int, ...]
 ) -> dict[str, Any] | None:
     """What was entered at the last reading, if any, put beside the pieces that are asked for now."""
-    given = (tried or {}).get("value")
-    values = given if isinstance(given, list) else [given]
-    if tried is None or not chosen or len(values) != len(measured):
+    if tried is None or not chosen or not isinstance(gate, Measured):
         return tried
-    by_piece = dict(zip(measured, values, strict=True))
-    return tried | {"value": [by_piece.get(piece, "") for piece in chosen]}
+    read = split_by_piece(gate, tried)
+    if len(read) != len(measured):
+        return tried
+    by_piece = dict(zip(measured, read, strict=True))
+    names = [ask.name for ask in gate.asks() if ask.kind in OF_A_PIECE]
+    return tried | {name: [by_piece.get(piece, {}).get(name, "") for piece in chosen] for name in names}

@@ -11,11 +11,12 @@ from typing import Any
 
 from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.events import Proved, iter_events
-from floor.batch.gates.check_values import count_samples, find_values_outside, format_values_outside
+from floor.batch.gates.check_values import find_values_outside, format_values_outside
+from floor.batch.gates.samples import find_sample_size
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
-from floor.checklist.gates import FirstPiece, Measured
+from floor.checklist.gates import ByPlan, FirstPiece, Measured
 from floor.text import format_count
 
 
@@ -40,18 +41,19 @@ def list_pieces_made_since(
 ) -> tuple[int, ...]:
     """Unmeasured pieces made since the last good check at this line, the last first.
 
-    None of this load if each of its pieces is checked; of earlier runs those after the last check.
+    None of this load if each of its pieces is checked; of earlier runs those after the last check. None at all where a
+    sampling plan says what is accepted.
 
     Args:
         among: the pieces of the run when it was measured.
         named: those of them that were out.
     """
-    if not gate.of_piece:
+    if not gate.of_piece or isinstance(gate.sample, ByPlan):
         return ()
     own: list[int] = []
     if not gate.accept:
         # Nobody named its good pieces, so only their number is left out.
-        many = len(among) - count_samples(gate, len(among))
+        many = len(among) - min(len(among), find_sample_size(batch, run, line, gate, len(among)))
         own = [piece for piece in reversed(run.pieces) if piece in among and piece not in named][:many]
     earlier = [piece for one in _runs_since(batch, run, line) for piece in reversed(find_suspect_pieces(batch, one))]
     mine = set(run.pieces) | set(among)

@@ -18,10 +18,10 @@ from floor.batch.command import (
     require_within_ten_years,
 )
 from floor.batch.events import make_drafts
-from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.gauges import check_gauges
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.proof_readers import read_proof
+from floor.batch.gates.samples import count_samples
 from floor.batch.gates.soak_readings import WorkSpan
 from floor.batch.gauge import look_back
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, list_clocks_to_enter

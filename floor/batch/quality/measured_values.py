@@ -75,7 +75,7 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
             continue
         pieces = find_measured_pieces(batch, entry.seq)
         places = [batch.format_slot(batch.loads[run.load], piece) for piece in pieces]
-        for n, (characteristic, value, gauge) in enumerate(_read(run.op, gate, event.values)):
+        for characteristic, n, value, gauge in _read(run.op, gate, event.values):
             found[characteristic].append(
                 MeasuredValue(
                     value,
@@ -96,21 +96,21 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
 
 def _read(
     op: int, gate: Measured | FirstPiece, values: Mapping[str, Any]
-) -> Iterator[tuple[MeasuredCharacteristic, float, str]]:
-    """(characteristic, value, serial number of the gauge) of each number entered at a gate."""
+) -> Iterator[tuple[MeasuredCharacteristic, int, float, str]]:
+    """(characteristic, of which piece, value, serial number of the gauge) of each number entered at a gate."""
     asks = {ask.name: ask for ask in gate.asks()}
-    if isinstance(gate, Measured):
+    if isinstance(gate, Measured) and not gate.characteristics:
         if not gate.accept:
             shape = _characterize(op, asks["value"], gate.what, gate.number, gate.of_piece)
-            for value in _list(values.get("value")):
-                yield shape, value, str(values.get("gauge", ""))
+            for n, value in enumerate(_list(values.get("value"))):
+                yield shape, n, value, str(values.get("gauge", ""))
         return
     serials = {ask.short: str(values.get(ask.name, "")) for ask in asks.values() if ask.kind == "gauge"}
     for n, one in enumerate(gate.characteristics, 1):
         if not one.accept:
             shape = _characterize(op, asks[f"value {n}"], one.what, one.number, True)
-            for value in _list(values.get(f"value {n}")):
-                yield shape, value, serials.get(one.gauge, "") if one.serial else ""
+            for k, value in enumerate(_list(values.get(f"value {n}"))):
+                yield shape, k, value, serials.get(one.gauge, "") if one.serial else ""
 
 
 def _characterize(op: int, ask: FormField, what: str, number: int | None, of_piece: bool) -> MeasuredCharacteristic:

@@ -12,7 +12,7 @@ from floor.checklist.gate_base import Phase
 from floor.checklist.gates import Characteristic, FirstPiece, Measured, Probed, ToolLoaded, WorkHeld
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
-from floor.checklist.rules.names import iterate_steps
+from floor.checklist.rules.names import iterate_steps, iterate_values
 from floor.checklist.units import EXAMPLES, PIECES, Measure, read_measure
 
 MOST_CAUTIONS = 3
@@ -23,12 +23,12 @@ PAUSE_ITEMS = 10
 
 def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
     for path, _, step in iterate_steps(checklist):
-        if isinstance(step, Measured):
-            yield from _check_measured(path, step)
-        elif isinstance(step, FirstPiece):
-            for k, one in enumerate(step.characteristics):
-                yield from _check_measured((*path, "characteristics", k), one)
-        elif isinstance(step, Probed):
+        if isinstance(step, Measured | FirstPiece):
+            for at, one in iterate_values(path, step):
+                yield from _check_measured(at, one)
+        if isinstance(step, Measured) and step.characteristics:
+            yield from _check_not_stated_twice(path, step)
+        if isinstance(step, Probed):
             for k, axis in enumerate(step.axes):
                 yield from check_band((*path, "axes", k), axis.low, axis.high)
         elif isinstance(step, WorkHeld | ToolLoaded):
@@ -47,6 +47,15 @@ def _check_measured(path: Path, step: Measured | Characteristic) -> Iterator[Fin
     elif not (step.accept or step.low or step.high):
         right = "add `low`, `high` or both; for a look, `accept`"
         yield Finding(path, "has no limit, so nothing could be refused", right)
+
+
+def _check_not_stated_twice(path: Path, step: Measured) -> Iterator[Finding]:
+    for field in ("number", "low", "high", "accept", "gauge", "serial"):
+        if getattr(step, field):
+            wrong = f"`{field}` stands beside `characteristics`"
+            yield Finding((*path, field), wrong, "state it at the characteristic it is of")
+    if step.of == "station":
+        yield Finding((*path, "of"), "a station has no characteristics", "use one check for each reading")
 
 
 def check_band(path: Path, low: Measure | None, high: Measure | None) -> Iterator[Finding]:
@@ -94,11 +103,10 @@ def _thick(path: Path, stated: Measure | None) -> Finding:
 def _list_named(checklist: Checklist) -> Iterator[tuple[Path, str, Measure | None, Measure | None]]:
     """Each value that a gate names, with its limits."""
     for path, _, step in iterate_steps(checklist):
-        if isinstance(step, Measured | WorkHeld):
+        if isinstance(step, WorkHeld):
             yield path, step.what, step.low, step.high
-        elif isinstance(step, FirstPiece):
-            for k, one in enumerate(step.characteristics):
-                yield (*path, "characteristics", k), one.what, one.low, one.high
+        for at, one in iterate_values(path, step):
+            yield at, one.what, one.low, one.high
 
 
 def check_tool_within_station(checklist: Checklist) -> Iterator[Finding]:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterable, Iterator
 
 from floor.checklist.findings import Finding, suggest_known_name
-from floor.checklist.gates import Confirmed, Gate, LotRecorded, Signed, ToolLoaded
+from floor.checklist.gates import Characteristic, Confirmed, FirstPiece, Gate, LotRecorded, Measured, Signed, ToolLoaded
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Do, Operation
@@ -17,6 +17,14 @@ def iterate_steps(checklist: Checklist) -> Iterator[tuple[Path, Operation, Do | 
     for i, operation in enumerate(checklist.operations):
         for j, step in enumerate(operation.steps):
             yield ("operations", i, "steps", j), operation, step
+
+
+def iterate_values(path: Path, step: Do | Gate) -> Iterator[tuple[Path, Measured | Characteristic]]:
+    """Each value or look that a check asks for, with its path, given that of the check."""
+    if isinstance(step, Measured | FirstPiece):
+        yield from (((*path, "characteristics", k), one) for k, one in enumerate(step.characteristics))
+        if isinstance(step, Measured) and not step.characteristics:
+            yield path, step
 
 
 def _twice(named: Iterable[tuple[Path, object]], what: str) -> Iterator[Finding]:

@@ -10,7 +10,7 @@ from floor.checklist.gates import Confirmed, FirstPiece, Gate, Measured, Probed,
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Leg
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
-from floor.checklist.rules.names import iterate_steps
+from floor.checklist.rules.names import iterate_steps, iterate_values
 from floor.checklist.units import PIECES, Measure
 
 INCH = frozenset({"in", "inch", "inches", "ft", "foot", "feet", "mil", "mils", "thou", "microinch"})
@@ -132,8 +132,7 @@ def check_balloons(checklist: Checklist) -> Iterator[Finding]:
     if not checklist.part.drawing:
         return
     for path, _, step in iterate_steps(checklist):
-        values = step.characteristics if isinstance(step, FirstPiece) else (step,) if isinstance(step, Measured) else ()
-        for value in values:
+        for _, value in iterate_values(path, step):
             of_station = isinstance(value, Measured) and not value.of_piece
             if value.number is None and (value.low or value.high) and not of_station:
                 right = "add `number`, or take `drawing` out of the part"
@@ -165,11 +164,11 @@ _OTHER = {"inch": "metric", "metric": "inch"}
 
 def _typed(step: Do | Gate) -> Iterator[Measure]:
     """The limits of the values typed in at a step."""
-    if isinstance(step, Measured | ToolLoaded):
+    if isinstance(step, ToolLoaded):
         yield from filter(None, (step.low, step.high))
-    elif isinstance(step, Probed | FirstPiece):
-        for one in step.axes if isinstance(step, Probed) else step.characteristics:
-            yield from filter(None, (one.low, one.high))
+    values = step.axes if isinstance(step, Probed) else [value for _, value in iterate_values((), step)]
+    for value in values:
+        yield from filter(None, (value.low, value.high))
 
 
 RULES = (

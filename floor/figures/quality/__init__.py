@@ -18,6 +18,7 @@ __all__ = [
     "patterns",
     "run_rules",
     "sampling_places",
+    "sampling_plans",
     "share_by_load",
     "spread",
     "suspects",

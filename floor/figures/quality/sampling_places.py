@@ -88,3 +88,31 @@ def list_grid_places(rows: int, columns: int, *, by_column: bool = False) -> lis
         for row in range(rows)
         for column in (range(columns) if row % 2 == 0 else reversed(range(columns)))
     ]
+
+
+def choose_every_nth(load: int, places: Sequence[Place], step: int, before: int) -> list[Place]:
+    """Every ``step``-th piece, counted on across loads: the first that is taken is piece ``step`` of the batch.
+
+    A load size that shares a factor with the step would bring the same places at each load. So the count starts one
+    place further whenever its places come round again; how many are taken of a load stays the same. Of full loads of
+    one size each place is taken equally often, give or take one, after any number of loads from the first.
+
+    Args:
+        load: Number of the load, the first one 0, counted on by one.
+        places: Those with a piece, in the order made.
+        step: 1 or more.
+        before: Pieces in all loads before this one.
+
+    Returns:
+        The places in the order of ``places``.
+
+    Raises:
+        ImpossibleFigure: a step below 1, or fewer than no pieces before.
+    """
+    if step < 1 or before < 0:
+        raise ImpossibleFigure(f"every {step}th piece after {before}", "give a step of 1 or more, and 0 or more before")
+    size = len(places)
+    shared = math.gcd(step, size)
+    shift = load // (step // shared) if shared > 1 else 0
+    counted = range(-(before + 1) % step, size, step)
+    return [places[at] for at in sorted((each + shift) % size for each in counted)]

@@ -9,8 +9,9 @@ from functools import partial
 from typing import Any, Protocol
 
 from floor.batch.command import Refused
-from floor.batch.gates.check_values import count_samples, format_values
+from floor.batch.gates.check_values import format_values
 from floor.batch.gates.entered_values import read_values
+from floor.batch.gates.samples import count_samples
 from floor.batch.gates.soak_readings import LoggerReadings
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.enter_half_done import (

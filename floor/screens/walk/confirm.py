@@ -162,3 +162,19 @@ def _ask_pin(screen: RunFrame, initials: str, go: Callable[[PinToken], None]) ->
 
     fields = [FieldSpec("pin", "PIN", secret=True)]
     screen.ask_form(f"{initials} signs", fields, attempt, lambda: go(tokens[0]))
+
+
+def tell_outcome(screen: RunFrame, line: Line | None) -> None:
+    """Say what a proof just recorded comes to; a piece out of limits is in hand now, so what becomes of it is asked."""
+    verdict = line.verdict if line is not None else None
+    if line is None or verdict is None:
+        return
+    if line.is_satisfied:
+        if verdict.notes:
+            RunFrame.say(screen, f"Recorded: {verdict.notes}")
+        return
+    RunFrame.say(screen, f"Recorded; not passed: {verdict.why}", wrong=True)  # not at the form, which asks anew
+    if verdict.decide:
+        from floor.screens.walk.out_of_limits import decide_out_of_limits
+
+        decide_out_of_limits(screen, screen.batch_id, verdict.decide)

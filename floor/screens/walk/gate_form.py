@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from floor.batch.command import Refused
-from floor.batch.gates.check_values import find_values_outside, is_same_text
+from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, is_same_text
 from floor.batch.gates.entered_values import read_value
 from floor.batch.gauge import Gauge, find_gauge
 from floor.checklist.gate_forms import FormField
@@ -35,33 +35,58 @@ def list_gate_fields(
     """
     if tried and any(find_values_outside((ask,), tried) for ask in asks if ask.identity):
         tried = None
-    fields, tried = [], tried or {}
-    for ask in asks:
-        only = (serials or {}).get(ask.name, "")
-        beside = partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask)
-        for n, kept in enumerate(_kept(ask, tried, ask.count(times))):
-            fields.append(
-                FieldSpec(
-                    ask.name,
-                    _name_field(ask, n, times, places),
-                    kept or only or _find_typed(ask, tried) or ask.default,
-                    number=ask.kind in ("number", "whole"),
-                    unit=ask.unit,
-                    kept=bool(kept or only),
-                    known=bool(only),
-                    identity=ask.identity,
-                    beside=beside,
-                    check=partial(_find_fault, ask),
-                    longest=ask.longest,
-                )
+    tried = tried or {}
+    of_piece = sum(ask.kind in OF_A_PIECE for ask in asks)
+    columns = [
+        [
+            _make_field(
+                ask,
+                _name_field(ask, n, times, places, of_piece > 1),
+                tried,
+                kept,
+                (serials or {}).get(ask.name, ""),
+                gauges,
             )
-    return fields
+            for n, kept in enumerate(_kept(ask, tried, ask.count(times)))
+        ]
+        for ask in asks
+    ]
+    return _order_by_piece(columns, times)
 
 
-def _name_field(ask: FormField, n: int, times: int, places: Sequence[str]) -> str:
-    """What is asked, with the place of the piece that the value is of, or which of several it is."""
-    if ask.kind == "number" and len(places) == times:
-        return f"{ask.label} {places[n]}"
+def _make_field(
+    ask: FormField, label: str, tried: Mapping[str, Any], kept: str, only: str, gauges: Mapping[str, Gauge] | None
+) -> FieldSpec:
+    return FieldSpec(
+        ask.name,
+        label,
+        kept or only or _find_typed(ask, tried) or ask.default,
+        number=ask.kind in ("number", "whole"),
+        unit=ask.unit,
+        kept=bool(kept or only),
+        known=bool(only),
+        identity=ask.identity,
+        beside=partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask),
+        check=partial(_find_fault, ask),
+        longest=ask.longest,
+    )
+
+
+def _order_by_piece(columns: list[list[FieldSpec]], times: int) -> list[FieldSpec]:
+    """All values of one piece before the next is taken up; what is asked once stands last."""
+    of_pieces = [column for column in columns if len(column) == times]
+    once = [column for column in columns if len(column) != times]
+    return [field for row in zip(*of_pieces, strict=True) for field in row] + [field for one in once for field in one]
+
+
+def _name_field(ask: FormField, n: int, times: int, places: Sequence[str], several: bool) -> str:
+    """What is asked, with the place of the piece that the value is of, or which of several it is.
+
+    Args:
+        several: values of one piece, which then comes first.
+    """
+    if ask.kind in ("number", "look") and len(places) == times:
+        return f"{places[n]} {ask.label}" if several else f"{ask.label} {places[n]}"
     return f"{ask.label} {n + 1}" if ask.count(times) > 1 else ask.label
 
 

@@ -11,9 +11,10 @@ from floor.batch.gates.decide_out_of_limits import (
     SettleOut,
     find_doubtful_pieces,
 )
-from floor.batch.gates.measured_pieces import find_pieces_outside
+from floor.batch.gates.measured_pieces import find_pieces_outside, find_value_to_read_again
 from floor.batch.gates.out_of_limits import say_open
-from floor.checklist.gates import FirstPiece
+from floor.batch.state import Batch
+from floor.checklist.gates import FirstPiece, Measured
 from floor.checklist.reason_keys import assign_reason_keys
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
@@ -97,7 +98,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
 def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> None:
     """Measured again, or struck out: both take a reason, and what was read first stays on record."""
     again = how == "again"
-    fields = [FieldSpec("value", "Read now")] if again else []
+    fields = [FieldSpec("value", _name_value(screen.session.batch(batch_id), seq))] if again else []
     fields += [FieldSpec("why", "Reason", picks=AGAIN if again else WRONG)]
 
     def attempt(values: Values) -> Errors:
@@ -113,6 +114,16 @@ def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> N
     title = "Measure the same piece again" if again else "Strike the value out"
     dialog = FormDialog(title, fields, attempt, f"{text}\nWhat was read first stays on record.", fields[0].name)
     screen.ask(dialog, lambda _: screen.update_all())
+
+
+def _name_value(batch: Batch, seq: int) -> str:
+    """``Read now: width``; which value it is, where a piece has several."""
+    one = batch.out[seq]
+    proof = batch.proofs.get(one.key)
+    if not isinstance(one.gate, Measured) or not one.gate.characteristics or proof is None:
+        return "Read now"
+    outside = find_value_to_read_again(one, one.gate, proof.values)
+    return f"Read now: {outside.ask.short}" if outside is not None else "Read now"
 
 
 def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:

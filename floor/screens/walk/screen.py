@@ -26,7 +26,7 @@ from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_so
 from floor.screens.frame.screen import RunFrame, put_gravest_first
 from floor.screens.frame.session import Session
 from floor.screens.walk.cached_walk import WalkOnView
-from floor.screens.walk.confirm import confirm, record_proof
+from floor.screens.walk.confirm import confirm, record_proof, tell_outcome
 from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.step_actions import add_note, pause_run, skip_step, waive_gate
 from floor.screens.walk.step_panel import StepPanel, StepView
@@ -201,14 +201,9 @@ class WalkScreen(RunFrame):
         if current is None or event.about != self.asks.about:
             return  # it was ended twice, and recorded by now
         given = {name: texts if len(texts) > 1 else texts[0] for name, texts in event.texts.items()}
-        record_proof(self, Prove(self.run_, current.key, given), lambda: self._after_proof(current))
-
-    def _after_proof(self, line: Line) -> None:
-        now = self.get_walk().line(line.key)
-        if now is not None and not now.is_satisfied and now.verdict is not None:
-            super().say(f"Recorded; not passed: {now.verdict.why}", wrong=True)
-        elif now is not None and now.verdict is not None and now.verdict.notes:
-            super().say(f"Recorded: {now.verdict.notes}")
+        record_proof(
+            self, Prove(self.run_, current.key, given), lambda: tell_outcome(self, self.get_walk().line(current.key))
+        )
 
     def action_confirm(self) -> None:
         """One key for whatever the current line is."""

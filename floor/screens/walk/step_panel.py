@@ -12,9 +12,10 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
-from floor.batch.gates.check_values import count_samples, find_values_outside
+from floor.batch.gates.check_values import find_values_outside
 from floor.batch.gates.gauges import find_only_serials, list_gauges_asked
 from floor.batch.gates.measured_pieces import choose_measured_pieces, find_measured_pieces, keep_values
+from floor.batch.gates.samples import describe_sample, find_sample_size
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.gauge import Gauge
 from floor.batch.proof import Proof
@@ -115,7 +116,9 @@ class StepPanel(Vertical):
         title = step.title() if line.kind == "caution" and step else line.title
         self.title_line.update(f"{MARKS[line.state]} {title}")
         about = (step.detail, describe_gauge(view.batch.checklist, step)) if step is not None else ()
-        detail = "\n".join(filter(None, (view.one_go, *about)))
+        gate = view.gate_asked
+        sample = describe_sample(view.batch, view.run, line.key, gate) if gate is not None else ""
+        detail = "\n".join(filter(None, (view.one_go, sample, *about)))
         self.detail.update(detail)
         self.detail.display = bool(detail)
         self._show_form(view)
@@ -155,10 +158,11 @@ class StepPanel(Vertical):
             self.form.clear()
             return
         values = _find_tried(gate, proof)
-        times, (serials, gauges) = count_samples(gate, len(view.run.undecided)), _find_gauges(view, gate)
+        times = find_sample_size(view.batch, view.run, view.line.key, gate)
+        serials, gauges = _find_gauges(view, gate)
         chosen = choose_measured_pieces(view.batch, view.run, view.line.key, gate)
         measured = find_measured_pieces(view.batch, proof.seq) if proof is not None else ()
-        values = keep_values(values, measured, chosen)
+        values = keep_values(gate, values, measured, chosen)
         load = view.batch.loads[view.run.load]
         places = [view.batch.format_slot(load, piece) for piece in chosen]
         self.form.ask(name, list_gate_fields(gate.asks(), times, values, serials, gauges, places))

@@ -4,11 +4,12 @@ from collections import Counter
 from itertools import combinations, pairwise
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.errors import ImpossibleFigure
 from floor.figures.quality.sampling_places import (
+    choose_every_nth,
     choose_first_and_last,
     choose_on_grid,
     choose_spread,
@@ -96,6 +97,29 @@ def test_an_empty_place_is_made_up_for(load: int, number: int, data: st.DataObje
         assert chosen == unhindered
 
 
+@settings(deadline=None)
+@given(st.integers(1, 30), st.integers(1, 30))
+def test_every_nth_counts_on_and_visits_all_places(size: int, step: int) -> None:
+    places, taken = list(range(size)), Counter[object]()
+    for load in range(2 * step * size if step * size < 200 else 2 * step):
+        before = load * size
+        chosen = choose_every_nth(load, places, step, before)
+        assert len(chosen) == (before + size) // step - before // step
+        taken.update(chosen)
+        assert differ(taken, places) <= 1
+
+
+def test_every_nth_by_hand() -> None:
+    """Loads of 12, every 4th: places 4, 8, 12, then each load one further; loads of 5, every 3rd, never shifted."""
+    twelve = list(range(1, 13))
+    assert [choose_every_nth(n, twelve, 4, 12 * n) for n in range(5)] == [
+        [4, 8, 12], [1, 5, 9], [2, 6, 10], [3, 7, 11], [4, 8, 12],
+    ]  # fmt: skip
+    assert [choose_every_nth(n, [1, 2, 3, 4, 5], 3, 5 * n) for n in range(4)] == [[3], [1, 4], [2, 5], [3]]
+    assert choose_every_nth(7, [1, 2], 1, 5) == [1, 2]
+    assert choose_every_nth(0, [], 3, 5) == []
+
+
 @pytest.mark.parametrize(("places", "chosen"), [([], []), (["a"], ["a"]), (["a", "b"], ["a", "b"]),
                                                 (["a", "b", "c"], ["a", "c"])])  # fmt: skip
 def test_first_and_last(places: list[str], chosen: list[str]) -> None:
@@ -108,6 +132,8 @@ def test_what_cannot_be_taken() -> None:
         lambda: choose_on_grid(1, 0, 3, 1),
         lambda: choose_on_grid(1, 3, 0, 1),
         lambda: choose_on_grid(1, 3, 3, -1),
+        lambda: choose_every_nth(1, [1], 0, 1),
+        lambda: choose_every_nth(1, [1], 1, -1),
     ):
         with pytest.raises(ImpossibleFigure):
             wrong()
