@@ -20,9 +20,7 @@ from floor.ledger.files import REAL_FILES, open_regular, read_whole
 from floor.ledger.hash_chain import ZERO
 
 _LENGTH = 120
-"""Bytes of a mark; fixed and within one sector, so an overwrite is never partial."""
-_MOST = 4096
-"""Bytes; a longer file is not a mark."""
+"""Bytes of a mark; fixed and within one sector, so an overwrite is never partial. A longer file is not a mark."""
 _ENDING = ".mark"
 
 
@@ -40,9 +38,9 @@ def locate_mark(journal: Path) -> Path:
 def read_mark(journal: Path) -> HighWaterMark | None:
     """The mark beside a journal; None if there is none, or it cannot be read."""
     try:
-        found = json.loads(read_whole(REAL_FILES, locate_mark(journal), _MOST))
+        found = json.loads(read_whole(REAL_FILES, locate_mark(journal), _LENGTH))
         mark = HighWaterMark(found["entries"], found["head"])
-    except (OSError, ValueError, TypeError, KeyError, RecursionError):
+    except (OSError, ValueError, TypeError, KeyError):
         return None
     return mark if type(mark.entries) is int and mark.entries >= 0 and isinstance(mark.head, str) else None
 

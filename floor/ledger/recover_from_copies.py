@@ -114,7 +114,7 @@ def read_sound_part(raw: bytes) -> JournalContent:
         return read_groups(raw, start=found[1])
     from floor.ledger.diagnosis import diagnose  # hardly ever needed
 
-    return JournalContent(diagnose(raw).entries, 0, TailKind.DAMAGED)
+    return JournalContent(diagnose(raw).entries, end=TailKind.DAMAGED)
 
 
 def find_longer_copy(

@@ -209,6 +209,14 @@ def forge(journal: Journal, path: Path, field: dict[str, object]) -> tuple[Path,
     return path, digest
 
 
+def test_a_bundle_may_have_64_megabytes_and_no_byte_more(tmp_path: Path) -> None:
+    for more, said in ((0, "is not a bundle"), (1, "is larger than 64 MB, which no batch is")):
+        with (tmp_path / "large").open("wb") as file:
+            file.truncate((64 << 20) + more)
+        with pytest.raises(BundleRefused, match=said):
+            read_bundle(tmp_path / "large")
+
+
 @pytest.mark.parametrize("field", [
     {"at": 5}, {"at": "yesterday"}, {"at": "2026-11-25T10:02:01"}, {"tz": 1.5}, {"tz": True}, {"tz": 9999},
     {"tz": 1440}, {"tz": -1440}, {"up": "x"}, {"by": None}, {"kind": []}, {"body": "x"}, {"boot": 1},

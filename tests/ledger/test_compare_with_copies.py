@@ -12,6 +12,7 @@ from floor.ledger import JournalFolder
 from floor.ledger.backup import back_up_journals
 from floor.ledger.bundle import receive_bundle, write_bundle
 from floor.ledger.compare_with_copies import find_differences, find_missing_numbers
+from floor.ledger.copies import list_copies
 from floor.ledger.high_water_mark import locate_mark
 
 
@@ -106,6 +107,26 @@ def test_a_file_replaced_by_a_bundle_is_not_reported_again(
     receive_bundle(kept, tmp_path / "back", instead=True)
 
     assert find_differences(kept) == {}
+
+
+def test_a_record_rewritten_since_a_copy_is_reported_with_the_first_entry_that_differs(
+    kept: JournalFolder, target: Path, moment: Moment, now: datetime
+) -> None:
+    """It is sound in itself; only the copies have what was acknowledged."""
+    add(kept, "B0002", moment, "scrap")
+    back_up_journals(kept, target, now + timedelta(days=2))
+    kept.close()
+    lose(kept, "B0002")
+    again = JournalFolder(kept.folder)
+    again.place("B0002").write_bytes((list_copies(target)[0] / "B0002.json").read_bytes())
+    add(again, "B0002", moment, "count")
+
+    said = find_differences(kept)
+
+    assert list(said) == ["B0002"]
+    assert said["B0002"].startswith(
+        "B0002: entry 2 is not the one that record-20261127T100201Z has, 'scrap' by 'AB' of 2026-11-25T10:02:01.123Z"
+    )
 
 
 def test_a_number_that_nothing_is_left_of_is_missed(kept: JournalFolder) -> None:

@@ -252,6 +252,33 @@ def test_a_terminal_that_had_it_open_keeps_what_it_knows(path: Path, target: Pat
     assert recover_journal(path, target, without=False, files=REAL_FILES).now == 9
 
 
+@pytest.mark.parametrize("keep", [4, 8])
+def test_a_terminal_that_found_its_file_cut_takes_nothing_more_from_it_until_it_is_opened_again(
+    tmp_path: Path, moment: Moment, keep: int
+) -> None:
+    """Not even what another program puts back in place: what is shown stays what the sentence speaks of."""
+    folder = tmp_path / "record"
+    ahead, behind = JournalFolder(folder), JournalFolder(folder)
+    ahead.create("B1")
+    add(ahead, moment, 6)
+    journal = behind.open("B1")
+    add(ahead, moment, 3)
+    ahead.close()
+    whole = (folder / "B1.json").read_bytes()
+    cut(folder / "B1.json", keep, "neatly")
+    with pytest.raises(ReadOnly, match="damaged at entry 7" if keep < 6 else "1 entry is missing"):
+        add(behind, moment)
+    known = list(journal.entries)
+
+    (folder / "B1.json").write_bytes(whole)
+
+    assert journal.refresh() == []
+    with journal.turn() as turn:
+        assert turn.news == []
+    assert list(journal.entries) == known
+    assert len(JournalFolder(folder).open("B1").entries) == 9
+
+
 def test_another_file_in_its_place_is_noticed(path: Path, tmp_path: Path, moment: Moment) -> None:
     other = JournalFolder(tmp_path / "other")
     other.create("B1")

@@ -16,7 +16,7 @@ import pytest
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import REAL_FILES, Busy, Journal, JournalFolder, ReadOnly, WriteFailed
 from floor.ledger.diagnosis import diagnose
-from floor.ledger.errors import Unreadable
+from floor.ledger.errors import Replaced, Unreadable
 from floor.ledger.file_format import (
     CHUNK,
     CLOSING,
@@ -337,6 +337,61 @@ def test_where_nothing_was_written_nothing_has_to_be_taken_back(folder: Path, mo
     assert [entry.seq for entry in add(journal, moment)] == [1]
     assert verify_journal(journal.path).sound
     journal.close()
+
+
+def test_where_nobody_can_tell_whether_it_was_written_one_is_told_to_look(folder: Path, moment: Moment) -> None:
+    """The disk fails at the sync, and lets nothing be read after it."""
+
+    class Gone(FaultyFiles):
+        def read(self, fd: int, count: int, offset: int) -> bytes:
+            if self.failed:
+                raise OSError(errno.EIO, os.strerror(errno.EIO))
+            return super().read(fd, count, offset)
+
+    JournalFolder(folder).create("B1").close()
+    files = Gone(2, errno.EIO, lasting=True)  # 0: the sync at opening, 1: the write, 2: the sync
+    journal = JournalFolder(folder, files=files).open("B1")
+    with pytest.raises(WriteFailed, match="look whether it is in the record before entering it again"):
+        add(journal, moment)
+    journal.close()
+    assert verify_journal(folder / "B1.json").entries == 1
+
+
+def test_looking_for_news_within_a_turn_does_not_end_it(folder: Path, moment: Moment) -> None:
+    """Not even with something to take back: whoever looks shares the lock of the turn."""
+    JournalFolder(folder).create("B1").close()
+    files = FaultyFiles(2, errno.EIO, lasting=True)
+    journal, other = JournalFolder(folder, files=files).open("B1"), JournalFolder(folder, patience=0.0).open("B1")
+    with journal.turn() as turn:
+        with pytest.raises(WriteFailed):
+            turn.append([Draft("x", {})], moment, "AB")
+        files.heal()
+        assert journal.refresh() == []
+        with pytest.raises(Busy, match="B1 is held by another terminal"), other.turn():
+            pass
+    add(other, moment)
+
+
+def test_a_file_swapped_while_its_torn_end_is_looked_at_is_not_mended(
+    journals: JournalFolder, folder: Path, moment: Moment
+) -> None:
+    """Another terminal brings a copy back between the look and the lock."""
+    add(journals.create("B1"), moment)
+    journals.close()
+    path = folder / "B1.json"
+    sound = path.read_bytes()
+    path.write_bytes(sound.rstrip() + b'x"torn')
+
+    class Slow(Files):
+        def read(self, fd: int, count: int, offset: int) -> bytes:
+            raw = super().read(fd, count, offset)
+            write_whole(REAL_FILES, path, sound)
+            return raw
+
+    with pytest.raises(Replaced, match="The record of B1 is being changed by another terminal. Open it again"):
+        JournalFolder(folder, files=Slow()).open("B1")
+    assert path.read_bytes() == sound
+    assert not list(folder.glob("B1.json.torn-*"))
 
 
 def test_what_another_terminal_holds_is_not_taken_back_on_closing(folder: Path, moment: Moment) -> None:
