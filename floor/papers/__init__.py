@@ -13,6 +13,7 @@ __all__ = [
     "measured_values",
     "plan",
     "printing",
+    "sampling",
     "save",
     "search_results",
     "start_quantity",

@@ -8,11 +8,13 @@ from typing import Literal, get_args
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.handover.offers import list_handovers
 from floor.batch.load import Load
+from floor.batch.quality.first_article import has_first_pieces
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.papers.closeout import write_close_out
+from floor.papers.first_article import write_first_article
 from floor.papers.handover import write_handover_sheet, write_signed_handover
 from floor.papers.history import write_history
 from floor.papers.record_export import write_entries_csv, write_entries_json
@@ -31,7 +33,7 @@ from floor.papers.traveler import write_traveler
 from floor.text import format_count
 from floor.wall import format_local
 
-Kind = Literal["traveler", "handover", "close-out", "trace", "history", "csv", "json"]
+Kind = Literal["traveler", "handover", "close-out", "first-article", "trace", "history", "csv", "json"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 LAST_SIGNED = 5
 """Signed handover sheets that a list of papers offers; the command line writes every one."""
@@ -117,6 +119,11 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
         return PaperOffer(
             title, f"{batch.id}-close-out", lambda: write_close_out(batch, now, head, source.names, source.calendar)
         )
+    if kind == "first-article":
+        if not has_first_pieces(batch):
+            raise ValueError(f"the checklist of {batch.id} asks for no first piece")
+        stem = f"{batch.id}-first-article"
+        return PaperOffer("First-article report", stem, lambda: write_first_article(batch, now, head, source.names))
     if kind == "history":
         title = "History: every entry"
         return PaperOffer(title, f"{batch.id}-history", lambda: write_history(batch, now, head, source.names))
@@ -139,8 +146,10 @@ def list_offers(
         found.append(make_offer(source, "traveler", load))
     if len(under_way) > 1 or (under_way and load is None):
         found.append(make_offer(source, "traveler"))
-    kinds: tuple[Kind, ...] = ("handover", "close-out", "history", "csv", "json")
-    found += [make_offer(source, kind) for kind in kinds if not (kind == "handover" and batch.closed)]
+    kinds: tuple[Kind, ...] = ("handover", "close-out", "first-article", "history", "csv", "json")
+    left_out = {"handover"} if batch.closed else set()
+    left_out |= set() if has_first_pieces(batch) else {"first-article"}
+    found += [make_offer(source, kind) for kind in kinds if kind not in left_out]
     found += _list_signed_offers(source) if batch.closed else []
     if source.shop:
         found.append(PaperGroup("Tags for a scanner …", lambda: _list_tag_offers(source, load)))

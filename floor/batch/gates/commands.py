@@ -70,19 +70,22 @@ class Prove:
             if isinstance(gate, Measured | FirstPiece) and stands_until_decided(gate, values)
             else 0
         )
+        key = find_proof_key(batch, run, self.line, gate)
+        void = batch.voids.get(key) if isinstance(gate, FirstPiece) else None
         return make_drafts(
             events.Proved(
                 run=run.number,
                 op=run.op,
                 line=self.line,
                 gate=gate.gate,
-                key=find_proof_key(batch, run, self.line, gate),
+                key=key,
                 values=values,
                 worn=worn,
                 out=out,
                 before=_count_doubtful_before(batch, run, self.line, gate) if out else 0,
                 pieces=choose_measured_pieces(batch, run, self.line, gate),
                 sampled=_plan_first_sample(batch, run, self.line, gate),
+                again=void.why if void is not None else "",
             )
         )
 

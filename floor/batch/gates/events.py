@@ -41,6 +41,8 @@ class Proved(OfRun):
     """The pieces that the values are of, one for each; empty where nobody can tell, and in older records."""
     sampled: SampleTaken | None = None
     """If they are the sample of a load by a sampling plan."""
+    again: str = ""
+    """Why a first piece was accepted again at the same set-up: what voided the one before."""
 
 
 Fault = Literal["past its date", "zero in use", "does not add up", "withdrawn", "not in the register", "another gauge"]

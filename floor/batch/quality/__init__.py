@@ -3,6 +3,7 @@
 __all__ = [
     "costs",
     "drifts",
+    "first_article",
     "happenings",
     "lessons",
     "loss_causes",

@@ -13,6 +13,7 @@ from floor.text import wrap_text
 
 if TYPE_CHECKING:
     from floor.batch.state import Batch
+    from floor.papers.sampling import PlanInUse
 
 FEWEST_REASONS = 4
 
@@ -23,7 +24,7 @@ class MeasuredScreen(ProcessScreen):
     GUIDE = (
         "A point is a value, or the mean of a load, in the order measured.",
         "Marked are values out of limits and runs that luck hardly makes.",
-        "`←` and `→` show the other characteristics.",
+        "`←` and `→` show the other characteristics, then the sampling plans.",
     )
     SUBJECT = "measured values"
 
@@ -32,6 +33,7 @@ class MeasuredScreen(ProcessScreen):
         from floor.batch.quality.measured_values import list_measured_values
         from floor.papers.drifts import describe_drift
         from floor.papers.measured_values import NOTHING, ValueStudy, list_value_lines, study_values
+        from floor.papers.sampling import list_plans
 
         drifts = {one.shape: describe_drift(one) for one in self.session.find_drifts(batch)}
 
@@ -41,7 +43,14 @@ class MeasuredScreen(ProcessScreen):
 
         found = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
         found.sort(key=lambda one: (not one.shape.of_piece, one.shape not in drifts, not one.is_telling))
-        return [draw(study) for study in found] or [lambda width, height: [NOTHING]]
+        pages = [draw(study) for study in found] or [lambda width, height: [NOTHING]]
+        return [*pages, *(_draw_plan(batch, plan) for plan in list_plans(batch))]
+
+
+def _draw_plan(batch: Batch, plan: PlanInUse) -> Page:
+    from floor.papers.sampling import list_plan_lines
+
+    return lambda width, height: list_plan_lines(batch, plan, width)
 
 
 class LossScreen(ProcessScreen):

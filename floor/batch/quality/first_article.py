@@ -1,0 +1,185 @@
+"""The first article of a batch: what its first pieces were accepted by, made of what, and what was verified anew since.
+
+After AS9102 as far as it is public: part, materials and processes, each numbered characteristic. The first acceptance
+at each operation is the full one, so every batch has its own, however long ago the part was made last. A later one,
+at another set-up or after a change, is partial: it has only what was measured then, and why.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+
+from floor.batch.events import Proved, iter_events
+from floor.batch.gates.check_values import find_values_outside, format_values, split_by_piece
+from floor.batch.run import Run
+from floor.batch.state import Batch
+from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import Characteristic, FirstPiece, Gate, Measured
+from floor.dataclass import dataclass
+from floor.entry import Entry
+
+
+@dataclass(frozen=True, slots=True)
+class Result:
+    """A characteristic of the drawing as verified once."""
+
+    op: int
+    what: str
+    number: int | None
+    """The balloon number on the drawing."""
+    required: str
+    found: str
+    """Empty if nobody has verified it yet."""
+    good: bool = True
+    gauge: str = ""
+    """Serial number, or the kind of gauge if none was asked for."""
+    seq: int = 0
+    """The entry."""
+    of: str = ""
+    """What it was found on: ``load 1``."""
+
+
+@dataclass(frozen=True, slots=True)
+class Acceptance:
+    """A first piece looked at by all that its gate asks for."""
+
+    op: int
+    setup: int
+    run: int
+    load: int
+    seq: int
+    at: datetime
+    by: str
+    """Who accepted it."""
+    good: bool
+    results: tuple[Result, ...]
+    found: str
+    """In words, where the gate has no characteristics."""
+    why: str
+    """Why it was done again at the same set-up; empty for the first one of a set-up."""
+
+
+@dataclass(frozen=True, slots=True)
+class FirstArticle:
+    full: tuple[Acceptance, ...]
+    """The first good one at each operation."""
+    partial: tuple[Acceptance, ...]
+    """Good ones after it, in the order made."""
+    refused: tuple[Acceptance, ...]
+    """With a value out of limits."""
+    results: tuple[Result, ...]
+    """Each characteristic of the checklist once, in the order of the drawing; those nobody verified without a value."""
+
+    @property
+    def missing(self) -> tuple[Result, ...]:
+        return tuple(one for one in self.results if not one.found)
+
+
+def find_first_article(batch: Batch) -> FirstArticle:
+    """What is on record of the first pieces; struck entries are left out."""
+    accepted = list(_iter_acceptances(batch))
+    full: dict[int, Acceptance] = {}
+    for one in accepted:
+        if one.good:
+            full.setdefault(one.op, one)
+    partial = [one for one in accepted if one.good and one is not full[one.op]]
+    first = {(one.op, one.what): one for acceptance in full.values() for one in acceptance.results}
+    for result in _iter_measured(batch):
+        first.setdefault((result.op, result.what), result)
+    wanted = [first.get((one.op, one.what), one) for one in _list_wanted(batch)]
+    numbers = {(one.number, one.what) for one in wanted if one.number is not None and one.found}
+    # one balloon may be checked at several operations: verified at one, it is verified
+    kept = [one for one in wanted if one.found or (one.number, one.what) not in numbers]
+    return FirstArticle(
+        tuple(full.values()),
+        tuple(partial),
+        tuple(one for one in accepted if not one.good),
+        tuple(sorted(kept, key=lambda one: (one.number is None, one.number or 0, one.op))),
+    )
+
+
+def has_first_pieces(batch: Batch) -> bool:
+    """Whether the checklist asks for a first piece anywhere."""
+    return any(isinstance(step, FirstPiece) for operation in batch.checklist.operations for step in operation.steps)
+
+
+def _list_wanted(batch: Batch) -> list[Result]:
+    """Each characteristic of a piece that the checklist asks for, not verified."""
+    found: dict[tuple[int, str], Result] = {}
+    for operation in batch.checklist.operations:
+        for step in operation.steps:
+            if isinstance(step, FirstPiece | Measured) and step.of_piece:
+                for _, one, ask in _list_asked(step):
+                    found.setdefault((operation.op, one.what), _make_result(operation.op, one, ask))
+    return list(found.values())
+
+
+def _list_asked(gate: FirstPiece | Measured) -> list[tuple[str, Characteristic | Measured, FormField]]:
+    """(form field, what is asked, the field) of each value or look at a gate."""
+    asks = {ask.name: ask for ask in gate.asks()}
+    if gate.characteristics:
+        return [(f"value {n}", one, asks[f"value {n}"]) for n, one in enumerate(gate.characteristics, 1)]
+    if isinstance(gate, Measured):
+        name = "faulty" if gate.accept else "value"
+        return [(name, gate, asks[name])]
+    return []
+
+
+def _make_result(op: int, one: Characteristic | Measured, ask: FormField) -> Result:
+    return Result(op, one.what, one.number, one.accept or ask.band, "")
+
+
+def _iter_acceptances(batch: Batch) -> Iterator[Acceptance]:
+    for entry, event, run, gate in _iter_proofs(batch, "first piece accepted"):
+        assert isinstance(gate, FirstPiece)
+        good = not find_values_outside(gate.asks(), event.values)
+        yield Acceptance(
+            run.op,
+            run.setup,
+            run.number,
+            run.load,
+            entry.seq,
+            entry.done,
+            str(event.values.get("person", entry.by)),
+            good,
+            tuple(_read_results(run, gate, entry, event)),
+            str(event.values.get("found", "")),
+            event.again,
+        )
+
+
+def _iter_measured(batch: Batch) -> Iterator[Result]:
+    """What the first reading of each load's gates found, the earliest first."""
+    for entry, event, run, gate in _iter_proofs(batch, "measured"):
+        if isinstance(gate, Measured) and gate.of_piece:
+            yield from (one for one in _read_results(run, gate, entry, event) if one.good)
+
+
+def _iter_proofs(batch: Batch, kind: str) -> Iterator[tuple[Entry, Proved, Run, Gate]]:
+    entries = (one for one in batch.entries if one.body.get("gate") == kind and one.seq not in batch.struck)
+    for entry, event in iter_events(entries, Proved):
+        run = batch.runs.get(event.run)
+        step = batch.find_operation(run).step(event.line) if run is not None else None
+        if run is not None and isinstance(step, FirstPiece | Measured):
+            yield entry, event, run, step
+
+
+def _read_results(run: Run, gate: FirstPiece | Measured, entry: Entry, event: Proved) -> Iterator[Result]:
+    """The values of the first piece of a reading."""
+    values = next(iter(split_by_piece(gate, event.values)), {})
+    serials = {ask.short: str(event.values.get(ask.name, "")) for ask in gate.asks() if ask.kind == "gauge"}
+    for name, one, ask in _list_asked(gate):
+        if name in values:
+            bare = ask._replace(short="")
+            yield Result(
+                run.op,
+                one.what,
+                one.number,
+                one.accept or ask.band,
+                format_values((bare,), values),
+                not find_values_outside((ask,), values),
+                serials.get(one.gauge, "") or one.gauge,
+                entry.seq,
+                f"load {run.load}",
+            )

@@ -1,0 +1,146 @@
+"""The first article report: AS9102's three parts as far as public (REC-23 to REC-28)."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.gates.decide_out_of_limits import DecideOut
+from floor.batch.quality.first_article import find_first_article
+from floor.batch.stations.commands import Disturb
+from floor.papers.catalog import PaperSource, list_offers, make_offer
+from floor.papers.first_article import write_first_article
+from tests.batch.factory import Bench, edited, open_bench, part
+
+FIRST = (
+    '{ gate = "first piece accepted", independent = true }',
+    '{ gate = "first piece accepted", independent = true, characteristics = ['
+    '{ what = "groove depth", number = 4, low = "2.9 mm", high = "3.1 mm", gauge = "Depth gauge", serial = true }, '
+    '{ what = "face", number = 2, accept = "no chatter" }] }',
+)
+LINE = "first piece accepted 1"
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench(lambda: edited(FIRST), start=12)
+
+
+def paper(bench: Bench) -> str:
+    return write_first_article(bench.state, bench.clock(), "0" * 64)
+
+
+def rows(text: str, title: str) -> list[list[str]]:
+    """The rows of the table in a section, in words."""
+    section = text.split(f"\n{title}", 1)[1].split("---\n", 1)[1].split("\n\n", 1)[0]
+    return [line.split() for line in section.splitlines() if line.strip()]
+
+
+def test_part_process_and_each_characteristic_with_number_requirement_result_and_gauge(bench: Bench) -> None:
+    """AS9102C, forms 1 to 3 as far as public: part; materials and processes; characteristics (REC-23, REC-24)."""
+    bench.through(bench.form(10))
+    bench.clock.step(60)
+    text = paper(bench)
+    assert "KB-7 Keeper bracket, revision A" in text
+    assert "load 1, op 10: Record the lot of bar stock: 10-01A" in text
+    assert "Read back the program: KB7-10 A" in text
+    found = rows(text, "3  Characteristics: 2 of 3 verified")
+    assert found[1] == ["2", "10", "face", "no", "chatter", "yes"]
+    assert found[2] == ["4", "10", "groove", "depth", "2.9", "to", "3.1", "mm", "3", "mm", "DG-1"]
+    assert found[3][-2:] == ["not", "verified"]
+    assert "NOT COMPLETE: 1 characteristic not verified yet: every face" in text
+
+
+def test_it_is_full_once_each_characteristic_of_the_drawing_is_verified(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load)
+    bench.through(load)
+    bench.clock.step(13 * 3600)
+    while bench.state.loads[load].at == 30:
+        bench.through(load)
+    for op in (40, 50):
+        bench.through(bench.form(op))
+    assert find_first_article(bench.state).missing == ()
+    assert "Full: each of the 3 characteristics is verified." in paper(bench)
+
+
+def test_a_change_brings_a_partial_one_with_its_reason_and_only_what_was_verified_anew(bench: Bench) -> None:
+    """AS9102C, partial first article: old results are not copied into it (REC-25, REC-26)."""
+    bench.through(bench.form(10))
+    bench.say(Disturb("mill", "tool changed", tool=1))
+    load = bench.form(10)
+    bench.until(load, LINE)
+    values = {"value 1": "2.95", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"}
+    seq = bench.prove(load, LINE, **values).seq
+    found = find_first_article(bench.state)
+    (partial,) = found.partial
+    assert (partial.seq, partial.why) == (seq, "tool changed")
+    assert [(one.what, one.found, one.seq) for one in partial.results] == [
+        ("groove depth", "2.95 mm", seq), ("face", "yes", seq),
+    ]  # fmt: skip
+    assert [one.found for one in found.results if one.what == "groove depth"] == ["3 mm"], "the full one stands"
+    text = paper(bench)
+    assert "Partial: op 10, load 2" in text
+    assert ": tool changed\n" in text
+    assert "every face" not in text.split("Partial", 1)[1]
+
+
+def test_another_set_up_brings_a_partial_one(bench: Bench) -> None:
+    bench.through(bench.form(10))
+    bench.say(Disturb("mill", "refixtured"))
+    bench.through(bench.form(10))
+    assert len(find_first_article(bench.state).partial) == 1
+
+
+def test_a_piece_out_of_limits_is_refused_and_the_next_one_is_the_first_article(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, LINE)
+    values = {"value 1": "3.3", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"}
+    seq = bench.prove(load, LINE, **values).seq
+    assert not find_first_article(bench.state).full
+    assert "Refused: op 10" in paper(bench)
+    assert "3.3 mm OUT" in paper(bench)
+    bench.say(DecideOut(seq, "deep", positions=("A1",)))
+    good = bench.prove(load, LINE, **values | {"value 1": "3"})
+    assert [one.seq for one in find_first_article(bench.state).full] == [good.seq]
+
+
+def test_what_is_struck_out_verifies_nothing(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, LINE)
+    values = {"value 1": "3", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"}
+    seq = bench.prove(load, LINE, **values).seq
+    assert find_first_article(bench.state).full
+    bench.say(StrikeOut(seq, "typed wrong"))
+    assert not find_first_article(bench.state).full
+    assert "NOT STARTED" in paper(bench)
+
+
+def test_each_batch_begins_with_a_full_one_however_long_ago_the_last_was_made(bench: Bench) -> None:
+    """AS9102: after two years without production it is repeated (REC-28); here, after any time."""
+    bench.through(bench.form(10))
+    later = open_bench(lambda: edited(FIRST), start=4)
+    load = later.form(10)
+    later.until(load, LINE)
+    assert "NOT STARTED" in paper(later)
+    gate = later.line(load, LINE).gate
+    assert gate is not None
+    assert [ask.name for ask in gate.asks()] == ["value 1", "value 2", "gauge 1", "person"], "all of them are asked for"
+
+
+def test_it_is_offered_where_the_checklist_asks_for_a_first_piece(bench: Bench) -> None:
+    source = PaperSource(bench.state, bench.clock(), "0" * 64, {})
+    assert "First-article report" in [one.title for one in list_offers(source)]
+    without = open_bench(lambda: edited((f"  {FIRST[0]},\n", "")))
+    bare = PaperSource(without.state, without.clock(), "0" * 64, {})
+    assert "First-article report" not in [one.title for one in list_offers(bare)]
+    with pytest.raises(ValueError, match="asks for no first piece"):
+        make_offer(bare, "first-article")
+
+
+def test_a_first_piece_in_words_is_told_in_words() -> None:
+    bench = open_bench(part, start=4)
+    load = bench.form(10)
+    bench.until(load, LINE)
+    bench.prove(load, LINE, person="BB", found="depth 3.02, no chatter")
+    assert "depth 3.02, no chatter" in paper(bench)

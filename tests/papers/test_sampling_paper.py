@@ -1,0 +1,54 @@
+"""A sampling plan, drawn, with the loads it has judged."""
+
+from __future__ import annotations
+
+import pytest
+from scipy import stats
+
+from floor.batch.gates.decide_out_of_limits import DecideOut
+from floor.papers.sampling import list_plan_lines, list_plans
+from tests.batch.factory import open_bench, part
+from tests.batch.test_samples import at_depth, enter, places, with_sample
+
+
+def test_the_chance_of_acceptance_is_that_of_drawing_without_putting_back() -> None:
+    """Against scipy's hypergeometric distribution; the plan is MIL-STD-105E's for a lot of 20 at AQL 2.5: 5, 0/1."""
+    bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=20)
+    (plan,) = list_plans(bench.state)
+    lines = list_plan_lines(bench.state, plan, 80)
+    assert "Of a full load of 20, 5 pieces; with 1 or more out it is not accepted" in " ".join(
+        line.strip() for line in lines
+    )
+    told = {line.split(" of 20 bad")[0].strip(): line.split()[-1] for line in lines if " of 20 bad" in line}
+    assert told == {str(bad): f"{stats.hypergeom.cdf(0, 20, bad, 5):.0%}" for bad in (0, 1, 2, 3, 4, 6, 10)}
+    assert all(len(line) <= 80 for line in lines)
+
+
+def test_each_load_that_was_judged_is_told() -> None:
+    bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=40)
+    good = at_depth(bench)
+    enter(bench, good)
+    bench.through(good)
+    bad = at_depth(bench)
+    seq = (enter(bench, bad, bad=1), max(bench.state.out))[1]
+    bench.say(DecideOut(seq, "deep", positions=(places(bench, bad)[0],)))
+    (plan,) = list_plans(bench.state)
+    assert list_plan_lines(bench.state, plan, 80)[-3:] == [
+        "Loads judged: 2",
+        "  load 1: normal, 5 of 20 measured, 0 out, accepted",
+        "  load 2: normal, 5 of 20 measured, 1 out, not accepted",
+    ]
+
+
+@pytest.mark.parametrize(("sample", "plans"), [("2", 0), ("{ every = 5 }", 0), ("{ aql = 1.0 }", 1)])
+def test_only_plans_have_a_page(sample: str, plans: int) -> None:
+    bench = open_bench(lambda: with_sample(sample) if plans or sample != "2" else part(), start=4)
+    assert len(list_plans(bench.state)) == plans
+
+
+def test_a_load_that_is_measured_whole_has_no_curve() -> None:
+    bench = open_bench(lambda: with_sample('{ aql = 0.65, level = "III" }'), start=4)
+    (plan,) = list_plans(bench.state)
+    lines = list_plan_lines(bench.state, plan, 80)
+    assert "A full load of 20 is measured to its last piece" in lines
+    assert not any("Chance" in line for line in lines)
