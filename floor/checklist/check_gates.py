@@ -19,6 +19,8 @@ class Characteristic(Strict):
     low: AnyMeasure | None = None
     high: AnyMeasure | None = None
     gauge: Text = ""
+    gauge_unit: Text = ""
+    """The unit that the gauge shows, if it is not that of the limits: values are entered in it."""
     serial: bool = False
     """Whether to ask for the serial number of the gauge: once, where several are measured with it."""
     accept: Text = ""
@@ -27,7 +29,7 @@ class Characteristic(Strict):
     def ask(self, name: str) -> FormField:
         if self.accept:
             return FormField(name=name, label=f"{self.what}: {self.accept}?", kind="look", short=self.what, only="yes")
-        return make_number_field(name, self.what, self.low, self.high, self.what)
+        return make_number_field(name, self.what, self.low, self.high, self.what, self.gauge_unit)
 
 
 def ask_characteristics(characteristics: tuple[Characteristic, ...]) -> Iterator[FormField]:
@@ -99,6 +101,8 @@ class Measured(GateBase):
     per: Literal["load", "setup"] = "load"
     """Whether each load is measured, or once a set-up."""
     gauge: Text = ""
+    gauge_unit: Text = ""
+    """The unit that the gauge shows, if it is not that of the limits: values are entered in it."""
     serial: bool = False
     """Whether to ask for the serial number of the gauge."""
     accept: Text = ""
@@ -127,7 +131,7 @@ class Measured(GateBase):
                 name="faulty", label="How many fail this check", kind="whole", low=0, high=0, short="failed"
             )
         else:
-            read = make_number_field("value", self.what, self.low, self.high)
+            read = make_number_field("value", self.what, self.low, self.high, unit=self.gauge_unit)
         return (read, make_gauge_field("gauge", self.gauge)) if self.serial else (read,)
 
     def title(self) -> str:

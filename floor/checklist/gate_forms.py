@@ -1,8 +1,10 @@
 """What a gate asks to be entered: its form fields."""
 
+import math
+from collections.abc import Callable
 from typing import Literal, NamedTuple
 
-from floor.checklist.units import Measure
+from floor.checklist.units import Measure, can_convert, convert_unit
 from floor.figures.temperature import ABSOLUTE_ZERO, SCALES
 
 
@@ -82,25 +84,52 @@ STAGE = "stage"
 """The field of a cure for the stage of drying that a test showed."""
 
 
+NEARLY = 1e-9
 NO_STAGE = "none"
 """What is entered there if the test showed none."""
 
 
-def make_number_field(name: str, label: str, low: Measure | None, high: Measure | None, short: str = "") -> FormField:
-    """A number to enter, with unit, limits and decimal places from the file; a temperature is above absolute zero."""
+def make_number_field(
+    name: str, label: str, low: Measure | None, high: Measure | None, short: str = "", unit: str = ""
+) -> FormField:
+    """A number to enter, with unit, limits and decimal places from the file; a temperature is above absolute zero.
+
+    Args:
+        unit: what the gauge shows, if not the unit of the limits, which are then converted, and rounded so that they
+            are no wider.
+    """
     limits = [one for one in (low, high) if one is not None]
-    scale = SCALES.get(limits[0].unit) if limits else None
+    stated = limits[0].unit if limits else ""
+    places = max((_places(one.text.split()[0]) for one in limits), default=0)
+    least, most = low.number if low else None, high.number if high else None
+    unit = unit if can_convert(stated, unit) else ""  # a record from elsewhere may name any
+    if unit and unit != stated:
+        places = _count_places(places, stated, unit)
+        least = None if low is None else _round_inward(convert_unit(low.number, stated, unit), places, math.ceil)
+        most = None if high is None else _round_inward(convert_unit(high.number, stated, unit), places, math.floor)
+    scale = SCALES.get(unit or stated)
     return FormField(
         name=name,
         label=label,
         kind="number",
-        unit=limits[0].unit if limits else "",
-        low=low.number if low else None,
-        high=high.number if high else None,
+        unit=unit or stated,
+        low=least,
+        high=most,
         short=short,
         least=round(scale.from_celsius(ABSOLUTE_ZERO), 2) if scale else None,
-        places=max((_places(one.text.split()[0]) for one in limits), default=0),
+        places=places,
     )
+
+
+def _count_places(places: int, stated: str, unit: str) -> int:
+    """Decimal places in another unit with steps no coarser than those of the limits."""
+    step = abs(convert_unit(10.0**-places, stated, unit) - convert_unit(0.0, stated, unit))
+    return max(0, math.ceil(-math.log10(step) - NEARLY))
+
+
+def _round_inward(value: float, places: int, way: Callable[[float], int]) -> float:
+    near = round(value, places)
+    return near if math.isclose(value, near, rel_tol=1e-12, abs_tol=1e-12) else way(value * 10**places) / 10**places
 
 
 def make_gauge_field(name: str, gauge: str, label: str = "Serial number") -> FormField:

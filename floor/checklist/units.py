@@ -229,6 +229,25 @@ def to_base(measure: Measure) -> tuple[str, float]:
     return kind, round(measure.number * factor, 9)
 
 
+def can_convert(unit: str, other: str) -> bool:
+    """Whether `convert_unit` can."""
+    same = unit in _COMMON and other in _COMMON and _COMMON[unit][0] == _COMMON[other][0]
+    return same or (unit in SCALES and other in SCALES)
+
+
+def convert_unit(number: float, unit: str, other: str) -> float:
+    """A value in another common unit of the same dimension.
+
+    Raises:
+        ValueError: they are of different dimensions, or one is not common.
+    """
+    if not can_convert(unit, other):
+        raise ValueError(f'"{unit}" cannot be shown in "{other}"; use a unit of the same kind')
+    if unit in SCALES:
+        return SCALES[other].from_celsius(SCALES[unit].to_celsius(number))
+    return number * _COMMON[unit][1] / _COMMON[other][1]
+
+
 class Unit:
     """A value in a file: text that `read_measure` reads, at least `least` in the base unit."""
 

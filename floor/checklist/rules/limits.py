@@ -13,7 +13,7 @@ from floor.checklist.gates import Characteristic, FirstPiece, Measured, Probed, 
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.rules.names import iterate_steps, iterate_values
-from floor.checklist.units import EXAMPLES, PIECES, Measure, read_measure
+from floor.checklist.units import EXAMPLES, PIECES, Measure, convert_unit, read_measure
 
 MOST_CAUTIONS = 3
 """Most cautions on one step; too many are not read (DOE-STD-1029-92, warnings and cautions)."""
@@ -42,6 +42,15 @@ def _check_measured(path: Path, step: Measured | Characteristic) -> Iterator[Fin
     yield from check_band(path, step.low, step.high)
     if step.serial and not step.gauge:
         yield Finding((*path, "serial"), "asks for a serial number, but names no gauge", "add `gauge`")
+    stated = next((one.unit for one in (step.low, step.high) if one is not None), "")
+    if step.gauge_unit and stated:
+        try:
+            convert_unit(1.0, stated, step.gauge_unit)
+        except ValueError as error:
+            wrong, _, right = str(error).partition("; ")
+            yield Finding((*path, "gauge_unit"), wrong, right)
+    elif step.gauge_unit:
+        yield Finding((*path, "gauge_unit"), "a unit, but no limit", "leave it out")
     if step.accept and (step.low or step.high):
         yield Finding(path, "has limits and `accept` too", "a look needs `accept`, a measurement needs limits")
     elif not (step.accept or step.low or step.high):
@@ -50,7 +59,7 @@ def _check_measured(path: Path, step: Measured | Characteristic) -> Iterator[Fin
 
 
 def _check_not_stated_twice(path: Path, step: Measured) -> Iterator[Finding]:
-    for field in ("number", "low", "high", "accept", "gauge", "serial"):
+    for field in ("number", "low", "high", "accept", "gauge", "gauge_unit", "serial"):
         if getattr(step, field):
             wrong = f"`{field}` stands beside `characteristics`"
             yield Finding((*path, field), wrong, "state it at the characteristic it is of")

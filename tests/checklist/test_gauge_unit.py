@@ -1,0 +1,88 @@
+"""A gauge that shows another unit than the drawing: limits converted, never wider."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floor.batch.quality.measured_values import list_measured_values
+from floor.checklist.gate_forms import make_number_field
+from floor.checklist.loading import read_checklist
+from floor.checklist.units import can_convert, convert_unit, read_measure
+from tests.batch.factory import edited, edited_text, open_bench
+
+UNITS: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+SHOWN = ('high = "3.1 mm", sample = 2', 'high = "3.1 mm", gauge_unit = "in", sample = 2')
+
+
+@pytest.mark.parametrize(
+    ("unit", "other"), [("mm", "in"), ("in", "mm"), ("um", "in"), ("degF", "degC"), ("degC", "degF")]
+)
+@given(number=st.floats(-1000, 1000))
+def test_conversion_is_that_of_the_units_library(unit: str, other: str, number: float) -> None:
+    """Against pint, which shares no code with it."""
+    theirs = UNITS.Quantity(number, unit).to(other).magnitude
+    assert convert_unit(number, unit, other) == pytest.approx(theirs, rel=1e-9, abs=1e-9)
+
+
+@pytest.mark.parametrize(("unit", "other"), [("mm", "g"), ("mm", "degC"), ("HRC", "mm"), ("mm", ""), ("", "in")])
+def test_what_is_of_another_kind_is_refused(unit: str, other: str) -> None:
+    assert not can_convert(unit, other)
+    with pytest.raises(ValueError, match="use a unit of the same kind"):
+        convert_unit(1.0, unit, other)
+
+
+@given(low=st.decimals("0.01", "100", places=2), width=st.decimals("0.1", "2", places=2),
+       units=st.sampled_from([("mm", "in"), ("in", "mm"), ("mm", "um"), ("degC", "degF")]))  # fmt: skip
+def test_converted_limits_are_never_wider_and_lose_less_than_a_step(
+    low: Decimal, width: Decimal, units: tuple[str, str]
+) -> None:
+    unit, other = units
+    limits = read_measure(f"{low} {unit}", "any"), read_measure(f"{low + width} {unit}", "any")
+    field = make_number_field("value", "depth", *limits, unit=other)
+    assert field.low is not None
+    assert field.high is not None
+    exact = [convert_unit(one.number, unit, other) for one in limits]
+    step = 10.0**-field.places
+    assert exact[0] - 1e-9 <= field.low < exact[0] + step
+    assert exact[1] - step < field.high <= exact[1] + 1e-9
+    assert float(field.said(field.low)) == pytest.approx(field.low, abs=1e-12), "what is shown is what is judged"
+
+
+def test_a_depth_in_mm_by_a_caliper_in_inches() -> None:
+    """By hand: 2.9 mm = 0.11417 in, 3.1 mm = 0.12205 in; in steps of 0.001 in, 0.115 to 0.122."""
+    bench = open_bench(lambda: edited(SHOWN))
+    load = bench.form(10)
+    gate = bench.until(load, "measured 1").gate
+    assert gate is not None
+    assert gate.asks()[0].band == "0.115 to 0.122 in"
+    bench.prove(load, "measured 1", value=["0.1181", "0.12"])
+    assert bench.line(load, "measured 1").is_satisfied
+    (shape,) = [shape for shape in list_measured_values(bench.state) if shape.what == "groove depth"]
+    assert (shape.unit, shape.low, shape.high) == ("in", 0.115, 0.122)
+
+
+def test_a_value_in_the_drawings_unit_is_out() -> None:
+    bench = open_bench(lambda: edited(SHOWN))
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    bench.prove(load, "measured 1", value=["3.0", "0.12"])
+    assert bench.line(load, "measured 1").verdict.decide  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize(("unit", "wrong"), [("g", '"mm" cannot be shown in "g"; use a unit of the same kind'),
+                                             ("inch", '"mm" cannot be shown in "inch"')])  # fmt: skip
+def test_a_unit_of_another_kind_is_refused_in_the_file(unit: str, wrong: str) -> None:
+    shown = f'high = "3.1 mm", gauge_unit = "{unit}", sample = 2'
+    (problem,) = read_checklist(edited_text((SHOWN[0], shown)), "part.toml").problems
+    assert problem.place == "op 10, step 12 (measured), gauge_unit"
+    assert wrong in str(problem)
+
+
+def test_a_unit_from_a_record_that_fits_nothing_is_left_alone() -> None:
+    limits = read_measure("2.9 mm", "any"), read_measure("3.1 mm", "any")
+    assert make_number_field("value", "depth", *limits, unit="g") == make_number_field("value", "depth", *limits)
