@@ -1,4 +1,4 @@
-"""The first article of a batch: what its first pieces were accepted by, made of what, and what was verified anew since.
+"""The first article of a batch: what its first pieces were accepted by, made of what, and what was verified since.
 
 After AS9102 as far as it is public: part, materials and processes, each numbered characteristic. The first acceptance
 at each operation is the full one, so every batch has its own, however long ago the part was made last. A later one,
