@@ -124,5 +124,5 @@ def _say_why(batch: Batch, found: FirstArticle, one: Acceptance) -> str:
         return one.why
     first = next(each for each in found.full if each.op == one.op)
     if one.setup != first.setup:
-        return f"{batch.checklist.station(batch.runs[one.run].station).name} was set up anew"
+        return f"{batch.checklist.station(batch.runs[one.run].station).name} was set up again"
     return "entered again"

@@ -27,7 +27,7 @@ from floor.batch.gates.proof_readers import read_proof
 from floor.batch.gates.samples import find_sample_size, plan_sample
 from floor.batch.gates.soak_readings import find_work_span
 from floor.batch.gates.verifiers import check_verifier
-from floor.batch.proof import read_use_by_date
+from floor.batch.proof import ProofKey, read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
@@ -71,7 +71,6 @@ class Prove:
             else 0
         )
         key = find_proof_key(batch, run, self.line, gate)
-        void = batch.voids.get(key) if isinstance(gate, FirstPiece) else None
         return make_drafts(
             events.Proved(
                 run=run.number,
@@ -85,9 +84,15 @@ class Prove:
                 before=_count_doubtful_before(batch, run, self.line, gate) if out else 0,
                 pieces=choose_measured_pieces(batch, run, self.line, gate),
                 sampled=_plan_first_sample(batch, run, self.line, gate),
-                again=void.why if void is not None else "",
+                again=_say_why_again(batch, key, gate),
             )
         )
+
+
+def _say_why_again(batch: Batch, key: ProofKey, gate: Gate) -> str:
+    """What voided the acceptance of the first piece before; empty where nothing did."""
+    void = batch.voids.get(key) if isinstance(gate, FirstPiece) else None
+    return void.why if void is not None else ""
 
 
 def _plan_first_sample(batch: Batch, run: Run, line: str, gate: Gate) -> events.SampleTaken | None:

@@ -7,7 +7,7 @@ at another set-up or after a change, is partial: it has only what was measured t
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import datetime
 
 from floor.batch.events import Proved, iter_events
@@ -83,20 +83,21 @@ def find_first_article(batch: Batch) -> FirstArticle:
     for one in accepted:
         if one.good:
             full.setdefault(one.op, one)
-    partial = [one for one in accepted if one.good and one is not full[one.op]]
-    first = {(one.op, one.what): one for acceptance in full.values() for one in acceptance.results}
+    partial = tuple(one for one in accepted if one.good and one is not full[one.op])
+    refused = tuple(one for one in accepted if not one.good)
+    return FirstArticle(tuple(full.values()), partial, refused, _list_first_results(batch, full.values()))
+
+
+def _list_first_results(batch: Batch, full: Iterable[Acceptance]) -> tuple[Result, ...]:
+    """Each characteristic with what verified it first: an accepted first piece, else the first good reading."""
+    first = {(one.op, one.what): one for acceptance in full for one in acceptance.results}
     for result in _iter_measured(batch):
         first.setdefault((result.op, result.what), result)
     wanted = [first.get((one.op, one.what), one) for one in _list_wanted(batch)]
-    numbers = {(one.number, one.what) for one in wanted if one.number is not None and one.found}
-    # one balloon may be checked at several operations: verified at one, it is verified
-    kept = [one for one in wanted if one.found or (one.number, one.what) not in numbers]
-    return FirstArticle(
-        tuple(full.values()),
-        tuple(partial),
-        tuple(one for one in accepted if not one.good),
-        tuple(sorted(kept, key=lambda one: (one.number is None, one.number or 0, one.op))),
-    )
+    # One balloon may be checked at several operations: verified at one, it is verified.
+    verified = {(one.number, one.what) for one in wanted if one.number is not None and one.found}
+    kept = [one for one in wanted if one.found or (one.number, one.what) not in verified]
+    return tuple(sorted(kept, key=lambda one: (one.number is None, one.number or 0, one.op)))
 
 
 def has_first_pieces(batch: Batch) -> bool:
