@@ -9,6 +9,8 @@ import pytest
 
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.proof_remarks import describe_proof_remarks
+from floor.checklist.gates import AirMeasured
 from floor.checklist.model import Checklist
 from tests.batch.factory import Bench, edited, open_bench
 
@@ -127,3 +129,10 @@ def test_history_says_how_far_the_dew_point_was_and_what_did_not_do() -> None:
     assert said.endswith("; part surface 0.5 degF above dew point 49.5 degF (limit: 5.4 degF above) ✕ not accepted")
     said = describe(bench.state, bench.prove(load, LINE, air=72, humidity=45, surface=72))
     assert said.endswith("; part surface 22.5 degF above dew point 49.5 degF")
+
+
+def test_a_reading_without_one_of_the_three_has_no_dew_point() -> None:
+    bench, load = at_the_bench()
+    gate = bench.current(load).step
+    assert isinstance(gate, AirMeasured)
+    assert describe_proof_remarks(bench.state, 20, gate, {"air": 22, "humidity": 45}) == ""

@@ -138,6 +138,10 @@ SAID: list[tuple[Event, str]] = [
         "lacquer: L-1, 2026-03-01; refused, past its date",
     ),
     (
+        events.AttemptRefused(what="withdrawn", op=10, line="measured 9", values={"gauge": "M-1"}),
+        "measured 9: M-1; refused, withdrawn",
+    ),
+    (
         events.AttemptRefused(what="does not add up", run=1, op=10, values={"good": 3, "marked": 2, "in": 4}),
         "load 1, op 10: count of 4 pieces: 3 good, 2 marked; refused, does not add up",
     ),

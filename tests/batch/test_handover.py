@@ -124,6 +124,7 @@ def test_the_responsibility_passes_only_with_acceptance_by_name(bench: Bench) ->
     assert bench.refused(AcceptHandover(), by="BB").wrong == "BB has not read the page yet"
     bench.say(ReadHandoverPage(), by="BB")
     assert bench.refused(ReadHandoverPage(), by="BB").why == "not now"
+    assert list_handovers(bench.state)[-1].page_read == {"BB": bench.clock().at}
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not counted yet: Pallet 1 (load 1)")
     count_all(bench)
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not read back yet: ")

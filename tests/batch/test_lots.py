@@ -8,7 +8,7 @@ from functools import partial
 import pytest
 
 from floor.batch.gates.commands import Prove, Waive
-from floor.batch.gates.open_lot import OpenLot
+from floor.batch.gates.open_lot import OpenLot, list_uncounted_runs
 from floor.batch.search.trace import trace
 from floor.checklist.model import Checklist
 from tests.batch.factory import Bench, edited, open_bench
@@ -75,6 +75,17 @@ def test_what_is_no_lot_of_the_checklist_past_or_of_no_load_is_refused(bench: Be
     assert bench.refused(OpenLot("lacquer", NEW, "soon")).wrong.endswith("soon is not a date")
     assert bench.refused(OpenLot("lacquer", NEW, "2025-01-31")).why == "gate"
     assert bench.refused(OpenLot("lacquer", NEW, "2027-01-31", (1,))).wrong.startswith("load 1 is not using")
+
+
+def test_a_load_that_is_counted_takes_no_new_lot(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "count")
+    assert [run.load for run in list_uncounted_runs(bench.state, "lacquer")] == [load]
+    bench.until(load, "release")
+    assert list_uncounted_runs(bench.state, "lacquer") == []
+    refused = bench.refused(OpenLot("lacquer", NEW, "2027-01-31", (load,)))
+    assert refused.wrong == f"load {load} is not using lacquer now"
 
 
 LACQUER = '{ gate = "lot recorded", what = "lacquer", at = "arrive", waive = "lead and second" }'

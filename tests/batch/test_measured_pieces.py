@@ -102,6 +102,14 @@ def test_the_piece_out_of_limits_is_known_and_the_other_value_stays_with_its_pie
     assert kept == {"value": [3.0, ""]}, "the new piece is still to be measured"
 
 
+def test_values_of_pieces_that_nobody_knows_stay_in_the_order_entered(bench: Bench) -> None:
+    """An older record does not say which pieces they were of."""
+    load = at_depth(bench)
+    gate = bench.current(load).step
+    assert isinstance(gate, Measured)
+    assert keep_values(gate, {"value": [3.3, 3.0]}, (), (1, 2)) == {"value": [3.3, 3.0]}
+
+
 def test_whoever_names_another_piece_says_whose_value_it_was(bench: Bench) -> None:
     load = at_depth(bench)
     other = next(place for place in ("A1", "A2", "B1", "B2") if place not in places(bench, load))

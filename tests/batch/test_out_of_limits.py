@@ -13,7 +13,7 @@ from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
-from floor.batch.gates.judge_readings import ALL_DECIDED
+from floor.batch.gates.judge_readings import ALL_DECIDED, say_out
 from floor.batch.handover.page import build_handover_page, list_safety_lines
 from floor.batch.lifecycle.commands import SetPiecesAside, open_points
 from floor.batch.stations.commands import Disturb
@@ -23,7 +23,7 @@ from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
 from floor.papers.closeout import write_close_out
-from tests.batch.factory import Bench, conserved, edited, open_bench, part
+from tests.batch.factory import Bench, conserved, edited, open_bench, part, two_up
 
 DEPTH = "measured 1"
 
@@ -88,6 +88,11 @@ def test_it_is_named_and_decided_then_one_more_is_measured_and_the_count_says_it
     assert f"B1 {to} (AA)" in paper(bench)
 
 
+def test_what_nobody_has_decided_yet_is_told_without_a_decision(bench: Bench) -> None:
+    _, seq = measured(bench, 3.0, 3.2)
+    assert say_out(bench.state.out[seq]) == "out: groove depth 3.2, must be 2.9 to 3.1 mm"
+
+
 def test_those_before_it_are_held_in_the_same_run_or_a_lead_says_why_not(bench: Bench) -> None:
     load, seq = measured(bench, 3.0, 3.2)
     bench.say(DecideOut(seq, "deep", positions=("A1",)))
@@ -122,6 +127,23 @@ def test_loads_since_the_last_good_check_are_in_doubt_too(bench: Bench) -> None:
     assert {piece for piece, place in bench.state.places.items() if place.where == "hold"} == {4, 5, 6}
     assert bench.state.sitting(bench.state.loads[second], "hold") == (4, 5, 6), "they are still on their pallet"
     conserved(bench.state)
+
+
+def test_a_load_that_has_not_been_cut_is_in_no_doubt() -> None:
+    """It is on the bed of the mill beside the one that was measured, and its cycle has not started."""
+    bench = open_bench(two_up)
+    first, second = bench.form(10), bench.form(10)
+    bench.until(second, "start")
+    bench.until(first, DEPTH)
+    seq = bench.prove(first, DEPTH, value=[3.0, 3.3]).seq
+    bench.say(DecideOut(seq, "deep", positions=("A2",)))
+
+    bench.say(DecideBefore(seq, 2))
+
+    assert {piece for piece, place in bench.state.places.items() if place.where == "hold"} < set(
+        bench.state.loads[first].pieces
+    )
+    assert len(bench.run_of(second).pieces) == 4
 
 
 def test_typed_wrong_is_struck_out_and_stays_on_the_papers(bench: Bench) -> None:
@@ -213,6 +235,22 @@ def test_rework_is_announced_at_once_and_done_by_the_count() -> None:
 
     assert bench.where() == {"waiting": 1, "scrap": 1, "finished": 2}
     assert bench.state.list_waiting_pools() == [(20, "touch up", 1)]
+
+
+def test_a_piece_that_passes_when_looked_at_again_leaves_one_fewer_to_name() -> None:
+    bench = open_bench(start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    bench.through(bench.form(40))
+    tote = bench.form(50)
+    bench.until(tote, DEPTH)
+    seq = bench.prove(tote, DEPTH, faulty=2).seq
+
+    bench.say(MeasureAgain(seq, 0, "dust on it"))
+
+    out = bench.state.out[seq]
+    assert (out.many, bench.state.proofs[out.key].values["faulty"]) == (1, 1)
+    bench.say(DecideOut(seq, "bent", count=1))
+    assert bench.line(tote, DEPTH).state == "done"
 
 
 def test_what_is_out_before_the_cycle_leaves_the_load_at_once() -> None:

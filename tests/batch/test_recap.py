@@ -113,6 +113,17 @@ def test_who_was_at_the_load_a_moment_ago_is_named_to_the_other(bench: Bench) ->
     assert seen_by(bench, load, "BB") == ""
 
 
+def test_who_wrote_a_note_at_the_load_is_at_it_and_a_note_of_the_batch_is_at_none(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "start")
+    bench.say(Note("oil low"), "BB")
+    assert seen_by(bench, load, "AA") == ""
+
+    bench.say(Note("chips long", run=bench.run_of(load).number), "BB")
+
+    assert seen_by(bench, load, "AA").startswith("BB is also working on this load: last entry ")
+
+
 def test_who_handed_over_is_no_longer_at_the_load(bench: Bench) -> None:
     """Until he enters something there again; a third person, who stays, is named as before."""
     load, other = bench.form(10), bench.form(10)

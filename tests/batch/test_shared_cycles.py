@@ -183,6 +183,14 @@ def test_one_row_of_what_is_next_for_one_cycle(bench: Bench) -> None:
     assert set(rows(bench)) == {1, 2}
 
 
+def test_loads_of_one_cycle_have_a_row_each_while_something_is_done_to_each() -> None:
+    """Both are at the same step, which one person does at one load and then at the other."""
+    bench = open_bench(one_cycle, start=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.until(load, "load step 1")
+    assert {load: due.what for load, due in rows(bench).items()} == {1: "Clamp the pallet", 2: "Clamp the pallet"}
+
+
 def test_what_is_next_says_that_a_load_comes_into_a_cycle() -> None:
     bench = open_bench(one_cycle, start=8)
     first, second = bench.form(10), bench.form(10)

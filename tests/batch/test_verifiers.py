@@ -5,7 +5,7 @@ from __future__ import annotations
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.verifiers import find_performers
 from floor.batch.walk.commands import ReadCautions
-from floor.checklist.gates import FirstPiece
+from floor.checklist.gates import FirstPiece, Signed
 from tests.batch.factory import edited, open_bench
 
 
@@ -41,3 +41,26 @@ def test_who_began_the_run_does_not_sign_its_first_line() -> None:
     refused = bench.refused(Prove(run.number, "signed 1", {"person": "AA"}), by="AA")
     assert (refused.why, refused.field) == ("authority", "person")
     assert bench.prove(load, "signed 1", by="BB", person="BB").body["values"] == {"person": "BB"}
+
+
+def test_who_set_up_for_an_earlier_load_may_sign_for_what_another_did_at_this_one() -> None:
+    """A signature for one load covers that load; one for the set-up covers the set-up."""
+    clamp = '{ do = "Clamp the pallet", at = "load" },'
+    tools = '{ gate = "tool loaded", tool = 1 },'
+    bench = open_bench(
+        lambda: edited(
+            (clamp, f'{clamp}\n  {{ gate = "signed", do = "Clamped", at = "load" }},'),
+            (tools, f'{tools}\n  {{ do = "Set the stop", at = "setup" }},'),
+        )
+    )
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, by="CC")
+    bench.until(second, "signed 2", by="AA")
+    run, gate = bench.run_of(second), bench.current(second).step
+
+    assert isinstance(gate, Signed)
+    assert find_performers(bench.state, run, "signed 2", gate) == {"AA"}
+    of_setup = bench.state.find_operation(run).step("signed 1")
+    assert isinstance(of_setup, Signed)
+    assert find_performers(bench.state, run, "signed 1", of_setup) == {"AA", "CC"}
+    assert bench.prove(second, "signed 2", by="CC", person="CC").body["values"] == {"person": "CC"}
