@@ -1,4 +1,8 @@
-"""Charts as lines of text: values in their order with limits, bars, a map of the places on a carrier."""
+"""Charts as lines of text: values in their order with limits, bars, a map of the places on a carrier.
+
+The same on screen and paper, in signs that have ASCII twins. Plotting libraries for terminals draw in Braille or color,
+which half of a shop's terminals show as boxes.
+"""
 
 from __future__ import annotations
 

@@ -2,6 +2,9 @@
 
 A percent sign, the letter of the kind, the names, and six characters, each after a percent sign: four tell whose it
 is, two tell a misread. Names are in capitals, without accents.
+
+It holds what never changes: ids and numbers, no counts, dates or states. It proves nothing: a badge is initials, not a
+PIN. Two names that read alike are refused, never guessed.
 """
 
 from __future__ import annotations

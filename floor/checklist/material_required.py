@@ -53,6 +53,8 @@ class Supply:
 def list_supplies(checklist: Checklist, pieces: int) -> tuple[Supply, ...]:
     """Material for so many started pieces, as if none were lost on the way; rework takes more.
 
+    Short material stops a batch, leftovers do not.
+
     Raises:
         Impossible: an impossible amount, as `floor check` would report.
     """

@@ -1,4 +1,9 @@
-"""What a newer checklist may ask less of: each field of a checklist that is compared, and which direction is weaker."""
+"""What a newer checklist may ask less of: each field of a checklist that is compared, and which direction is weaker.
+
+Not compared: the order of steps and operations, wording of details, accept texts of the same check (a new text is
+another check), drawings and sources, tool cards, times for the plan, consumables, reasons, carriers, whether an
+operation has a cycle, what a station is, what a rework rides on.
+"""
 
 from __future__ import annotations
 

@@ -108,7 +108,10 @@ def try_lock(fd: int, *, shared: bool = False) -> bool:
 
 
 def hold_folder_open(folder: Path) -> int | None:
-    """Hold a folder as in use until the number is closed; None where it cannot be held."""
+    """Hold a folder as in use until the number is closed; None where it cannot be held.
+
+    So no copy is brought back under an open terminal. The lock goes with the process, however that ends.
+    """
     try:
         fd = os.open(folder, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
     except OSError:

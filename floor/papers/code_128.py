@@ -1,4 +1,7 @@
-"""Code 128 (ISO/IEC 15417) of a text in printable ASCII, as bars and spaces; for laser scanners."""
+"""Code 128 (ISO/IEC 15417) of a text in printable ASCII, as bars and spaces; for laser scanners.
+
+Encoded here, as the library tried first lost the first two digits of texts that begin with 99.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""A tag as a picture for a label printer: its code with the words beside it, as PNG or SVG, dot by dot the same."""
+"""A tag as a picture for a label printer: its code with the words beside it, as PNG or SVG, dot by dot the same.
+
+Both come from one raster with words in block letters, so neither needs a font or an imaging library.
+"""
 
 from __future__ import annotations
 

@@ -91,7 +91,7 @@ def _keep_runs(load: LoadModel, left: Mapping[str, PlannedWork]) -> LoadModel:
 
 @dataclass(frozen=True, slots=True)
 class UnplannedPieces:
-    """The part of a batch that is not in the plan."""
+    """The part of a batch that is not in the plan; the batch has no finish, as it would be that of a smaller order."""
 
     pieces: int
     op: int

@@ -280,7 +280,7 @@ def get_tool_wear(batch: Batch, station: str, tool: int, otherwise: float = 0.0)
 
 
 def merge_tool_wear(others: Iterable[Batch], people: ShopRecord) -> Worn:
-    """Wear of each tool as anybody else knows it; if two differ, the higher."""
+    """Wear of each tool as anybody else knows it; if two differ, the higher: errors never make a tool too fresh."""
     found = dict(people.worn)
     for batch in others:
         for key, state in batch.tools.items():

@@ -107,7 +107,10 @@ def find_tagged(shop: Shop, text: str) -> Place | NoPlace:
 
 
 def name_tagged(shop: Shop, text: str) -> str:
-    """What a tag scanned into a field stands for: a lot, serial number or initials as on record; empty if none."""
+    """What a tag scanned into a field stands for: a lot, serial number or initials as on record; empty if none.
+
+    The tag's own text is in capitals and would make a second lot.
+    """
     match find_tagged(shop, text):
         case LotPlace(lot=name) | GaugePlace(serial=name) | PersonPlace(initials=name):
             return name

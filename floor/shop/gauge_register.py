@@ -1,6 +1,10 @@
 """The shop's register of gauges: who may change what of it.
 
 A lead adds a gauge, changes it and brings it back; anybody may withdraw one that was dropped or is suspect.
+
+Once a gauge is called suspect, its readings since its last good check are in doubt; all of them, where no good check is
+known. Only a calibration moves that check, to the first moment of its day: a corrected due date says nothing of what
+the gauge measured.
 """
 
 from __future__ import annotations

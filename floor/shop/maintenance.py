@@ -245,6 +245,8 @@ class Authority(NamedTuple):
 def find_authority(folder: Path, copy: Path | None = None) -> Authority | None:
     """The people in a shop's record or, if it knows no lead, in the newest copy that does; None if none does.
 
+    So deleting the people makes nobody a lead.
+
     Args:
         copy: another copy, asked last.
     """

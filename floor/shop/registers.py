@@ -116,6 +116,8 @@ class Registers(OpenBatches):
     def check_second(self, initials: str, pin: str) -> PinToken:
         """Token for `do` that this person, signing second, gave the right PIN.
 
+        Whoever signs second by signing in has a PIN too, or signing in would be the way around this.
+
         Raises:
             Refused: as `sign_in`, or the person has no PIN, though others have.
         """

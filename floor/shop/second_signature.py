@@ -1,4 +1,7 @@
-"""Tokens: evidence that a second person's PIN was just checked at this terminal. Never stored."""
+"""Tokens: evidence that a second person's PIN was just checked at this terminal. Never stored.
+
+A name alone would be nobody's signature. Each who signs gives one, also who saw a paper and who signs a check on it.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Held pieces, pieces sent to rework, and scrap still on its carrier."""
+"""Held pieces, pieces sent to rework, and scrap still on its carrier.
+
+On a carrier that holds them fast, held and scrapped pieces stay until it is emptied or somebody reports them off, so
+that a count of what is there agrees with the record.
+"""
 
 from __future__ import annotations
 

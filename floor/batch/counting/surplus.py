@@ -1,4 +1,7 @@
-"""An order that is filled while pieces are still in work: how many are surplus, and what was decided about them."""
+"""An order that is filled while pieces are still in work: how many are surplus, and what was decided about them.
+
+A filled order waits for a decision: finish, keep as spares, or stop. Stopped is not scrap: no yield suffers.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Gauges at a gate: whether one may be used, which serial number to offer, and which were used where."""
+"""Gauges at a gate: whether one may be used, which serial number to offer, and which were used where.
+
+A gauge is judged when a check is entered, by what the register said at the check's own time (from paper, half done).
+The proof keeps its calibration as of then, so the walk asks no register.
+"""
 
 from __future__ import annotations
 

@@ -17,7 +17,10 @@ if TYPE_CHECKING:
     from floor.evidence.nc.units import Units
 
 HARMLESS = NOTES | {"file changed"}
-"""Findings that block no gate; after a change the first piece is asked again."""
+"""Findings that block no gate; after a change the first piece is asked again.
+
+Entries keep findings, not this judgment, so today's rules hold for old entries too.
+"""
 
 
 def sort_findings(

@@ -1,5 +1,7 @@
 """A batch entered half done: what a lead stated about it, in one act, for one moment.
 
+It is one entry, not the many that somebody would have made at the time and nobody did.
+
 The rows say where every piece was, since when it cured, what was lost at which operation, and what was proved. Anything
 else is unknown and asked for again where it matters.
 """

@@ -1,4 +1,7 @@
-"""Characteristics that drift with the pieces a tool has cut, and how many more it takes to a limit."""
+"""Characteristics that drift with the pieces a tool has cut, and how many more it takes to a limit.
+
+The walk tells only a drift that is established and reaches its limit before the last piece.
+"""
 
 from __future__ import annotations
 

@@ -3,6 +3,11 @@
 Every span is cut from what was entered: cycles from start to end without their stops, hand work from begin to release
 within working hours. What several loads have at the same time counts once. For the whole batch the times of its
 stations are added up, as the standard does for the work units of an order.
+
+Planned busy time is working hours from first start to last release, less outages with no load there; an outage during
+work is a delay. Set-up runs to the first start of the cycle, loading and waits at its gates within; hand work includes
+its set-up. Only pieces at their first pass have planned time, so rework takes time and makes nothing. What a run lacks
+leaves it out, by name.
 """
 
 from __future__ import annotations

@@ -1,6 +1,8 @@
 """A guard off, a lock on, a temporary fix: on record from the first word until somebody clears it.
 
 Reported to every open batch whose route uses the station, and to later ones; read back at each handover (HND-10, -11).
+Each person has a lock of their own, and while one is on nothing begins there; a guard off or a bypass holds the start
+of the cycle only, for a set-up may need it.
 """
 
 from __future__ import annotations

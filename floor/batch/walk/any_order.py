@@ -2,6 +2,10 @@
 
 A piece that was let past an operation passes it later (`Batch.turn`), and what it passed before its turn it does not
 pass again (`Batch.early`), wherever it is by then: on its load, on another, held or loose.
+
+This is known of the piece, not of its load, which may be split or joined meanwhile. A load's order is still its route:
+only `find_turn` and `find_next_pieces` look here. A route of its own for each load would have to be joined again
+wherever pieces of two loads meet.
 """
 
 from __future__ import annotations

@@ -9,6 +9,8 @@ latest.
 A clock that was set back may be corrected unseen, while the machine is off or on another one: the wall then shows more
 time than went by. So Floor keeps how far the clock may be off since it was last known to be right. A gap counts only
 for what exceeds that, and so does the whole time since an earlier moment.
+
+What a gap hides without any of these signs, no program can see without a second clock.
 """
 
 from __future__ import annotations

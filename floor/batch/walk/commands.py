@@ -120,7 +120,11 @@ class BeginRun:
 
     def _station(self, batch: Batch, load: Load, context: Context) -> tuple[Station, str]:
         """The station to use, and a lead's reason if it is another than the checklist's; refused if the load cannot
-        start there now."""
+        start there now.
+
+        The reason is part of the start, not an entry of its own: putting the run back, or striking it out, takes it
+        back too. It is a waiver without a line: no gate passes by it, and it is shown where waivers are.
+        """
         assert load.at is not None, "a load through its leg is dissolved"
         can, instead = batch.list_stations_for(load.at), ""
         if self.station and self.station in list_other_stations(batch, load.at) and self.instead:

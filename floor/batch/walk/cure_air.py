@@ -3,6 +3,9 @@
 A timer states the air that its times hold for, by the coating's data sheet. Colder or damper air lengthens the time to
 its opening by `floor.figures.drying.CureRule`; nothing shortens it, and the closing never moves: a window may close
 before it opens.
+
+After the last reading that one holds for as long as nobody reads another, so what will be ready is a forecast. A window
+that will close before it opens is reported at once: afterwards it is too late to warm the room.
 """
 
 from __future__ import annotations

@@ -1,4 +1,8 @@
-"""Read a program file from start to end: what it makes a machine do, without running it."""
+"""Read a program file from start to end: what it makes a machine do, without running it.
+
+Line by line, so 300 MB need no more room than 3. Only files of up to `LONGEST_HELD` lines are held whole, to follow
+jumps.
+"""
 
 from __future__ import annotations
 

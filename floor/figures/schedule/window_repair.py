@@ -1,4 +1,7 @@
-"""How a run that would start after its window is brought into it: by delaying what comes before it."""
+"""How a run that would start after its window is brought into it: by delaying what comes before it.
+
+So no runs need to be placed together as one block, which cost up to eighteen times the optimum.
+"""
 
 from collections.abc import Mapping
 from typing import NamedTuple

@@ -57,7 +57,7 @@ class FieldSpec:
     needed: bool = False
     """Whether Enter goes no further while it is empty."""
     number: bool = False
-    """Whether it takes a number and no letters but those of its unit."""
+    """Whether it takes a number and no letters but those of its unit: a scanned lot would pass as a reading."""
     unit: str = ""
     """The unit of the number, which may be typed behind it."""
     kept: bool = False

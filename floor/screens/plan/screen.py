@@ -32,7 +32,10 @@ VIEWS = ("stations", "carriers", "who is needed when", "bottleneck")
 AXIS = 2
 """Lines above the first row of a chart."""
 CHARTS = 2
-"""How many of the views, the first ones, are charts with a cursor."""
+"""How many of the views, the first ones, are charts with a cursor.
+
+It goes from run to run, not from cell to cell: each key tells something, and short runs that share a cell are reached.
+"""
 
 
 class PlanScreen(FloorScreen):

@@ -24,6 +24,7 @@ def ask_unless_changed(screen: RunFrame, ask: Callable[[], None]) -> None:
     """Ask whether the cycle runs where the program's file is still the one that was read.
 
     Another file is read first, and a file that cannot be read is recorded: the walk then goes back to its line.
+    A cycle under way goes on: it runs what was loaded before.
     """
     batch, run = screen.current_batch, screen.current_run
     line = next((key for key, step in batch.find_operation(run).numbered_steps if isinstance(step, ProgramLoaded)), "")
