@@ -2,6 +2,10 @@
 
 Pieces flow along the legs, those furthest along first. Every piece in work is assumed good: future scrap and rework
 belong to the forecast.
+
+Reworked pieces are loaded alone until they rejoin the others, even where they could fill up a carrier. Loose pieces
+that did an operation before its turn are planned for it once more. A load that a filled order no longer needs returns
+its carrier when its run ends.
 """
 
 from __future__ import annotations

@@ -2,6 +2,9 @@
 
 The run of the first load carries the work and places of all; the runs of the others have no length and are tied to its
 end. A load formed only for the cycle takes its carrier when the cycle starts.
+
+A cycle with a turnover is planned in equal halves. With one spindle and several pallets the next loads only when the
+one before is done; what is next lists that start early, and the walk refuses it.
 """
 
 from __future__ import annotations

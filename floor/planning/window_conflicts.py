@@ -1,4 +1,7 @@
-"""Attended work that outlasts a window: what closes elsewhere meanwhile, by the plan's times."""
+"""Attended work that outlasts a window: what closes elsewhere meanwhile, by the plan's times.
+
+It is known only where there is a plan, and seen as if one person did both.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""Lessons of a batch taken into the checklist's file: read again, changed in place, checked whole, replaced at once."""
+"""Lessons of a batch taken into the checklist's file: read again, changed in place, checked whole, replaced at once.
+
+A line taken or edited elsewhere is no longer offered. What is taken is on record before the file is replaced. An editor
+that saves it in the instant between its last reading and its replacement loses that save.
+"""
 
 from __future__ import annotations
 

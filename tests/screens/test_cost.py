@@ -99,7 +99,7 @@ def whole_order() -> Batch:
 
 def test_the_whole_order_costs_less_than_paper() -> None:
     """The same list of records, written by hand with time and initials, takes longer; both totals are published in
-    DEVELOPERS.md (`python -m tests.screens.test_cost`)."""
+    tests/bench/FIGURES.md (`python -m tests.screens.test_cost`)."""
     state = whole_order()
     entries = [entry for entry in state.entries if entry.kind in KINDS]
     costs = [cost(state, entry) for entry in entries]
@@ -126,7 +126,7 @@ def test_no_list_of_a_pause_takes_longer_than_90_s() -> None:
 
 def test_the_published_table_is_that_of_the_model_and_says_what_it_leaves_out() -> None:
     """Keys and seconds of the whole order beside paper, as a lower bound (Card, Moran & Newell 1980, as quoted)."""
-    said = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    said = (ROOT / "tests/bench/FIGURES.md").read_text(encoding="utf-8")
     state = whole_order()
     assert table(state, state.entries) in said
     assert "a lower bound" in said

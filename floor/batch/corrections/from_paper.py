@@ -1,4 +1,7 @@
-"""Acts written on paper while the power was out, entered afterwards."""
+"""Acts written on paper while the power was out, entered afterwards.
+
+An act is not checked against batches closed since, and cannot use a carrier that is loaded now.
+"""
 
 from __future__ import annotations
 

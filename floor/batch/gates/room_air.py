@@ -1,4 +1,8 @@
-"""The air of the room as somebody reads it: cold or damp air slows the cures that state their air."""
+"""The air of the room as somebody reads it: cold or damp air slows the cures that state their air.
+
+It is read for one batch, on a walk, as of now even if entered from paper, and slows all cures of that batch wherever
+they are. The air of a batch entered half done is not known.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,8 @@
-"""A gauge withdrawn because its readings are suspect: which checks used it, and a lead's decision on them."""
+"""A gauge withdrawn because its readings are suspect: which checks used it, and a lead's decision on them.
+
+Batches that are closed or away are told nothing. A gauge recorded for a whole batch and withdrawn as lost stays good
+there until it is due.
+"""
 
 from __future__ import annotations
 

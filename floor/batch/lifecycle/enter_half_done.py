@@ -1,4 +1,7 @@
-"""Entering a batch that is already half done."""
+"""Entering a batch that is already half done.
+
+Two pallets of one running cycle are entered as two cycles, each at the usual station of its operation.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,7 @@
-"""Before a load takes its next station: the run that would start, and arrival gates that cannot be met now."""
+"""Before a load takes its next station: the run that would start, and arrival gates that cannot be met now.
+
+A load takes a station only if it can go on there, unless somebody insists, on record.
+"""
 
 from __future__ import annotations
 

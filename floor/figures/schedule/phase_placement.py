@@ -1,4 +1,7 @@
-"""The phases of one run laid out in turn, each as early as operators and shifts allow."""
+"""The phases of one run laid out in turn, each as early as operators and shifts allow.
+
+Nobody leaves attended work over closed days, and no running cycle is paused.
+"""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import field

@@ -1,4 +1,7 @@
-"""Stations with set-ups: which run follows which at each place, and the gaps where another run may go."""
+"""Stations with set-ups: which run follows which at each place, and the gaps where another run may go.
+
+A station with several places pays one set-up where two operations alternate.
+"""
 
 from bisect import bisect_left
 from collections.abc import Iterator

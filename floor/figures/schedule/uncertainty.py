@@ -1,4 +1,8 @@
-"""The spread of the finish: the plan's order of work simulated many times with random times and outcomes."""
+"""The spread of the finish: the plan's order of work simulated many times with random times and outcomes.
+
+On the path of a rework closing windows are ignored and no loads joined, and pieces lost on their fourth start are not
+started again.
+"""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace

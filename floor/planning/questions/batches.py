@@ -1,4 +1,7 @@
-"""Questions about a batch: going first, a load made again."""
+"""Questions about a batch: going first, a load made again.
+
+A load scrapped and made again falls short as often as before.
+"""
 
 from __future__ import annotations
 
