@@ -48,7 +48,8 @@ def count_days_late(calendar: Calendar, due: datetime, done: datetime) -> int:
     """
     if done < due:
         return -count_days_late(calendar, done, due)
-    first, last = get_local_day(due, due) - timedelta(days=2), get_local_day(done, due) + timedelta(days=1)
+    first, last = (convert_to_zone(at, calendar.tz).date() for at in (due, done))
+    first -= timedelta(days=1)  # its last shift may end after midnight
     ends = (find_day_end(calendar, first + timedelta(days=n)) for n in range((last - first).days + 1))
     return sum(end is not None and due <= end < done for end in ends)
 

@@ -291,3 +291,11 @@ def test_impossible_states_are_refused(asked: object) -> None:
     with pytest.raises(Impossible) as refusal:
         asked()
     assert refusal.value.remedy
+
+
+def test_rework_without_a_belief_of_what_it_saves_counts_for_nothing() -> None:
+    hand = [WorkInProcess(20)]
+    none, half = (forecast_good_count(17, 0, hand, [one]) for one in (
+        OperationBelief(Beta(9, 1)), OperationBelief(Beta(9, 1), Beta(2, 3)),
+    ))  # fmt: skip
+    assert half == none

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from fractions import Fraction
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -13,8 +14,8 @@ from scipy import stats
 from floor.figures.errors import Impossible
 from floor.figures.forecast import WorkInProcess, forecast_good_count
 from floor.figures.route_yields import OperationYield, count_pieces_tested
-from floor.figures.start_at_estimated_yields import estimate_fill_probability, estimate_start_quantity
-from floor.figures.start_at_known_yields import compute_start_quantity
+from floor.figures.start_at_estimated_yields import MOST_CARRIED, estimate_fill_probability, estimate_start_quantity
+from floor.figures.start_at_known_yields import LARGEST_START, compute_start_quantity
 from floor.figures.top_up import compute_top_up
 from floor.figures.yields import YieldCounts, update_beliefs
 
@@ -127,3 +128,27 @@ def test_impossible_orders_are_refused_with_the_way_out(
     with pytest.raises(Impossible) as refused:
         estimate_start_quantity(ordered, confidence, route(good), [weight], lot=lot)
     assert words in str(refused.value)
+
+
+def test_the_largest_order_is_the_largest_that_may_be_started() -> None:
+    assert estimate_start_quantity(LARGEST_START, 0.9, [], []).pieces == LARGEST_START
+    with pytest.raises(Impossible, match="order of 10,000,001 pieces"):
+        estimate_start_quantity(LARGEST_START + 1, 0.9, [], [])
+
+
+def test_an_order_too_large_for_the_forecast_is_answered_with_rework_hardly_known() -> None:
+    """Against a simulation by numpy and scipy's binomial: 95 % good of a weight of 5 pieces, of the rest 3/5 reworked
+    with a weight of 1 piece, 70 % of it saved. With less care the inversion gives up, and nothing else can tell."""
+    ordered, operations = 12_000, route(0.95, rework=0.03)
+    found = estimate_start_quantity(ordered, 0.8, operations, [5])
+
+    (belief,) = update_beliefs(operations, [5], [YieldCounts()])
+    assert belief.reworkable is not None
+    assert belief.saved is not None
+    rng = np.random.default_rng(1)
+    first, sent, saved = (
+        rng.beta(one.good, one.bad, 400_000) for one in (belief.first, belief.reworkable, belief.saved)
+    )
+    chances = stats.binom.sf(ordered - 1, found.pieces, first + (1 - first) * sent * saved)
+    assert found.pieces > MOST_CARRIED
+    assert found.probability == pytest.approx(chances.mean(), abs=0.003)

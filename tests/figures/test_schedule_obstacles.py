@@ -149,6 +149,26 @@ def test_two_runs_that_need_the_same_instant_cannot_both_have_it() -> None:
     assert obstacle.remedy.endswith("; if it may be so much later, everything ends Mon 07 Sep 08:00")
 
 
+def test_two_runs_that_must_follow_at_once_and_cannot_both_say_how_late_one_is() -> None:
+    """Both coats end at 07:05 by themselves, and each cut of 30 min has to follow within the minute."""
+    loads = tuple(
+        LoadModel(
+            str(n),
+            "B",
+            (
+                replace(COAT, id=f"{n} coat", allowed=(StartSpan(NOW, NOW),)),
+                replace(CUT, id=f"{n} cut", after=(Precedence(f"{n} coat", (StartWindow(0, 1),)),)),
+            ),
+        )
+        for n in (1, 2)
+    )
+
+    obstacle = refused(replace(SHOP, loads=loads, hands=2))
+
+    assert obstacle.wrong.endswith("orders of work; in the nearest, load 2 misses its window by 29 min")
+    assert obstacle.remedy.endswith("; if it may be so much later, everything ends Mon 07 Sep 08:05")
+
+
 def test_the_earliest_start_that_is_told_counts_the_work_before_it() -> None:
     """Somebody is in when the window closes, but the coat takes five minutes and it closes after three."""
     obstacle = refused(with_run(replace(CUT, allowed=(StartSpan(NOW, NOW + timedelta(minutes=3)),)), COAT))

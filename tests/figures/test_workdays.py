@@ -1,6 +1,7 @@
 """Lateness in working days: against dates counted by hand, and counted again day by day."""
 
 from datetime import date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
@@ -69,6 +70,17 @@ def test_a_due_day_ends_with_its_last_shift_or_with_the_last_one_before_it(
 def test_late_against_friday_by_working_days(calendar: Calendar, done: datetime, days: int) -> None:
     """Counted by hand on the calendar."""
     assert count_days_late(calendar, find_due_moment(calendar, FRIDAY), done) == days
+
+
+@pytest.mark.parametrize("zone", ["UTC", "Asia/Tokyo", "Pacific/Honolulu"])
+@pytest.mark.parametrize(("calendar", "day", "hour", "days"), [
+    (DAYS, 4, 20, 1), (DAYS, 7, 10, 1), (DAYS, 7, 16, 2), (NIGHTS, 5, 7, 1), (NIGHTS, 8, 7, 2), (TWO_SHIFTS, 5, 1, 1),
+])  # fmt: skip
+def test_the_days_are_those_of_the_shop_in_whatever_zone_the_moments_are_told(
+    calendar: Calendar, day: int, hour: int, days: int, zone: str
+) -> None:
+    due, done = (one.astimezone(ZoneInfo(zone)) for one in (find_due_moment(calendar, FRIDAY), at(day, hour)))
+    assert count_days_late(calendar, due, done) == days
 
 
 shift = st.builds(

@@ -201,6 +201,13 @@ def test_speed_bands_are_those_published() -> None:
         assert carbide.high == high
 
 
+def test_speeds_in_plastic_are_those_of_high_speed_steel_twice_over() -> None:
+    """20 m/min to 800 ft/min (common practice, no source); "carbide can be twice those", as above."""
+    steel, carbide = (SPEED_BANDS[WorkMaterial.PLASTIC, edge] for edge in ToolMaterial)
+    assert (steel.low, steel.high / FOOT) == (20, pytest.approx(800))
+    assert (carbide.low, carbide.high) == (2 * steel.low, pytest.approx(2 * steel.high))
+
+
 def test_every_material_has_its_bands() -> None:
     assert set(SPEED_BANDS) == {(work, edge) for work in WorkMaterial for edge in ToolMaterial}
     assert set(WorkMaterial) - set(SPECIFIC_ENERGY) == {WorkMaterial.PLASTIC}

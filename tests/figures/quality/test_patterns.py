@@ -138,6 +138,13 @@ def test_labels_that_could_never_be_named_are_not_tried() -> None:
     }  # fmt: skip
 
 
+@pytest.mark.parametrize(("loads", "alike", "tried"), [(9, 2, False), (10, 2, True), (39, 1, False), (40, 1, True)])
+def test_a_label_is_tried_from_as_many_loads_as_could_name_it(loads: int, alike: int, tried: bool) -> None:
+    """Against 5 % / 2 at the first look: the worst two of 10 loads are so by luck in 1 of 45, one of 40 in 1 of 40."""
+    found = found_in([load({0}, labels={"tool": min(n // alike, 1)}) for n in range(loads)], look=Look(1, 0, 0))
+    assert ((SuspectKind.LABEL, "tool", (0,)) in found) == tried
+
+
 def test_values_go_by_halves_and_quarters() -> None:
     """The six oldest of 24 loads have all the scrap: 1 in C(24, 6)."""
     loads = [load({n % 12} if n >= 18 else set(), values={"age": 10.0 * n}) for n in range(24)]
