@@ -40,6 +40,8 @@ if TYPE_CHECKING:
     from rich.console import RenderableType
     from textual.screen import Screen
 
+    from floor.screens.frame.tour import Tour
+
 
 LEAST_WIDTH, LEAST_HEIGHT = 40, 16
 LOOK_SECONDS = 0.25
@@ -79,7 +81,13 @@ class FloorApp(Program):
     ]
 
     def __init__(
-        self, shop: Shop, who: str = "", ticking: bool = True, colors_file: Path | None = None, wall: bool = False
+        self,
+        shop: Shop,
+        who: str = "",
+        ticking: bool = True,
+        colors_file: Path | None = None,
+        wall: bool = False,
+        tour: Tour | None = None,
     ) -> None:
         """Open on a shop.
 
@@ -88,10 +96,15 @@ class FloorApp(Program):
             ticking: tests move time themselves and switch the tick off; their keys come faster than a hand's.
             colors_file: keeps which colors this person chose last.
             wall: begin with the view for a screen on the wall.
+            tour: of the demo, to be taken from the first screen on.
         """
         super().__init__(driver_class=None if is_served(os.environ) else LossTolerantDriver)
         self.session = Session(shop, who)
         self.wall = wall
+        self.tour = tour
+        if tour is not None:
+            self.bind("f10", "skip_step", show=False)
+            self.bind("f12", "end_tour", show=False)
         self.ticking = ticking
         self.going = False
         """Whether the program is about to end; no screen shows anything more."""
@@ -207,6 +220,17 @@ class FloorApp(Program):
             self.exit()
         else:
             self.push_screen(ConfirmDialog(QUIT_ANYWAY), lambda yes: self.exit() if yes else None)
+
+    def action_skip_step(self) -> None:
+        """On to the next step of the tour."""
+        if self.tour is not None:
+            self.tour.skip()
+            self.update_screens()
+
+    def action_end_tour(self) -> None:
+        if self.tour is not None:
+            self.tour.end()
+            self.update_screens()
 
     def action_help_quit(self) -> None:
         """Ctrl+C, which stops other programs, says here which key does."""

@@ -16,6 +16,7 @@ from floor.cli.base import escape_controls
 from floor.cli.main import Exit, main
 from floor.ledger import JournalFolder, NameTaken
 from floor.papers.catalog import KINDS
+from floor.screens.frame.tour import Tour
 from floor.shop import Shop
 from floor.shop.demo import MARKER, make_demo
 from floor.shop.simulation import ManualClock
@@ -215,7 +216,7 @@ def test_the_demo_clears_no_folder_that_is_not_a_demo(tmp_path: Path, capsys: py
 def test_the_demo_clears_no_batch_that_somebody_entered(
     demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("floor.cli.main._show", lambda shop, who="": shop.close() or 0)
+    monkeypatch.setattr("floor.cli.main._show", lambda shop, **given: shop.close() or 0)
     folder = tmp_path / "demo"
     shutil.copytree(demo, folder)
     own = folder / "record" / "closed" / "B0002.json"
@@ -230,6 +231,25 @@ def test_the_demo_clears_no_batch_that_somebody_entered(
     assert not own.exists()
 
 
+def test_a_new_demo_has_a_tour_and_one_that_is_kept_has_none(
+    demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    shown: list[object] = []
+
+    def show(shop: Shop, **given: object) -> int:
+        shop.close()
+        shown.append(given["tour"])
+        return 0
+
+    monkeypatch.setattr("floor.cli.main._show", show)
+    folder = tmp_path / "demo"
+    shutil.copytree(demo, folder)
+    assert main(["demo", "--keep", "--shop", str(folder)]) == Exit.FINE
+    assert main(["demo", "--shop", str(folder)]) == Exit.FINE
+    assert shown[0] is None
+    assert isinstance(shown[1], Tour)
+
+
 @pytest.mark.parametrize("given", [["demo"], ["demo", "--fresh"]])
 def test_the_demo_that_another_terminal_has_open_is_not_cleared(
     given: list[str], demo: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
@@ -239,7 +259,7 @@ def test_the_demo_that_another_terminal_has_open_is_not_cleared(
     shutil.copytree(demo, folder)
     inside: list[int] = []
 
-    def show(shop: Shop, who: str = "") -> int:
+    def show(shop: Shop, **given: object) -> int:
         shop.close()
         if not inside:
             inside.append(main([*given, "--shop", str(folder)]))

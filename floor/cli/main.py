@@ -40,6 +40,7 @@ from floor.cli.tags import add_tag_command
 
 if TYPE_CHECKING:
     from floor.entry import Moment
+    from floor.screens.frame.tour import Tour
     from floor.shop import Shop
 
     _Commands = argparse._SubParsersAction[argparse.ArgumentParser]
@@ -220,7 +221,7 @@ def _open_wall(args: argparse.Namespace) -> int:
     return _show(open_shop(args), wall=True)
 
 
-def _show(shop: Shop, who: str = "", wall: bool = False) -> int:
+def _show(shop: Shop, who: str = "", wall: bool = False, tour: Tour | None = None) -> int:
     if "TEXTUAL_DRIVER" not in os.environ:  # else a browser is the terminal
         if not all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout)):
             raise CommandError("this is not a terminal; use floor status, or open a terminal of at least 40 x 16")
@@ -229,7 +230,7 @@ def _show(shop: Shop, who: str = "", wall: bool = False) -> int:
 
     wanted: str | None = AGAIN
     while wanted == AGAIN:
-        app = FloorApp(shop, who, colors_file=get_data_folder() / COLORS, wall=wall)
+        app = FloorApp(shop, who, colors_file=get_data_folder() / COLORS, wall=wall, tour=tour)
         wanted = app.run()
         who = app.session.who
     shop.close()
@@ -268,7 +269,8 @@ def _open_demo(folder: Path, keep: bool = False, fresh: bool = False) -> int:
 
     with ExitStack() as here:
         try:
-            if keep and (folder / MARKER).is_file():
+            kept = keep and (folder / MARKER).is_file()
+            if kept:
                 shop = Shop(folder)
             else:
                 clear_demo(folder, entered_too=fresh)
@@ -278,7 +280,9 @@ def _open_demo(folder: Path, keep: bool = False, fresh: bool = False) -> int:
             raise CommandError(str(error)) from error
         except (LedgerError, OSError) as error:
             raise CommandError(f"the demo shop in {folder} cannot be made: {format_error(error)}") from error
-        return _show(shop, who=DAY)
+        from floor.screens.frame.tour import Tour
+
+        return _show(shop, who=DAY, tour=None if kept else Tour())
 
 
 def _status(args: argparse.Namespace) -> int:

@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from textual.app import App
 from textual.screen import Screen
 
 from floor.screens.frame.news_queue import NewsQueue
 from floor.screens.frame.session import Session
+
+if TYPE_CHECKING:
+    from floor.screens.frame.tour import Tour
 
 
 class Program(App[str]):
@@ -19,6 +23,8 @@ class Program(App[str]):
     news: NewsQueue
     ticking: bool
     """Whether time moves by itself; in tests it does not."""
+    tour: Tour | None = None
+    """The tour of the demo, while somebody takes it."""
 
     @abstractmethod
     def go(self, screen: Screen[None]) -> None:

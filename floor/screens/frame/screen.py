@@ -109,6 +109,8 @@ class FloorScreen(Screen[None]):
             yield DiffStatic(id="head-left", markup=False)
             yield DiffStatic(id="head-right", markup=False)
         yield DiffStatic(id="strip", markup=False)
+        if self.floor.tour is not None:
+            yield DiffStatic(id="tour", markup=False)
         yield from self.body()
         yield DiffStatic(id="reply", markup=False)
         yield KeyLine()
@@ -180,6 +182,16 @@ class FloorScreen(Screen[None]):
         self.strip.set_class(bool(found), "-abnormal")
         self._show_news()
         self.update_body()
+        self._show_tour()
+
+    def _show_tour(self) -> None:
+        """What the tour of the demo says next, once what it said was done."""
+        tour, lines = self.floor.tour, self.query("#tour")
+        if tour is None or not lines or self.app.screen is not self:
+            return
+        tour.look(type(self).__name__, self.session.shop.batches)
+        lines.only_one(Static).update(tour.line)
+        lines.only_one().display = not tour.is_over
 
     def list_abnormal(self) -> list[str]:
         return ([self.session.shop.away] if self.session.shop.away else []) + self.abnormal()

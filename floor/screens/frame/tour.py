@@ -1,0 +1,85 @@
+"""A tour of the demo that is done, not read: one line says what to press, and the next comes once it was pressed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, NamedTuple
+
+if TYPE_CHECKING:
+    from floor.batch.state import Batch
+
+
+class TourStep(NamedTuple):
+    """What to do next, and what shows that it was done: a screen came up, or an entry was made. The last one stays."""
+
+    text: str
+    screen: str = ""
+    """Name of its class."""
+    entry: str = ""
+    """Its kind."""
+
+
+STEPS = (
+    TourStep("What next lists all work, the most pressing on top. Enter opens the line at the cursor.", "WalkScreen"),
+    TourStep("The blue field says what to do. This cycle is over: Enter records it.", entry="cycle_ended"),
+    TourStep("Work down the list: Enter for each line that is done, up to the count.", "CountScreen"),
+    TourStep("A bad piece? Arrows to its place, a reason's digit; 0 clears. Enter counts.", entry="counted"),
+    TourStep("Enter once more releases the load: its good pieces go on.", entry="released"),
+    TourStep("Esc always leads back. Go back to What next.", "NextScreen"),
+    TourStep("b shows the batch: every load against every operation.", "BatchScreen"),
+    TourStep("v, then 1: what is known about where scrap comes from.", "LossScreen"),
+    TourStep("Esc, and once more: back to What next.", "NextScreen"),
+    TourStep("g shows the plan: when it is finished, and what is in the way.", "PlanScreen"),
+    TourStep("That is the round. Wrong entry: u, within a minute. Odd at a machine: x. Shift over: h. Help: ?"),
+)
+
+
+class Tour:
+    """How far somebody has come."""
+
+    def __init__(self, steps: tuple[TourStep, ...] = STEPS) -> None:
+        self.steps = steps
+        self.at = 0
+        self._since: dict[str, int] | None = None
+        """Batch → the entries that it had when the present step came up; None before anybody looked."""
+
+    @property
+    def is_over(self) -> bool:
+        return self.at >= len(self.steps)
+
+    @property
+    def line(self) -> str:
+        """What stands on the screen; nothing once it is over."""
+        if self.is_over:
+            return ""
+        keys = "F12: close" if self.at == len(self.steps) - 1 else "F10: skip, F12: end"
+        return f"{self.at + 1}/{len(self.steps)}  {self.steps[self.at].text}  [{keys}]"
+
+    def look(self, screen: str, batches: Sequence[Batch]) -> None:
+        """Go on where the present step was done.
+
+        Args:
+            screen: name of the class of the screen on top.
+            batches: all that are open.
+        """
+        if self._since is None:
+            self._since = _count_entries(batches)
+        if self.is_over:
+            return
+        made = {entry.kind for batch in batches for entry in batch.entries[self._since.get(batch.id, 0) :]}
+        ahead = [n for n, step in enumerate(self.steps) if n >= self.at and step.entry in made]
+        if ahead or screen == self.steps[self.at].screen:
+            self.at = max(ahead, default=self.at) + 1  # who went on without it needs no step again
+            self._since = _count_entries(batches)
+
+    def skip(self) -> None:
+        """On to the next step, done or not."""
+        self.at += 1
+        self._since = None
+
+    def end(self) -> None:
+        self.at = len(self.steps)
+
+
+def _count_entries(batches: Sequence[Batch]) -> dict[str, int]:
+    return {batch.id: len(batch.entries) for batch in batches}

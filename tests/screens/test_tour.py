@@ -1,0 +1,145 @@
+"""The tour of the demo: done by the keys that it names, and in nobody's way."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+import floor.screens.batch.process
+import floor.screens.batch.screen
+import floor.screens.plan.screen
+import floor.screens.shop.what_next
+import floor.screens.walk.count_form
+import floor.screens.walk.screen
+from floor.app import FloorApp
+from floor.batch.event_base import KINDS
+from floor.screens.frame.tour import STEPS, Tour, TourStep
+from floor.shop import Shop
+from floor.shop.demo import DAY, make_demo
+from tests.screens.conftest import MORNING
+from tests.screens.keys import words
+
+MODULES = (
+    floor.screens.batch.process, floor.screens.batch.screen, floor.screens.plan.screen, floor.screens.shop.what_next,
+    floor.screens.walk.count_form, floor.screens.walk.screen,
+)  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    from floor.shop.simulation import ManualClock
+
+    folder = tmp_path_factory.mktemp("tour") / "demo"
+    make_demo(folder, ManualClock(MORNING)).close()
+    return folder
+
+
+@pytest.fixture
+def shop(made: Path, tmp_path: Path) -> Iterator[Shop]:
+    from floor.shop.simulation import ManualClock
+
+    folder = tmp_path / "demo"
+    shutil.copytree(made, folder)
+    opened = Shop(folder, ManualClock(MORNING))
+    yield opened
+    opened.close()
+
+
+@dataclass(frozen=True)
+class Noted:
+    kind: str
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """As much of a batch as a tour looks at."""
+
+    id: str
+    entries: list[Any]
+
+
+def test_each_step_names_a_screen_or_a_kind_of_entry_that_there_is() -> None:
+    screens = {name for module in MODULES for name in vars(module)}
+    assert all(step.screen in screens or step.entry in KINDS for step in STEPS[:-1])
+    assert STEPS[-1].screen == STEPS[-1].entry == ""
+
+
+async def test_the_whole_tour_by_the_keys_that_it_names(shop: Shop) -> None:
+    tour = Tour()
+    app = FloorApp(shop, DAY, ticking=False, tour=tour)
+    async with app.run_test(size=(80, 24)) as pilot:
+
+        async def press(at: int, *keys: str) -> None:
+            """Press the keys of the present step; the next one then stands on the screen."""
+            assert tour.at == at
+            assert STEPS[at].text in words(app)
+            for key in keys:
+                await pilot.press(key)
+                await pilot.pause()
+            assert tour.at == at + 1, words(app)
+            assert STEPS[at + 1].text in words(app)
+
+        await press(0, "enter")
+        await press(1, "enter")
+        while tour.at == 2:
+            await pilot.press("enter")
+            await pilot.pause()
+        await press(3, "1", "enter")
+        await press(4, "enter")
+        await press(5, "escape")
+        await press(6, "b")
+        await press(7, "v", "1")
+        await press(8, "escape", "escape")
+        await press(9, "g")
+        assert "F12: close" in words(app)
+        await pilot.press("f12")
+        assert tour.is_over
+        assert not app.screen.query_one("#tour").display
+
+
+async def test_a_step_is_skipped_and_the_tour_ended_at_once(shop: Shop) -> None:
+    tour = Tour()
+    app = FloorApp(shop, DAY, ticking=False, tour=tour)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("f10")
+        assert STEPS[1].text in words(app)
+        await pilot.press("f12")
+        assert "/11" not in words(app)
+        assert len(shop.batch("B0001").entries) == shop.batch("B0001").seq, "it enters nothing"
+
+
+async def test_without_a_tour_its_keys_do_nothing(shop: Shop) -> None:
+    app = FloorApp(shop, DAY, ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("f10", "f12")
+        assert not app.screen.query("#tour")
+
+
+def test_who_goes_on_without_a_step_is_not_held_up() -> None:
+    tour = Tour((TourStep("open", "Walk"), TourStep("count", entry="counted"), TourStep("end")))
+    batch = Recorded("B0001", [Noted("counted")])
+    tour.look("Next", [batch])  # type: ignore[list-item]
+    assert tour.at == 0, "what was there before is nobody's step"
+    batch.entries.append(Noted("counted"))
+    tour.look("Next", [batch])  # type: ignore[list-item]
+    assert tour.at == 2
+    tour.end()
+    tour.look("Walk", [batch])  # type: ignore[list-item]
+    assert tour.line == ""
+
+
+@pytest.mark.parametrize("n", range(len(STEPS)))
+def test_each_step_fits_two_lines_of_80_columns(n: int) -> None:
+    tour = Tour()
+    tour.at = n
+    assert len(tour.line) <= 2 * 76
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50), (60, 20)], ids="{0[0]}x{0[1]}".format)
+def test_picture_of_the_tour(shop: Shop, size: tuple[int, int], snap_compare: Any) -> None:
+    assert snap_compare(FloorApp(shop, DAY, ticking=False, tour=Tour()), terminal_size=size)
