@@ -259,7 +259,7 @@ def test_the_demo_that_another_terminal_has_open_is_not_cleared(
     shutil.copytree(demo, folder)
     inside: list[int] = []
 
-    def show(shop: Shop, **given: object) -> int:
+    def show(shop: Shop, **more: object) -> int:
         shop.close()
         if not inside:
             inside.append(main([*given, "--shop", str(folder)]))

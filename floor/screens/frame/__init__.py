@@ -14,4 +14,5 @@ __all__ = [
     "terminal_looks",
     "theme",
     "too_small",
+    "tour",
 ]
