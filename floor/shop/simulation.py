@@ -17,7 +17,6 @@ from floor.batch.counting.decide_surplus import LetSurplusGoOn
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.samples import find_sample_size
 from floor.batch.gates.soak_readings import find_work_span
-from floor.batch.gates.tool_life import compute_tool_life
 from floor.batch.gauge import find_gauge
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.run import Run
@@ -183,7 +182,7 @@ class SimulatedOperator:
     def _pass(self, run: Run, line: Line, wait: bool) -> bool:
         verdict = line.verdict
         if verdict is not None and (verdict.reads or verdict.status == "blocked"):
-            return self._read_program(run, line) if verdict.reads else self._change_tool(run, line)
+            return self._read_program(run, line) if verdict.reads else self._change_tool(run, verdict.change)
         if verdict is not None and verdict.status == "wait" and verdict.when is not None:
             return self._reach(verdict.when, wait=wait)
         if not self._reach_cycle(run, line, wait):
@@ -236,9 +235,9 @@ class SimulatedOperator:
         self.do(prepare_reading(self.shop.folder, self.batch, run, line.key).read())
         return not count_program_faults(self.batch, run)
 
-    def _change_tool(self, run: Run, line: Line) -> bool:
-        tool = getattr(line.step, "tool", None)
-        if tool is None or compute_tool_life(self.batch, run, tool)[0] is None:
+    def _change_tool(self, run: Run, tool: int) -> bool:
+        """Whether a worn tool was in the way, and is changed."""
+        if not tool:
             return False
         self.clock.forward(240)
         self.do(Disturb(run.station, "tool changed", tool=tool))

@@ -224,6 +224,20 @@ def test_a_wrong_pin_is_refused_also_where_it_cannot_be_written(shop: Shop, cloc
     assert path.read_bytes() == cut
 
 
+def test_the_right_pin_changes_nothing_in_a_record_that_is_looked_at_before_it_is_mended(
+    shop: Shop, clock: StepClock
+) -> None:
+    """Its last line was torn; what becomes of it is still to be decided."""
+    shop.close()
+    path = record(shop) / "shop.json"
+    path.write_bytes(torn := path.read_bytes().rstrip() + b'x"torn')
+
+    assert authorize_lead(shop.folder, find_authority(shop.folder), "LL", "4711", clock()) == "LL"
+
+    assert path.read_bytes() == torn
+    assert not list(record(shop).glob("shop.json.torn-*"))
+
+
 def test_a_copy_of_another_shop_is_not_taken_for_one_of_this(shop: Shop, tmp_path: Path, clock: StepClock) -> None:
     clock.forward(1)
     other = a_shop(tmp_path / "other", clock, batches=1)

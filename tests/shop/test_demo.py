@@ -17,7 +17,7 @@ UP = 500_000.0
 
 
 def test_the_demo_is_a_half_done_batch_made_by_commands_up_to_this_minute(tmp_path: Path) -> None:
-    """One test and not four: it is made once, which takes seconds."""
+    """One test and not five: it is made once, which takes seconds."""
     clock = ManualClock(NOW)
     clock.moment = Moment(NOW, "m-1", UP)
     demo = make_demo(tmp_path / "new" / "shop", clock)
@@ -25,6 +25,7 @@ def test_the_demo_is_a_half_done_batch_made_by_commands_up_to_this_minute(tmp_pa
     it_begins_52_hours_ago_by_a_clock_that_was_never_set_and_ends_before_now(demo)
     two_days_and_a_morning_are_worked_up_to_the_minute(demo)
     it_is_handed_over_twice_with_every_count_and_every_timer_read_back(demo)
+    its_gauges_fall_due_one_after_the_other(demo)
     demo.close()
 
 
@@ -105,6 +106,12 @@ def it_is_handed_over_twice_with_every_count_and_every_timer_read_back(demo: Sho
     [note] = [one.body for one in batch.entries if one.kind == "noted"]
     assert note["abnormal"]
     assert note["next_shift"]
+
+
+def its_gauges_fall_due_one_after_the_other(demo: Shop) -> None:
+    due = [gauge.due for _, gauge in sorted(demo.people.gauges.items())]
+    assert len(due) > 3
+    assert due == [NOW.date() + timedelta(days=20 * n) for n in range(1, len(due) + 1)]
 
 
 def holding(folder: Path, *names: str) -> Path:

@@ -283,6 +283,20 @@ def test_a_copy_brought_back_after_the_record_was_out_of_reach_is_worked_on(shop
     shop.do("B0001", Note("goes on"), "LL")
 
 
+def test_a_single_batch_whose_file_was_swapped_for_an_older_one_is_reported(shop: Shop) -> None:
+    path = record(shop) / "B0002.json"
+    older = path.read_bytes()
+    shop.do("B0002", Note("after the copy"), "LL")
+    path.unlink()
+    path.write_bytes(older)
+
+    with pytest.raises(Replaced, match=r"The record of B0002 was replaced by another.*Nothing was written"):
+        shop.do("B0002", Note("meant for the other record"), "LL")
+
+    assert len(shop.replaced) == 1
+    assert [entry.kind for entry in shop.batch("B0002").entries] == ["batch_opened", "pieces_started"]
+
+
 def test_nothing_is_opened_or_started_before_somebody_saw_that_a_batch_is_gone(shop: Shop) -> None:
     for act in (
         lambda: shop.open_batch(OpenBatch("B0009", part(), "digest", "part.toml", 1, 8), "LL"),

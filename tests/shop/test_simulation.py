@@ -10,7 +10,7 @@ import pytest
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.stations.commands import WearTools
 from floor.shop.simulation import ManualClock
-from tests.batch.factory import MORNING, Bench, one_cycle, open_bench
+from tests.batch.factory import MORNING, Bench, edited, one_cycle, open_bench
 
 
 def told(bench: Bench, first: str) -> list[tuple[float, str, object]]:
@@ -110,6 +110,20 @@ def test_a_worn_tool_is_changed_in_4_min() -> None:
     [changed] = [entry for entry in bench.state.entries if entry.kind == "disturbed"]
     assert (changed.body["what"], changed.body["tool"]) == ("tool changed", 1)
     assert changed.time - began == timedelta(seconds=240)
+
+
+def test_the_tray_comes_out_5_min_after_its_time_at_temperature() -> None:
+    out = '  { do = "Take the tray out", at = "after", cautions = ["hot"] },'
+    soak = '  { gate = "soaked", low = "145 degC", high = "155 degC", time = "1 h" },'
+    bench = open_bench(lambda: edited((out, f"{soak}\n{out}")), start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    tray = bench.form(40)
+    bench.until(tray, "soaked 1")
+    started = bench.run_of(tray).started
+    assert started is not None
+    bench.hand().work(tray, stop=lambda line: line.key != "soaked 1")
+    [proved] = [entry for entry in bench.state.entries if entry.body.get("line") == "soaked 1"]
+    assert proved.time - started == timedelta(hours=1, minutes=5, seconds=20)
 
 
 def test_the_loads_of_one_cycle_are_brought_to_its_start_first() -> None:
