@@ -67,10 +67,37 @@ async def painted(pilot: Pilot[Any]) -> str:
     return flat(" ".join(rows(pilot.app)))
 
 
+VISIONS: dict[str, tuple[tuple[float, float, float], ...]] = {
+    "protanopia": ((0.152286, 1.052583, -0.204868), (0.114503, 0.786281, 0.099216), (-0.003882, -0.048116, 1.051998)),
+    "deuteranopia": ((0.367322, 0.860646, -0.227968), (0.280085, 0.672501, 0.047413), (-0.011820, 0.042940, 0.968881)),
+    "tritanopia": ((1.255528, -0.076749, -0.178779), (-0.078411, 0.930809, 0.147602), (0.004733, 0.691367, 0.303900)),
+    "no color at all": ((0.2126, 0.7152, 0.0722),) * 3,
+}
+"""Linear red, green and blue as people without one kind of cone see them: Machado, Oliveira and Fernandes, "A
+Physiologically-based Model for Simulation of Color Vision Deficiency", 2009, severity 1.0 (from memory; each row adds
+up to 1, so gray stays gray). The last by luminance."""
+
+
+def see_as(vision: str, color: Rgb) -> Rgb:
+    """A color as somebody with this vision sees it."""
+    linear = [_to_linear(part) for part in color]
+    seen = [sum(weight * part for weight, part in zip(row, linear, strict=True)) for row in VISIONS[vision]]
+    red, green, blue = (_from_linear(min(max(part, 0.0), 1.0)) for part in seen)
+    return red, green, blue
+
+
+def _to_linear(part: int) -> float:
+    share = part / 255
+    return share / 12.92 if share <= 0.04045 else ((share + 0.055) / 1.055) ** 2.4
+
+
+def _from_linear(part: float) -> int:
+    return round(255 * (12.92 * part if part <= 0.0031308 else 1.055 * part ** (1 / 2.4) - 0.055))
+
+
 def luminance(color: Rgb) -> float:
     """Relative luminance (WCAG 2.2, definitions)."""
-    parts = [one / 255 for one in color]
-    linear = [part / 12.92 if part <= 0.04045 else ((part + 0.055) / 1.055) ** 2.4 for part in parts]
+    linear = [_to_linear(one) for one in color]
     return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
 
 

@@ -24,7 +24,7 @@ from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
-from tests.screens.painted import Patch, Rgb, contrast, flat, painted, patches
+from tests.screens.painted import VISIONS, Patch, Rgb, contrast, flat, painted, patches, see_as
 
 CHECKLISTS = list_shipped_checklists()
 SIZE = (80, 24)
@@ -184,6 +184,45 @@ async def test_all_text_stands_out_from_its_ground(under_way: SimulatedOperator,
             if any(character.isalnum() for character in patch.text) and contrast(patch.letters, patch.ground) < 7.0
         ]
         assert not faint, "\n".join(faint)
+        for vision in VISIONS:
+            ratios = {
+                patch.text: contrast(see_as(vision, patch.letters), see_as(vision, patch.ground))
+                for patch in patches(app)
+                if any(character.isalnum() for character in patch.text)
+            }
+            lost = {text: ratio for text, ratio in ratios.items() if ratio < 4.5}  # success criterion 1.4.3
+            assert not lost, f"{vision}: {lost}"
+
+
+@pytest.mark.parametrize("vision", VISIONS)
+def test_what_a_vision_sees_of_black_white_and_gray_is_that(vision: str) -> None:
+    for gray in ((0, 0, 0), (255, 255, 255), (119, 119, 119)):
+        assert see_as(vision, gray) == pytest.approx(gray, abs=1)
+
+
+def test_the_visions_confuse_what_they_are_known_to_confuse() -> None:
+    """Red and green by the first two, blue and green by the third: closer than to the eye that has all cones."""
+
+    def apart(vision: str, one: Rgb, other: Rgb) -> float:
+        return sum(abs(a - b) for a, b in zip(see_as(vision, one), see_as(vision, other), strict=True))
+
+    red, green, teal, blue = (200, 80, 60), (110, 140, 60), (40, 150, 120), (60, 140, 170)
+    for vision in ("protanopia", "deuteranopia"):
+        assert apart(vision, red, green) < 0.75 * sum(abs(a - b) for a, b in zip(red, green, strict=True))
+    assert apart("tritanopia", teal, blue) < 0.75 * sum(abs(a - b) for a, b in zip(teal, blue, strict=True))
+
+
+@pytest.mark.parametrize("theme", [NIGHT, DAY], ids=lambda theme: theme.name)
+def test_the_grounds_that_mean_something_stay_apart_for_every_eye(theme: Theme) -> None:
+    """The spot, what is wrong, a field and the plain ground: each told from the next by light alone (3 to 1, WCAG 2.2,
+    success criterion 1.4.11), or else by its words and edges, which `test_states_differ_by_their_signs` holds."""
+    plain = Color.parse(theme.background).rgb  # type: ignore[arg-type]
+    for name in ("hung", "chalk"):
+        for vision in VISIONS:
+            other = see_as(vision, Color.parse(theme.variables[name]).rgb)
+            if name == "chalk" and theme is DAY:
+                continue  # white on paper: its edges show it
+            assert contrast(other, see_as(vision, plain)) >= 3.0, (name, vision)
 
 
 @pytest.mark.parametrize("theme", [NIGHT, DAY], ids=lambda theme: theme.name)
