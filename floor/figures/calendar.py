@@ -275,6 +275,9 @@ class WorkingTime:
 
     def worked(self, start: int, end: int) -> int:
         """Person-seconds at work between two epoch seconds."""
+        following = bisect_right(self.times, start)
+        if 0 < following < len(self.times) and end <= self.times[following]:  # as most spans of a record
+            return self.levels[following - 1] * max(end - start, 0)
         return sum(level * length for level, length in self._between(start, end))
 
     def count_manned_seconds(self, start: int, end: int) -> int:
@@ -294,13 +297,12 @@ class WorkingTime:
         """(people at work, seconds) of each stretch between two epoch seconds."""
         while self.known_until < end and self.extend():
             pass
-        index = bisect_right(self.times, start) - 1
-        for at, until, level in zip(
-            self.times[index:], [*self.times[index + 1 :], end], self.levels[index:], strict=True
-        ):
-            if at >= end:
-                break
-            yield level, max(0, min(until, end) - max(at, start))
+        times, levels = self.times, self.levels
+        index = max(bisect_right(times, start) - 1, 0)
+        while index < len(times) and (at := times[index]) < end:  # by index: a batch of months has thousands behind it
+            until = times[index + 1] if index + 1 < len(times) else end
+            yield levels[index], max(0, min(until, end) - max(at, start))
+            index += 1
 
     def find_longest_stretch(self, need: int = 1, days: int = 400) -> int:
         """Longest unbroken stretch, in seconds, with `need` people at work, within the next `days`."""

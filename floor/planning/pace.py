@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 from enum import StrEnum
-from itertools import groupby
+from functools import cache
 from statistics import median
 from typing import NamedTuple
 
-from floor.batch.quality.run_times import PartTime, RunPart, is_plausible, list_part_times
+from floor.batch.quality.run_times import RunPart, is_plausible, list_part_times
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar
@@ -45,22 +45,25 @@ def list_run_times(batch: Batch, calendar: Calendar) -> list[RunTime]:
 
     First runs of a set-up are left out until their start, because their set-up time is not separate from the work.
     """
-    times = (one for one in list_part_times(batch, calendar) if one.part is not RunPart.FIRST)
-    found = []
-    for (_, part), parts in groupby(times, key=lambda one: (one.run.number, _find_part(one.part))):
-        together = list(parts)
-        planned = sum(_plan(batch, one) for one in together)
-        if planned:
-            found.append(RunTime(together[0].run.op, part, planned, sum(one.took for one in together)))
-    return found
 
+    @cache
+    def plan(op: int, part: RunPart, pieces: int) -> float:
+        return part.find_seconds(batch.operation(op).time, pieces)
 
-def _find_part(part: RunPart) -> Part:
-    return Part.CYCLE if part is RunPart.CYCLE else Part.HANDS
-
-
-def _plan(batch: Batch, one: PartTime) -> float:
-    return one.part.find_seconds(batch.operation(one.run.op).time, one.pieces)
+    found: list[RunTime] = []
+    by_hand: dict[int, int] = {}
+    """Run → its time by hand."""
+    for run, part, pieces, took in list_part_times(batch, calendar):
+        planned = plan(run.op, part, pieces)
+        if part is RunPart.CYCLE:
+            found.append(RunTime(run.op, Part.CYCLE, planned, took))
+        elif run.number in by_hand:
+            before = found[by_hand[run.number]]
+            found[by_hand[run.number]] = RunTime(run.op, Part.HANDS, before.planned + planned, before.took + took)
+        else:
+            by_hand[run.number] = len(found)
+            found.append(RunTime(run.op, Part.HANDS, planned, took))
+    return [one for one in found if one.planned]
 
 
 def estimate_time_factors(batch: Batch, calendar: Calendar) -> dict[int, TimeFactors]:

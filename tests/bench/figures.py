@@ -2,9 +2,9 @@
 
 One load of 25 is worked through by a simulated operator; its entries are repeated for 200 loads, one after the other,
 with other numbers, times and measured values. Every load loses the piece in its last place. `figures_100k_ms` is from
-the key to the first page about key figures, `times_…`, `costs_…` and `losses_100k_ms` likewise. `chart_ms` is the
-control chart of 5,000 values. `entry_cost_with_figures` sets folding an entry in that batch, all figures shown before,
-beside folding one in a batch of a single load.
+the key to the first page about key figures, `times_…`, `costs_…`, `losses_…` and `lessons_100k_ms` likewise.
+`chart_ms` is the control chart of 5,000 values. `entry_cost_with_figures` sets folding an entry in that batch, all
+figures shown before, beside folding one in a batch of a single load.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from floor.batch.corrections.commands import Note
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.fold import advance, fold
 from floor.batch.quality.costs import CostRates, compute_costs
+from floor.batch.quality.lessons import study_lessons
 from floor.batch.quality.loss_patterns import study_losses
 from floor.batch.quality.measured_values import list_measured_values
 from floor.batch.quality.time_elements import BatchElements, compute_time_elements
@@ -34,6 +35,7 @@ from floor.cli.base import collect_garbage_seldom
 from floor.entry import Entry, format_time
 from floor.papers.costs import list_cost_lines
 from floor.papers.key_figures import list_figure_lines, list_formula_lines, list_time_lines
+from floor.papers.lessons import list_kept_lines, list_offer_lines, list_spare_lines
 from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines, list_verdict_lines
 from floor.papers.measured_values import list_value_lines, study_values
 from floor.planning.pace import list_run_times
@@ -59,6 +61,7 @@ def measure() -> tuple[dict[str, float], dict[str, float]]:
         "times_100k_ms": _best(lambda: show_times(batch)),
         "costs_100k_ms": _best(lambda: show_costs(batch, study)),
         "losses_100k_ms": _best(lambda: show_losses(batch)),
+        "lessons_100k_ms": _best(lambda: show_lessons(batch)),
         "chart_ms": _best(lambda: show_chart(batch)),
         "figures_100k_entries": float(batch.seq),
     }
@@ -88,6 +91,13 @@ def show_losses(batch: Batch) -> list[str]:
     for path in study.outcomes:
         shown += list_path_lines(batch, study, path, WIDTH, HEIGHT)
     return shown
+
+
+def show_lessons(batch: Batch) -> list[str]:
+    """Both pages, against the checklist that the batch was opened with."""
+    found = study_lessons(batch, ONE_SHIFT.calendar)
+    shown = [*list_spare_lines(batch, found, batch.checklist, WIDTH), *list_offer_lines(batch, found, None, WIDTH)]
+    return [*shown, *list_kept_lines(batch, found, WIDTH)]
 
 
 def show_chart(batch: Batch) -> list[str]:

@@ -15,6 +15,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from enum import StrEnum
+from functools import cache, partial
 from statistics import median
 
 from floor.batch.quality.run_times import PartTime, RunPart, is_plausible, list_part_times
@@ -71,6 +72,13 @@ class TimePart(StrEnum):
         return _KEYS[self]
 
 
+_OF_RUN = {
+    RunPart.FIRST: TimePart.SETUP,
+    RunPart.BEFORE: TimePart.BEFORE,
+    RunPart.CYCLE: TimePart.CYCLE,
+    RunPart.AFTER: TimePart.AFTER,
+    RunPart.WORK: TimePart.WORK,
+}
 _KEYS = {
     TimePart.SETUP: ("setup",),
     TimePart.BEFORE: ("before", "before_piece"),
@@ -192,7 +200,7 @@ def study_lessons(
     for op, operation in batch.checklist.ops.items():
         there = _find_same(operation, now)
         found += _study_times(op, times.get(op, {}), there)
-        if op in shares and not operation.rework_only:
+        if shares.get(op) and not operation.rework_only:
             found.append(_study_yield(op, shares[op], there, taken))
     lives: dict[int, list[ToolLife]] = defaultdict(list)
     for life in list_tool_lives(batch):
@@ -249,16 +257,12 @@ def _find_same(operation: Operation, now: Checklist) -> Operation | None:
 def _gather_times(batch: Batch, calendar: Calendar) -> Mapping[int, Mapping[TimePart, list[PartTime]]]:
     """Operation → part → its times; of runs entered half done nothing is known."""
     found: dict[int, dict[TimePart, list[PartTime]]] = defaultdict(lambda: defaultdict(list))
-    firsts: dict[int, list[PartTime]] = defaultdict(list)
-    for one in list_part_times(batch, calendar):
-        if one.run.late:
-            continue
-        if one.part is RunPart.FIRST:
-            firsts[one.run.op].append(one)
-        else:
-            found[one.run.op][TimePart(one.part.value)].append(one)
-    for op, those in firsts.items():
-        found[op][TimePart.SETUP] = list(_take_off_work(batch, op, those, found[op]))
+    for one in list_part_times(batch, calendar, firsts=True):
+        if not one.run.late:
+            found[one.run.op][_OF_RUN[one.part]].append(one)
+    for op, times in found.items():
+        if TimePart.SETUP in times:
+            times[TimePart.SETUP] = list(_take_off_work(batch, op, times[TimePart.SETUP], times))
     return found
 
 
@@ -269,12 +273,12 @@ def _take_off_work(
     operation = batch.operation(op)
     part = RunPart.BEFORE if operation.cycle else RunPart.WORK
     same = others.get(TimePart(part.value), ())
-    stated = [(one.took, part.find_seconds(operation.time, one.pieces)) for one in same]
+    state = cache(lambda pieces: part.find_seconds(operation.time, pieces))
+    stated = [(one.took, state(one.pieces)) for one in same]
     ratios = [took / plan for took, plan in stated if plan and is_plausible(took, plan)]
     pace = median(ratios) if ratios else 1.0
-    for one in firsts:
-        work = pace * part.find_seconds(operation.time, one.pieces)
-        yield one._replace(took=max(one.took - work, 0.0))
+    for run, _, pieces, took in firsts:
+        yield PartTime(run, RunPart.FIRST, pieces, max(took - pace * state(pieces), 0.0))
 
 
 def _state(part: TimePart, operation: Operation, pieces: int) -> float:
@@ -288,19 +292,24 @@ def _study_times(
 ) -> Iterator[TimeLesson]:
     for part in TimePart:
         those = times.get(part, ())
-        took = compute_spread([one.took for one in those])
-        if isinstance(took, Missing) or (part is TimePart.SETUP and not took.median):
+        if not those:
             continue
+        took = [one.took for one in those]
         if operation is None:
-            yield TimeLesson(op, part, took, None, 0.0, 0, WhyNot.OTHER_WORK)
+            yield TimeLesson(op, part, _spread(took), None, 0.0, 0, WhyNot.OTHER_WORK)
             continue
-        stated = [_state(part, operation, one.pieces) for one in those]
+        state = cache(partial(_state, part, operation))
+        stated = [state(one.pieces) for one in those]
         if all(stated):
-            yield _compare_times(
-                op, part, operation, [(one.took, plan) for one, plan in zip(those, stated, strict=True)]
-            )
+            yield _compare_times(op, part, operation, list(zip(took, stated, strict=True)))
         elif part is not TimePart.SETUP:  # what is left of a first run without a stated set-up is none
-            yield TimeLesson(op, part, took, None, 0.0, 0, WhyNot.NOT_STATED)
+            yield TimeLesson(op, part, _spread(took), None, 0.0, 0, WhyNot.NOT_STATED)
+
+
+def _spread(values: Sequence[float]) -> Spread:
+    found = compute_spread(values)
+    assert not isinstance(found, Missing), "there is one value at least"
+    return found
 
 
 def _compare_times(op: int, part: TimePart, operation: Operation, pairs: Sequence[tuple[float, float]]) -> TimeLesson:
@@ -308,8 +317,7 @@ def _compare_times(op: int, part: TimePart, operation: Operation, pairs: Sequenc
     sound = [(took, plan) for took, plan in pairs if is_plausible(took, plan)]
     odd = len(pairs) - len(sound)
     ratio = compute_spread([took / plan for took, plan in sound])
-    kept = compute_spread([took for took, _ in sound or pairs])
-    assert not isinstance(kept, Missing), "there is one time at least"
+    kept = _spread([took for took, _ in sound or pairs])
     over = sum(took - plan for took, plan in sound)
     if isinstance(ratio, Missing):
         return TimeLesson(op, part, kept, None, over, odd, WhyNot.ODD)
@@ -353,13 +361,23 @@ def _gather_shares(batch: Batch) -> Mapping[int, Sequence[LoadCount]]:
     """Operation → what its loads counted good at the first count of each piece; held ones are left out."""
     seen: dict[int, set[int]] = defaultdict(set)
     found: dict[int, list[LoadCount]] = defaultdict(list)
-    for op, _, said in batch.counts():
-        first = {piece: to for piece, to in said.items() if piece not in seen[op]}
-        seen[op].update(first)
-        decided = [to for to in first.values() if to != "hold"]
-        if decided:
-            found[op].append(LoadCount(decided.count("good"), len(decided)))
+    for op, said in (batch.late.counted if batch.late is not None else {}).items():
+        seen[op].update(said)
+        _add_load(found[op], len(said), [to for to in said.values() if to != "good"])
+    for run in batch.runs.values():
+        if run.count is not None:
+            first = set(run.pieces) - seen[run.op]
+            seen[run.op] |= first
+            marks = [mark.to for mark in run.count.marks for piece in mark.pieces if piece in first]
+            _add_load(found[run.op], len(first), marks)
     return found
+
+
+def _add_load(loads: list[LoadCount], pieces: int, marks: Sequence[str]) -> None:
+    """A load of so many pieces, and what became of those that are not simply good."""
+    decided = pieces - marks.count("hold")
+    if decided:
+        loads.append(LoadCount(pieces - len(marks), decided))
 
 
 def _study_yield(
@@ -402,8 +420,7 @@ def _sum_shares(operation: Operation) -> float:
 def _study_life(card: Tool, lives: Sequence[ToolLife], now: Checklist) -> LifeLesson:
     stated = _find_stated_life(card, now)
     ended = [stated is not None and one.used + one.need > stated.base for one in lives]
-    used = compute_spread([stated.base if stated and end else one.used for one, end in zip(lives, ended, strict=True)])
-    assert not isinstance(used, Missing), "a tool was changed"
+    used = _spread([stated.base if stated and end else one.used for one, end in zip(lives, ended, strict=True)])
     offer = WhyNot.OTHER_WORK if stated is None else _offer_life(card.number, stated, used, all(ended))
     return LifeLesson(card.number, used, sum(ended), stated, offer)
 

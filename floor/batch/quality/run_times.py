@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from enum import StrEnum
-from typing import NamedTuple
+from typing import Literal, NamedTuple
 
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -31,16 +31,17 @@ class RunPart(StrEnum):
     """All of it, where there is no cycle."""
 
     def find_seconds(self, time: Times, pieces: int) -> float:
-        """What the checklist states for it, of so many pieces."""
-        match self:
-            case RunPart.BEFORE | RunPart.FIRST:
-                return time.seconds("before", pieces)
-            case RunPart.CYCLE:
-                return time.seconds("cycle", pieces)
-            case RunPart.AFTER:
-                return time.seconds("after", pieces)
-            case RunPart.WORK:
-                return time.seconds("before", pieces) + time.seconds("cycle", pieces) + time.seconds("after", pieces)
+        """What the checklist states for it, of so many pieces; of a first run, without its set-up."""
+        return sum(time.seconds(name, pieces) for name in _STATED[self])
+
+
+_STATED: dict[RunPart, tuple[Literal["before", "cycle", "after"], ...]] = {
+    RunPart.FIRST: ("before",),
+    RunPart.BEFORE: ("before",),
+    RunPart.CYCLE: ("cycle",),
+    RunPart.AFTER: ("after",),
+    RunPart.WORK: ("before", "cycle", "after"),
+}
 
 
 class PartTime(NamedTuple):
@@ -58,11 +59,14 @@ def is_plausible(took: float, stated: float) -> bool:
     return PLAUSIBLE[0] <= took / stated <= PLAUSIBLE[1]
 
 
-def list_part_times(batch: Batch, calendar: Calendar) -> list[PartTime]:
+def list_part_times(batch: Batch, calendar: Calendar, *, firsts: bool = False) -> list[PartTime]:
     """Every time that the record tells, in the order of the runs; those of one run follow each other.
 
     Attended work counts in working time. Cycles that ended while nobody was in are left out, because they were entered
     later; so is rework, and the hand work of loads that shared a cycle.
+
+    Args:
+        firsts: with `RunPart.FIRST`, which the plan has no use for.
     """
     worked = [run for run in batch.runs.values() if not run.put_back]
     first: dict[int, int] = {}
@@ -72,36 +76,34 @@ def list_part_times(batch: Batch, calendar: Calendar) -> list[PartTime]:
     found: list[PartTime] = []
     for together in group_by_cycle(worked):
         run = together[0]
-        if len(together) == 1 and run.released is not None and not run.rework:
-            found += _time_hands(run, hours, made_ready=first[run.setup] == run.number)
-        if run.released is not None and not run.rework:
-            found += _time_cycle(batch, together, hours)
+        if run.released is None or run.rework:
+            continue
+        if len(together) == 1:
+            found += _time_hands(run, hours, first[run.setup] == run.number, firsts)
+        if run.started is not None and run.ended is not None:
+            found += _time_cycle(batch, together, run.started, run.ended, hours)
     return found
 
 
-def _time_hands(run: Run, hours: WorkingTime, made_ready: bool) -> Iterator[PartTime]:
-    pieces = len(run.pieces)
-    assert run.released is not None, "others have not come to their end"
+def _time_hands(run: Run, hours: WorkingTime, made_ready: bool, firsts: bool) -> Iterator[PartTime]:
+    pieces, released = len(run.pieces), to_epoch(run.released or run.begun)
     if run.started is not None and run.ended is not None:
-        before = RunPart.FIRST if made_ready else RunPart.BEFORE
-        yield PartTime(run, before, pieces, _work(hours, run.begun, run.started))
-        yield PartTime(run, RunPart.AFTER, pieces, _work(hours, run.ended, run.released))
-    elif run.started is None:
-        whole = RunPart.FIRST if made_ready else RunPart.WORK
-        yield PartTime(run, whole, pieces, _work(hours, run.begun, run.released))
+        if firsts or not made_ready:
+            before = hours.worked(to_epoch(run.begun), to_epoch(run.started))
+            yield PartTime(run, RunPart.FIRST if made_ready else RunPart.BEFORE, pieces, before)
+        yield PartTime(run, RunPart.AFTER, pieces, hours.worked(to_epoch(run.ended), released))
+    elif run.started is None and (firsts or not made_ready):
+        whole = hours.worked(to_epoch(run.begun), released)
+        yield PartTime(run, RunPart.FIRST if made_ready else RunPart.WORK, pieces, whole)
 
 
-def _time_cycle(batch: Batch, together: Sequence[Run], hours: WorkingTime) -> Iterator[PartTime]:
+def _time_cycle(
+    batch: Batch, together: Sequence[Run], started: datetime, ended: datetime, hours: WorkingTime
+) -> Sequence[PartTime]:
     run = together[0]
-    if run.started is None or run.ended is None:
-        return
     pieces = sum(len(one.pieces) for one in together)
-    worked = _work(hours, run.started, run.ended)
+    worked = hours.worked(to_epoch(started), to_epoch(ended))
     if batch.operation(run.op).time.cycle_attended:
-        yield PartTime(run, RunPart.CYCLE, pieces, max(worked - run.stood, 0.0))
-    elif worked >= (run.ended - run.started).total_seconds() - 60:
-        yield PartTime(run, RunPart.CYCLE, pieces, run.ran(run.ended))
-
-
-def _work(hours: WorkingTime, start: datetime, end: datetime) -> float:
-    return hours.worked(to_epoch(start), to_epoch(end))
+        return (PartTime(run, RunPart.CYCLE, pieces, max(worked - run.stood, 0.0)),)
+    watched = worked >= (ended - started).total_seconds() - 60
+    return (PartTime(run, RunPart.CYCLE, pieces, run.ran(ended)),) if watched else ()

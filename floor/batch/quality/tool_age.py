@@ -86,6 +86,8 @@ def list_tool_lives(batch: Batch) -> list[ToolLife]:
 
     In a batch entered half done nobody knows how worn the first ones were: they are left out.
     """
+    if not list_tool_changes(batch):
+        return []
     reader = _WearReader(batch)
     readers = {
         CycleStarted.KIND: reader.read_start,
