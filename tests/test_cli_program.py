@@ -129,20 +129,6 @@ def test_a_setting_that_is_none_is_refused(
     assert right in capsys.readouterr().err
 
 
-def test_the_settings_of_a_machine() -> None:
-    told = read_settings(
-        ["M71=air", "m088=through tool", "rapid=9000, 8000, 6000 mm/min", "tool-change-time=8 s", "DWELL=seconds"]
-    )
-    assert told == Dialect(
-        dwell="seconds",
-        m_codes=((71, "air"), (88, "through tool")),
-        rapid=(9000, 8000, 6000),
-        tool_change_seconds=8,
-    )
-    assert read_settings(["rapid=400 in/min"]).rapid == (10160, 10160, 10160)
-    assert read_settings([]) == Dialect()
-
-
 def test_every_setting_can_be_typed_and_is_in_the_help() -> None:
     for name, choices in list_choices().items():
         typed = name.replace("_", "-")

@@ -255,8 +255,8 @@ def _fill_run(shop_plan: ShopPlan, line: _Line, run: PlannedRun, until: datetime
             first, last = min(first, cells.start), max(last, cells.stop)
     if last - first > len(tag):
         line.write(first, tag)
-    if last > first and is_late(shop_plan, run):
-        line.write(last - 1, LATE)
+    if is_late(shop_plan, run):
+        line.write(last - 1, LATE)  # nowhere, if the run is not on view
 
 
 def _list_parts(run: PlannedRun, until: datetime) -> list[PlannedStretch]:

@@ -67,6 +67,23 @@ def test_spraying_without_a_word_of_eyes_breath_and_fire_is_warned_of() -> None:
         assert said == [f"no caution here is about {missing}"]
 
 
+@pytest.mark.parametrize(
+    ("told", "warned"),
+    [
+        ('solids = "38 %"\nfilm = "25 um"', True),
+        ('spreading = "8 m**2/L"', False),
+    ],
+)
+def test_a_coat_of_which_a_share_is_solid_holds_solvent_for_the_oven(told: str, warned: bool) -> None:
+    """NFPA 86, from memory: an oven that dries off solvent is of class A. How far a coat spreads says nothing of it."""
+    lacquer = (
+        f'[[consumables]]\nwhat = "Lacquer"\nops = [20]\nby = "area"\neach = "12 in**2"\n{told}\nsource = "Sheet"\n'
+    )
+    loaded = read_checklist((HERE / "part.toml").read_text() + lacquer, "part.toml")
+    assert loaded.problems == ()
+    assert [one.place for one in loaded.warnings if "may hold solvent" in one.wrong] == ["op 40, station"] * warned
+
+
 @pytest.mark.parametrize("file", list_shipped_checklists(), ids=lambda file: file.stem)
 def test_no_safety_step_of_a_shipped_checklist_may_be_skipped(file: object) -> None:
     checklist = load_checklist(str(file)).checklist

@@ -8,8 +8,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.figures.schedule import StartSpan, StartWindow
-from floor.planning.cure_windows import intersect_spans, intersect_windows
+from floor.planning.cure_windows import intersect_spans, intersect_windows, list_windows_after_end
+from floor.planning.durations import compute_run_duration
 from floor.planning.snapshot import take_snapshot
+from tests.batch.factory import part
 from tests.batch.test_cure_air import CLOSING, coated, curing, read_air
 from tests.planning.planned import MORNING, ONE_SHIFT
 
@@ -60,6 +62,15 @@ def test_an_instant_is_in_both_where_it_is_in_each(
     both = intersect_spans(spans(some), spans(others))
     for at in (MORNING + timedelta(seconds=30 * n) for n in range(-2, 64)):
         assert is_open(both, at) == (is_open(spans(some), at) and is_open(spans(others), at))
+
+
+def test_windows_are_counted_from_the_end_of_the_run_or_of_the_cure_that_ends_it() -> None:
+    """Recoat within 1 h or after 48 h. Nothing follows the coat in its run; the cure that ends it takes 12 h."""
+    operation = part().ops[20]
+    clock = next(clock for clock in operation.clocks if clock.id == "recoat")
+    each = compute_run_duration(operation, 4)
+    assert list_windows_after_end(operation, clock, each, 0.0) == (StartWindow(0.0, 60.0), StartWindow(48 * 60.0))
+    assert list_windows_after_end(operation, clock, each, 12 * 60.0) == (StartWindow(36 * 60.0),)
 
 
 def test_a_window_that_cold_air_keeps_shut_is_said_with_what_helps() -> None:

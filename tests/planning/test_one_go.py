@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import list_due_tasks
+from floor.figures.calendar import Calendar, Shift
 from floor.figures.schedule import PhaseKind
 from floor.planning.unbroken_work import UnbrokenWork, find_unbroken_work
 from tests.batch.factory import Bench, edited, open_bench
@@ -84,6 +85,14 @@ def test_where_somebody_is_always_in_there_is_no_latest(bench: Bench) -> None:
     assert found is not None
     assert found.latest is None
     assert found.said(MORNING.replace(hour=10)) == "In one go, 45 min attended."
+
+
+def test_the_latest_start_is_by_the_last_who_leaves(bench: Bench) -> None:
+    """Two are in until 11:00, and one of them until 13:00: one is enough."""
+    shifts = tuple(Shift(day, time(7), time(hour)) for day in range(5) for hour in (11, 13))
+    found = said(bench, "10:00", Crew(Calendar(ONE_SHIFT.calendar.zone, shifts)))
+    assert found is not None
+    assert found.latest == MORNING.replace(hour=12, minute=15)
 
 
 def test_once_started_it_is_not_mentioned_again(bench: Bench) -> None:

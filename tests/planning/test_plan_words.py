@@ -54,6 +54,14 @@ def test_a_batch_takes_one_line_or_two_and_late_is_always_said(late: ShopPlan, w
     assert lines[0].startswith("B0001  done ")
 
 
+@pytest.mark.parametrize("width", [30, 78, 200])
+def test_a_batch_without_a_due_date_is_said_to_be_due_on_none(width: int) -> None:
+    made = planned(open_bench(potted, start=26).state)
+    said = " ".join(format_batch_lines(made, "B0001", None, None, 10, width))
+    assert said.startswith("B0001  done ")
+    assert "due" not in said
+
+
 @pytest.mark.parametrize(("length", "said"), [(0, "{0:%H:%M} to {1:%H:%M}"), (1, "{0:%a %d %H:%M} to {1:%a %d %H:%M}")])
 def test_the_finish_is_the_middle_of_its_band_which_names_its_day_where_it_has_several(
     late: ShopPlan, length: int, said: str
@@ -112,11 +120,13 @@ def test_resources_that_save_nothing_share_one_line() -> None:
     saved = [
         Saving("carrier", "Pallet", 71.4, 23.4),
         Saving("hands", "hands", 5.0, 0.0),
+        Saving("station", "Oven", 0.5, 0.1),
         Saving("station", "Router", 0.01, 0.01),
     ]
 
     assert [line.split() for line in format_saving_lines(saved)] == [
         ["Pallet", "23.4", "h"],
+        ["place", "at", "Oven", "0.1", "h"],
         ["no", "gain:", "operator,", "place", "at", "Router"],
     ]
 
