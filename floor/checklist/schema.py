@@ -142,7 +142,7 @@ def _inside(data: object, part: str | int) -> object:
 
 def make_stand_in(node: Node) -> Any:
     """The smallest value the schema accepts, put in for a wrong one so the rest can be read."""
-    node = _choices(node)[0]
+    node, *_ = _choices(node)
     if "const" in node or "enum" in node:
         return node.get("const") or node["enum"][0]
     kind = node["type"]

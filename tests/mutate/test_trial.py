@@ -212,6 +212,15 @@ def test_each_argued_mutant_says_what_it_is_and_why() -> None:
         assert len(one["why"]) > 30
 
 
+def test_each_argued_mutant_is_still_one_of_the_program() -> None:
+    """What the program no longer holds is argued for nothing."""
+    root = Path(__file__).parents[2]
+    argued = {(one["file"], one["function"], one["change"]) for one in argued_in(ARGUED)}
+    files = {file for file, _, _ in argued if (root / file).is_file()}
+    made = {one.key for file in files for one in mutants_of((root / file).read_text(), file)}
+    assert argued - made == set()
+
+
 def test_half_of_the_time_is_for_the_quickest_tests_and_half_for_the_broadest() -> None:
     def traced(id: str, seconds: float, lines: int) -> Traced:
         return Traced(id, seconds, {"floor/a.py": frozenset(range(lines))})
