@@ -40,6 +40,7 @@ from floor.checklist.loading import compute_checklist_digest, list_shipped_check
 from floor.entry import Draft, Moment
 from floor.shop import Shop
 from floor.shop.demo import make_demo
+from floor.shop.lessons import study_batch
 from floor.shop.maintenance import receive_batch, review_bundle, send_batch
 from floor.shop.program_files import prepare_reading
 from floor.shop.simulation import ManualClock, SimulatedOperator
@@ -50,6 +51,7 @@ from tests.batch.test_kinds import everything_once
 from tests.batch.test_out_of_list import line_of_ops
 from tests.records.state import states
 from tests.shop.programmed import EDITS, LINE, PROGRAM
+from tests.shop.taught import teach
 from tests.shop.test_whole_order import test_the_demo_order_is_filled_through_commands_alone as whole_order
 
 HERE = Path(__file__).parent
@@ -248,9 +250,34 @@ def moves(folder: Path) -> None:
     shop.close()
 
 
+def lessons(folder: Path) -> None:
+    """A time and a yield that a batch taught, taken into the checklist's file."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    batch = teach(shop, clock)
+    for one in study_batch(shop, batch).lessons.offered[:2]:
+        shop.take_lessons(batch.id, one.changes, "LL")
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
-    for made in (order, demo, pins, struts, kinds, away, programs, rooms, handed, weaker, gauges, laboratory, moves)
+    for made in (
+        order,
+        demo,
+        pins,
+        struts,
+        kinds,
+        away,
+        programs,
+        rooms,
+        handed,
+        weaker,
+        gauges,
+        laboratory,
+        moves,
+        lessons,
+    )
 }
 
 
