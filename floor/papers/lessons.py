@@ -19,6 +19,7 @@ from floor.batch.quality.lessons import (
     apply_changes,
     is_in_pieces,
 )
+from floor.batch.quality.run_times import PLAUSIBLE
 from floor.batch.state import Batch
 from floor.checklist.expected_yields import compute_start_quantities
 from floor.checklist.model import Checklist
@@ -33,6 +34,7 @@ from floor.text import format_count, format_span, wrap_text
 
 SURE = 0.95
 SURE_SAID = "95 %"
+PLAUSIBLE_SAID = f"{PLAUSIBLE[0]:g} to {PLAUSIBLE[1]:g}"
 PARTS: dict[TimePart, str] = {
     TimePart.SETUP: "set-up",
     TimePart.BEFORE: "by hand before the cycle",
@@ -156,11 +158,10 @@ def _say_time(one: TimeLesson) -> str:
         case WhyNot.OTHER_WORK:
             return f"n/a, because {WHY_OTHER}; took {took}"
         case WhyNot.ODD:
-            all_ = one.odd + (one.ratio.count if one.ratio else 0)
-            said = f"n/a, because {one.odd} of {format_count(all_, 'time')} are under a quarter or over four times"
-            return f"{said} the stated one: entered later, it seems"
+            lie = f"{one.odd} of {one.odd + (one.ratio.count if one.ratio else 0)} {'lies' if one.odd == 1 else 'lie'}"
+            return f"n/a, because {lie} outside {PLAUSIBLE_SAID} x stated: entered later, it seems"
     assert one.ratio is not None, "some were set against what is stated"
-    odd = f"; {format_count(one.odd, 'time')} under a quarter or over four times left out" if one.odd else ""
+    odd = f"; {one.odd} left out, outside {PLAUSIBLE_SAID} x" if one.odd else ""
     over = f"{format_span(abs(one.over))} {'over' if one.over > 0 else 'under'} in all"
     said = (
         f"{one.ratio.median:.2f} x stated{_say_spread(one.ratio, _say_ratio)}, {over}" if one.ratio else f"took {took}"
@@ -197,7 +198,7 @@ def _say_life(one: LifeLesson) -> str:
     def say(used: float) -> str:
         return _say_used(one.stated, used)
 
-    after = f"changed after {say(one.used.median)} {_say_spread(one.used, say)}"
+    after = f"changed after {say(one.used.median)}{_say_spread(one.used, say)}"
     match one.why_not:
         case WhyNot.FEW:
             return f"{_say_few(one.used.count, 'tool change', FEWEST)}; {after}; {stated}"

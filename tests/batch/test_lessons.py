@@ -12,6 +12,8 @@ import pytest
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import MarkedPieces
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.quality.lessons import (
     Lesson,
     LifeLesson,
@@ -33,7 +35,7 @@ from floor.checklist.patching import Change, Field
 from floor.figures.calendar import Calendar
 from floor.figures.distributions import find_beta_quantile
 from floor.figures.quality.intervals import Interval
-from tests.batch.factory import Bench, edited, open_bench
+from tests.batch.factory import ONE_CYCLE, Bench, edited, open_bench
 
 ALWAYS = Calendar.always("Etc/GMT-1")
 MANY = ("columns = 2\ncount = 3", "columns = 2\ncount = 40")
@@ -267,6 +269,9 @@ def test_wear_at_a_change_is_what_the_state_said_just_before_it() -> None:
     bench.until(load, "end", wait=False)
     used.append(bench.state.tools["mill", 1].used)
     bench.say(StopCycle(bench.run_of(load).number, "tool broke", tool=1))
+    bench.until(load, "start")
+    bench.clock.forward(20)
+    bench.say(StartCycle(bench.run_of(load).number, anew=True))
     bench.through(load, 10)
     change(bench, used)
 
@@ -274,6 +279,29 @@ def test_wear_at_a_change_is_what_the_state_said_just_before_it() -> None:
     assert used[0] == 2400
     assert used[1] == 2400
     assert used[2] == 2400, "a cycle cut for nothing, and the whole one"
+    assert used[4] == 1200, "the new tool has cut nothing for nothing"
+
+
+def test_in_a_batch_entered_half_done_nobody_knows_how_worn_the_first_tool_was() -> None:
+    bench = opened(loads=4)
+    bench.clock.forward(3600)
+    bench.say(EnterLate((PlacedPieces("waiting", 16, 10),), bench.clock().at), by="LL")
+    for _ in range(3):
+        mill(bench, [20])
+        change(bench)
+    assert [one.used for one in list_tool_lives(bench.state)] == [1200, 1200], "of three"
+
+
+def test_another_load_of_a_cycle_wears_the_tool_too_and_is_needed_with_it() -> None:
+    bench = open_bench(lambda: edited(*ONE_CYCLE), start=8, order=1)
+    first, second = bench.form(10), bench.form(10)
+    for load in (first, second):
+        bench.until(load, "start")
+    bench.through(first, 10)
+    bench.through(second, 10)
+    before = bench.state.tools["mill", 1].used
+    change(bench)
+    assert [(one.used, one.need) for one in list_tool_lives(bench.state)] == [(before, before)] == [(2400, 2400)]
 
 
 def test_tools_that_never_last_as_long_as_stated_shorten_the_life() -> None:

@@ -11,6 +11,7 @@ from floor.app import FloorApp
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
 from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
+from floor.screens.batch.process_pages import ProcessScreen
 from floor.screens.forms.dialogs import TroubleDialog
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
@@ -96,6 +97,22 @@ async def test_none_closed_says_so(batch: str, open_app: Open) -> None:
         await pilot.press("c", "3", "enter")
         assert isinstance(app.screen, ClosedScreen)
         assert "No batch is closed yet" in words(app)
+
+
+@pytest.mark.parametrize(
+    ("digit", "title"), [("1", "losses"), ("2", "measured values"), ("3", "key figures"), ("4", "lessons")]
+)
+async def test_the_pages_about_the_process_are_of_closed_batches_too(
+    closed: list[str], open_app: Open, digit: str, title: str
+) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("c", "3", "v", digit)
+        assert isinstance(app.screen, ProcessScreen)
+        assert title in words(app).split("\n")[0]
+        assert "it can only be read" in words(app)
+        await pilot.press("right", "left", "escape")
+        assert isinstance(app.screen, ClosedScreen)
 
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])

@@ -120,10 +120,7 @@ class _WearReader:
         self.found: list[ToolLife] = []
 
     def read_end(self, entry: Entry) -> None:
-        runs = read_run_numbers(entry.body)
-        for number in runs:
-            self.stopped.pop(number, None)
-        self._wear(runs, 0)
+        self._wear(read_run_numbers(entry.body), 0)
 
     def read_stop(self, entry: Entry) -> None:
         self.stopped.update(dict.fromkeys(read_run_numbers(entry.body), entry.seq))

@@ -71,8 +71,9 @@ def test_fewer_than_six_have_no_interval_at_95_percent() -> None:
 def test_what_is_no_number_has_no_spread() -> None:
     assert compute_spread([]) is Missing.EMPTY
     assert compute_spread([1.0, math.nan]) is Missing.NOT_A_NUMBER
-    with pytest.raises(ImpossibleFigure):
-        compute_median_interval([1.0], 1.0)
+    for refuses in (lambda: compute_median_interval([1.0], 1.0), lambda: count_values_for_interval(1.0)):
+        with pytest.raises(ImpossibleFigure):
+            refuses()
 
 
 @pytest.mark.parametrize("count", [6, 7, 13, 40])
