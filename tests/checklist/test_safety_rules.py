@@ -8,6 +8,7 @@ import pytest
 
 from floor.checklist.loading import list_shipped_checklists, load_checklist, read_checklist
 from floor.checklist.operation import Do
+from floor.checklist.rules.safety import check_oven_plates
 from tests.batch.factory import HERE
 
 DOOR = '{ do = "Shut the door", at = "load", cautions = ["cutter"] },\n  { do = "Watch'
@@ -81,7 +82,8 @@ def test_a_coat_of_which_a_share_is_solid_holds_solvent_for_the_oven(told: str, 
     )
     loaded = read_checklist((HERE / "part.toml").read_text() + lacquer, "part.toml")
     assert loaded.problems == ()
-    assert [one.place for one in loaded.warnings if "may hold solvent" in one.wrong] == ["op 40, station"] * warned
+    assert loaded.checklist is not None
+    assert [one.path for one in check_oven_plates(loaded.checklist)] == [("operations", 3, "station")] * warned
 
 
 @pytest.mark.parametrize("file", list_shipped_checklists(), ids=lambda file: file.stem)
