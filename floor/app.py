@@ -420,16 +420,9 @@ class FloorApp(Program):
     # --- who ---------------------------------------------------------------------------------------------------
 
     def action_who(self) -> None:
-        """Sign in; or sign out, after confirming, and never while somebody types in a dialog."""
-        if not self.session.who:
+        """Sign in, out, or the next person in; while somebody types in a dialog, nobody is signed out."""
+        if not self.session.who or not isinstance(self.screen, ModalScreen):
             self.ask_who(lambda: None)
-        elif not isinstance(self.screen, ModalScreen):
-            self.push_screen(ConfirmDialog(f"Sign out {self.session.who}?"), self._sign_out)
-
-    def _sign_out(self, yes: bool | None) -> None:
-        if yes:
-            self.session.sign_out()
-            self.update_screens()
 
     def ask_who(self, go: Callable[[], None], initials: str = "") -> None:
         """Sign somebody in, or the person with these initials, then go on."""
@@ -441,6 +434,9 @@ class FloorApp(Program):
                 self.update_screens()
                 self._tell_who_set_the_pin(initials)
                 go()
+            elif initials is not None:
+                self.session.sign_out()
+                self.update_screens()
 
         self.push_screen(SignInDialog(self.session, initials), answered)
 

@@ -1,6 +1,8 @@
 """Gates that people check: measured, counted, accepted, signed, recorded, confirmed."""
 
 from collections.abc import Iterator
+from dataclasses import fields
+from difflib import get_close_matches
 from typing import Annotated, Literal
 
 from floor.checklist.field_types import Limits, Shaped, Strict, Text
@@ -73,9 +75,14 @@ class ByPlan(Strict):
 SampleWord = Literal["all", "first and last"]
 
 
+SAMPLE_FIELDS = tuple(field.name for kind in (EveryNth, ByPlan) for field in fields(kind))
+"""Of the tables that a sample may be."""
+
+
 def _tag_sample(given: object) -> str:
     if isinstance(given, dict):
-        return "EveryNth" if "every" in given else "ByPlan"
+        meant = [get_close_matches(str(name), SAMPLE_FIELDS, n=1) for name in given]
+        return "EveryNth" if "every" in given or ["every"] in meant[:1] else "ByPlan"
     return "literal[word]" if isinstance(given, str) else "int"
 
 

@@ -122,9 +122,9 @@ def make_number_field(
 
 
 def _count_places(places: int, stated: str, unit: str) -> int:
-    """Decimal places in another unit with steps no coarser than those of the limits."""
+    """Decimal places in another unit with steps of a tenth of those of the limits, so that rounding costs little."""
     step = abs(convert_unit(10.0**-places, stated, unit) - convert_unit(0.0, stated, unit))
-    return max(0, math.ceil(-math.log10(step) - NEARLY))
+    return max(0, math.ceil(1 - math.log10(step) - NEARLY))
 
 
 def _round_inward(value: float, places: int, way: Callable[[float], int]) -> float:

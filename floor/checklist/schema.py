@@ -9,6 +9,7 @@ import ast
 import inspect
 from collections.abc import Iterator, Mapping
 from functools import cache
+from itertools import zip_longest
 from typing import TYPE_CHECKING, Any
 
 from floor.checklist import (
@@ -88,11 +89,16 @@ def _choices(node: Node) -> list[Node]:
     return [] if node.get("type") == "null" else [node]
 
 
-def _chosen(node: Node, value: object) -> Node:
-    """The schema that a value is meant to match: by its kind, its fields or its word, else the first."""
+def _chosen(node: Node, value: object, field: str | int | None = None) -> Node:
+    """The schema that a value is meant to match: by its kind, its fields or its word, else the first.
+
+    Args:
+        field: that it has at any rate, if known.
+    """
     choices = _choices(node)
     if isinstance(value, dict):
-        return next(_match_table(choices, value), choices[0])
+        having = [choice for choice in choices if field in choice.get("properties", {})]
+        return next(_match_table(having or choices, value), choices[0])
     words = [choice for choice in choices if isinstance(value, str) and "enum" in choice]
     return next((choice for choice in choices if _allows_word(choice, value)), (words or choices)[0])
 
@@ -119,7 +125,7 @@ def _allows_word(choice: Node, value: object) -> bool:
 def find_node(path: Path, data: object) -> Node:
     """The schema for the value at a path of the data; empty if nothing is allowed there."""
     node = _chosen(build_schema(), data)
-    for part in path:
+    for part, following in zip_longest(path, path[1:]):
         if isinstance(part, int):
             node = node.get("items", {})
         else:
@@ -128,7 +134,7 @@ def find_node(path: Path, data: object) -> Node:
         if not node:
             return {}
         data = _inside(data, part)
-        node = _chosen(node, data)
+        node = _chosen(node, data, following)
     return node
 
 

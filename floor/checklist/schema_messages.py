@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from floor.checklist.check_gates import SAMPLES
+from floor.checklist.check_gates import SAMPLE_FIELDS, SAMPLES
 from floor.checklist.consumables import KINDS
 from floor.checklist.field_types import NAME
 from floor.checklist.findings import Finding, suggest_known_name
@@ -114,6 +114,8 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
             )
         case "unexpected_keyword_argument":
             known = find_node(path[:-1], data).get("properties", {})
+            if path[-2:-1] == ("sample",):
+                return _explain_sample(path, field)
             return Finding(path, "is not a field here", suggest_known_name(field, known))
         case "union_tag_invalid":
             return _unknown_kind(path, given)
@@ -136,6 +138,12 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
             return _explain_range(path, given, limits)
         case _:
             return Finding(path, f"{_short(given)} is the wrong kind of value", describe_expected(node))
+
+
+def _explain_sample(path: Path, field: str) -> Finding:
+    if field in SAMPLE_FIELDS:
+        return Finding(path, f"`{field}` beside a field of the other kind of sample", "leave one of the two out")
+    return Finding(path, "is not a field here", suggest_known_name(field, SAMPLE_FIELDS))
 
 
 def _explain_pattern(path: Path, given: object, limits: Mapping[str, Any]) -> Finding:

@@ -242,7 +242,10 @@ def convert_unit(number: float, unit: str, other: str) -> float:
         ValueError: they are of different dimensions, or one is not common.
     """
     if not can_convert(unit, other):
-        raise ValueError(f'"{unit}" cannot be shown in "{other}"; use a unit of the same kind')
+        kind = _COMMON[unit][0] if unit in _COMMON else ""
+        same = [name for name in _COMMON if kind and _COMMON[name][0] == kind and name != unit]
+        right = f"use {', '.join(same)}" if same else "leave it out"
+        raise ValueError(f'"{unit}" cannot be shown in "{other}"; {right}')
     if unit in SCALES:
         return SCALES[other].from_celsius(SCALES[unit].to_celsius(number))
     return number * _COMMON[unit][1] / _COMMON[other][1]

@@ -49,5 +49,21 @@ def test_a_deviation_is_never_asked_about() -> None:
 def test_the_question_names_value_limits_and_what_would_fit() -> None:
     slip = find_value_slip((DEPTH,), {"value": "30"})
     assert slip is not None
-    said = "groove depth 30 mm is out of 2.9 to 3.1 mm; 10 times less is inside. Did you read 30 mm?"
+    said = "groove depth 30 mm is out of 2.9 to 3.1 mm. 3 mm would be inside. Did you read 30 mm?"
     assert describe_slip(slip) == said
+
+
+@pytest.mark.parametrize(
+    ("unit", "low", "high", "value", "said"),
+    [
+        ("mm", 2.9, 3.1, 0.118, "0.118 in would be inside"),
+        ("in", 0.114, 0.122, 3.0, "3 mm would be inside"),
+        ("in", 0.114, 0.122, 1.18, "0.118 in would be inside"),
+        ("mm", 2.9, 3.1, 76.2, "3 mm would be inside"),
+    ],
+)
+def test_the_unit_that_was_read_instead_is_named(unit: str, low: float, high: float, value: float, said: str) -> None:
+    ask = FormField("value", "groove depth", "number", unit, low, high)
+    slip = find_value_slip((ask,), {"value": str(value)})
+    assert slip is not None
+    assert said in describe_slip(slip)

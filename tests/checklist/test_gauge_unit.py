@@ -32,7 +32,7 @@ def test_conversion_is_that_of_the_units_library(unit: str, other: str, number: 
 @pytest.mark.parametrize(("unit", "other"), [("mm", "g"), ("mm", "degC"), ("HRC", "mm"), ("mm", ""), ("", "in")])
 def test_what_is_of_another_kind_is_refused(unit: str, other: str) -> None:
     assert not can_convert(unit, other)
-    with pytest.raises(ValueError, match="use a unit of the same kind"):
+    with pytest.raises(ValueError, match="cannot be shown in"):
         convert_unit(1.0, unit, other)
 
 
@@ -50,20 +50,24 @@ def test_converted_limits_are_never_wider_and_lose_less_than_a_step(
     step = 10.0**-field.places
     assert exact[0] - 1e-9 <= field.low < exact[0] + step
     assert exact[1] - step < field.high <= exact[1] + 1e-9
+    lost = (exact[1] - exact[0]) - (field.high - field.low)
+    assert lost <= 2 * convert_unit(0.001, unit, other) - 2 * convert_unit(0.0, unit, other), (
+        "a tenth of 0.01 each side"
+    )
     assert float(field.said(field.low)) == pytest.approx(field.low, abs=1e-12), "what is shown is what is judged"
 
 
 def test_a_depth_in_mm_by_a_caliper_in_inches() -> None:
-    """By hand: 2.9 mm = 0.11417 in, 3.1 mm = 0.12205 in; in steps of 0.001 in, 0.115 to 0.122."""
+    """By hand: 2.9 mm = 0.11417 in, 3.1 mm = 0.12205 in; in steps of 0.0001 in, 0.1142 to 0.1220."""
     bench = open_bench(lambda: edited(SHOWN))
     load = bench.form(10)
     gate = bench.until(load, "measured 1").gate
     assert gate is not None
-    assert gate.asks()[0].band == "0.115 to 0.122 in"
+    assert gate.asks()[0].band == "0.1142 to 0.1220 in"
     bench.prove(load, "measured 1", value=["0.1181", "0.12"])
     assert bench.line(load, "measured 1").is_satisfied
     (shape,) = [shape for shape in list_measured_values(bench.state) if shape.what == "groove depth"]
-    assert (shape.unit, shape.low, shape.high) == ("in", 0.115, 0.122)
+    assert (shape.unit, shape.low, shape.high) == ("in", 0.1142, 0.122)
 
 
 def test_a_value_in_the_drawings_unit_is_out() -> None:
@@ -74,7 +78,7 @@ def test_a_value_in_the_drawings_unit_is_out() -> None:
     assert bench.line(load, "measured 1").verdict.decide  # type: ignore[union-attr]
 
 
-@pytest.mark.parametrize(("unit", "wrong"), [("g", '"mm" cannot be shown in "g"; use a unit of the same kind'),
+@pytest.mark.parametrize(("unit", "wrong"), [("g", '"mm" cannot be shown in "g"; use in, um, m'),
                                              ("inch", '"mm" cannot be shown in "inch"')])  # fmt: skip
 def test_a_unit_of_another_kind_is_refused_in_the_file(unit: str, wrong: str) -> None:
     shown = f'high = "3.1 mm", gauge_unit = "{unit}", sample = 2'

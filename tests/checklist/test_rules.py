@@ -1154,7 +1154,11 @@ CASES += [
         for fields, at, words in (
             ('sample = { every = 5 }, per = "setup"', "per", "one in every 5 pieces is taken of each load; leave out"),
             ('sample = { every = 5 }, of = "station"', "of", "of a station; measure a station once"),
-            ("sample = { aql = 1.1 }", "sample, aql", "1.1 % is no AQL of MIL-STD-105E; use one it has, such as 1"),
+            (
+                "sample = { aql = 1.1 }",
+                "sample, aql",
+                "1.1 % is no AQL of MIL-STD-105E; use one it has: 0.4, 0.65",
+            ),
         )
     ),
     (
@@ -1466,6 +1470,13 @@ ADVICE = [
         'add `oven_class = "A"`, `exhaust` to the station',
     ),
     (
+        "check_plan_takes_fewer",
+        'what = "depth", low',
+        'what = "depth", sample = { aql = 1.0 }, low',
+        "op 10, step 4 (measured), sample",
+        'AQL 1 takes all 6 of a full load; AQL 2.5 takes 5; write `sample = "all"` if that is meant',
+    ),
+    (
         "check_balloons",
         'revision = "A"\n',
         'revision = "A"\ndrawing = "X-1 sheet 1"\n',
@@ -1710,6 +1721,33 @@ def test_set_ups_that_every_load_shares_are_not_pointed_out(edit: tuple[str, str
     assert edit[0] in text
     loaded = read_checklist(text.replace(edit[0], edit[1], 1), "x.toml")
     assert not [one for one in loaded.warnings if "set-ups instead" in one.wrong]
+
+
+@pytest.mark.parametrize(
+    ("fields", "place", "words"),
+    [
+        ("{ evrx = 5 }", "sample, evrx", 'did you mean "every"? known: every, aql, level, reduced'),
+        ("{ every = 5, aql = 1.0 }", "sample, aql", "`aql` beside a field of the other kind of sample"),
+        ("{ levex = 2 }", "sample, levex", 'did you mean "level"?'),
+        ("{ aql = 1.0, level = 2 }", "sample, level", 'write one of "I", "II", "III"'),
+    ],
+)
+def test_a_wrong_field_of_a_sample_is_named_with_the_right_ones(fields: str, place: str, words: str) -> None:
+    problems = read_checklist(RIGHT.replace('what = "depth"', f'what = "depth", sample = {fields}'), "x.toml").problems
+    told = [str(one) for one in problems if one.place == f"op 10, step 4 (measured), {place}"]
+    assert any(words in one for one in told), [str(one) for one in problems]
+
+
+def test_two_characteristics_of_a_piece_are_told_apart() -> None:
+    twice = (
+        'characteristics = [{ what = "bore", number = 2, low = "1 in" }, { what = "bore", number = 2, high = "2 in" }]'
+    )
+    was = '{ gate = "measured", what = "depth", low = "0.19 in", high = "0.21 in" }'
+    assert was in RIGHT
+    loaded = read_checklist(
+        RIGHT.replace(was, f'{{ gate = "measured", what = "slot", characteristics = [{twice}] }}'), "x.toml"
+    )
+    assert {one.wrong for one in loaded.problems} == {"bore is there twice", "2 is there twice"}
 
 
 def test_every_rule_has_a_case() -> None:

@@ -140,9 +140,7 @@ class Operator:
         self.keys = []
 
     async def sign(self, initials: str) -> None:
-        """Sign out whoever is signed in, and sign in somebody; a lead without a PIN chooses one."""
-        if self.app.session.who:
-            await self.press("ctrl+l", "y")
+        """Sign in somebody, in place of whoever is signed in; a lead without a PIN chooses one."""
         await self.press("ctrl+l")
         await self.until(lambda: isinstance(self.app.focused, Input), "the question who it is")
         await self.type(initials.lower())

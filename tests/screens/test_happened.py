@@ -90,7 +90,7 @@ async def test_whoever_signs_out_leaves_no_time_of_a_paper_to_the_next_person(
         await pilot.press("x", "5")
         await fill(pilot, f"{clock().at:%H:%M}", "", "")
         assert "PAPER ENTRY: the next entry" in seen(app)
-        await pilot.press("ctrl+l", "y")
+        await pilot.press("ctrl+l", "enter")
         await pilot.pause()
         assert "PAPER ENTRY" not in seen(app)
 

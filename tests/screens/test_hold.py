@@ -197,7 +197,7 @@ async def test_an_operator_is_told_at_once_that_it_takes_a_lead(shop: Shop, held
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "enter")
         assert isinstance(app.screen, HoldScreen)
-        assert "A disposition needs a lead. Ask LL. Ctrl+L: sign out, then the lead signs in" in words(app)
+        assert "A disposition needs a lead. Ask LL. Ctrl+L: the lead signs in" in words(app)
 
 
 async def test_pieces_decided_on_at_another_terminal_are_refused_in_words(

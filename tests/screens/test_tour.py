@@ -18,7 +18,7 @@ import floor.screens.walk.count_form
 import floor.screens.walk.screen
 from floor.app import FloorApp
 from floor.batch.event_base import KINDS
-from floor.screens.frame.tour import STEPS, Tour, TourStep
+from floor.screens.frame.tour import BACK, STEPS, Tour, TourStep
 from floor.shop import Shop
 from floor.shop.demo import DAY, make_demo
 from tests.screens.conftest import MORNING
@@ -67,6 +67,8 @@ def test_each_step_names_a_screen_or_a_kind_of_entry_that_there_is() -> None:
     screens = {name for module in MODULES for name in vars(module)}
     assert all(step.screen in screens or step.entry in KINDS for step in STEPS[:-1])
     assert STEPS[-1].screen == STEPS[-1].entry == ""
+    assert {step.on for step in STEPS} <= {"", *BACK}
+    assert set(BACK) <= screens
 
 
 async def test_the_whole_tour_by_the_keys_that_it_names(shop: Shop) -> None:
@@ -102,12 +104,24 @@ async def test_the_whole_tour_by_the_keys_that_it_names(shop: Shop) -> None:
         assert not app.screen.query_one("#tour").display
 
 
+async def test_who_went_elsewhere_is_told_the_way_back(shop: Shop) -> None:
+    tour = Tour()
+    app = FloorApp(shop, DAY, ticking=False, tour=tour)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("enter", "enter", "escape")
+        await pilot.pause()
+        assert BACK["WalkScreen"] in words(app)
+        await pilot.press("r")
+        await pilot.pause()
+        assert STEPS[2].text in words(app)
+
+
 async def test_a_step_is_skipped_and_the_tour_ended_at_once(shop: Shop) -> None:
     tour = Tour()
     app = FloorApp(shop, DAY, ticking=False, tour=tour)
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("f10")
-        assert STEPS[1].text in words(app)
+        assert "2/11" in words(app)
         await pilot.press("f12")
         assert "/11" not in words(app)
         assert len(shop.batch("B0001").entries) == shop.batch("B0001").seq, "it enters nothing"
@@ -121,7 +135,7 @@ async def test_without_a_tour_its_keys_do_nothing(shop: Shop) -> None:
 
 
 def test_who_goes_on_without_a_step_is_not_held_up() -> None:
-    tour = Tour((TourStep("open", "Walk"), TourStep("count", entry="counted"), TourStep("end")))
+    tour = Tour((TourStep("", "open", "Walk"), TourStep("", "count", entry="counted"), TourStep("", "end")))
     batch = Recorded("B0001", [Noted("counted")])
     tour.look("Next", [batch])  # type: ignore[list-item]
     assert tour.at == 0, "what was there before is nobody's step"
@@ -136,7 +150,7 @@ def test_who_goes_on_without_a_step_is_not_held_up() -> None:
 @pytest.mark.parametrize("n", range(len(STEPS)))
 def test_each_step_fits_two_lines_of_80_columns(n: int) -> None:
     tour = Tour()
-    tour.at = n
+    tour.at, tour.screen = n, STEPS[n].on
     assert len(tour.line) <= 2 * 76
 
 

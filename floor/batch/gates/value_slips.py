@@ -9,6 +9,10 @@ from floor.batch.command import Refused
 from floor.batch.gates.entered_values import read_value
 from floor.checklist.gate_forms import FormField
 from floor.figures.quality.describe_values import looks_like_wrong_unit
+from floor.figures.units import MM_PER_INCH
+
+READ_IN = {("mm", MM_PER_INCH): "in", ("in", 1 / MM_PER_INCH): "mm"}
+"""(unit asked for, factor) → the unit that was read instead."""
 
 
 class ValueSlip(NamedTuple):
@@ -40,7 +44,8 @@ def find_value_slip(asks: tuple[FormField, ...], typed: Mapping[str, Any]) -> Va
 
 
 def describe_slip(slip: ValueSlip) -> str:
-    """``groove depth 0.118 mm is out of 2.9 to 3.1 mm; 25.4 times it is inside. Did you read 0.118 mm?``"""
-    times = f"{slip.factor:g} times it" if slip.factor > 1 else f"{1 / slip.factor:g} times less"
+    """``groove depth 0.118 mm is out of 2.9 to 3.1 mm. 0.118 in would be inside. Did you read 0.118 mm?``"""
     read = f"{slip.value:g} {slip.ask.unit}".strip()
-    return f"{slip.ask.label} {read} is out of {slip.ask.band}; {times} is inside. Did you read {read}?"
+    other = READ_IN.get((slip.ask.unit, slip.factor), "")
+    meant = f"{slip.value:g} {other}" if other else f"{slip.value * slip.factor:g} {slip.ask.unit}".strip()
+    return f"{slip.ask.label} {read} is out of {slip.ask.band}. {meant} would be inside. Did you read {read}?"

@@ -20,6 +20,10 @@ BEFORE_THE_CUT = {
 """Kind of gate → what it proves, and where it usually stands."""
 
 
+USUAL_AQLS = 0.4, 6.5
+"""Between them lie those that drawings of parts ask for (common practice, no source)."""
+
+
 def check_proved_in_time(checklist: Checklist) -> Iterator[Finding]:
     for path, _, step in iterate_steps(checklist):
         what, at = BEFORE_THE_CUT.get(type(step), ("", ""))
@@ -53,9 +57,9 @@ def _check_counted_on(path: Path, step: Measured, sample: EveryNth | ByPlan) -> 
     if not step.of_piece:
         yield Finding((*path, "of"), f"a sample {sample} of a station", "measure a station once")
     if isinstance(sample, ByPlan) and sample.aql not in AQLS:
-        near = min(AQLS, key=lambda each: abs(each - sample.aql))
+        usual = ", ".join(f"{aql:g}" for aql in AQLS if USUAL_AQLS[0] <= aql <= USUAL_AQLS[1])
         wrong = f"{sample.aql:g} % is no AQL of MIL-STD-105E"
-        yield Finding((*path, "sample", "aql"), wrong, f"use one it has, such as {near:g}")
+        yield Finding((*path, "sample", "aql"), wrong, f"use one it has: {usual}")
 
 
 RULES = (check_proved_in_time, check_samples)

@@ -26,6 +26,7 @@ def check_limit_order(checklist: Checklist) -> Iterator[Finding]:
         if isinstance(step, Measured | FirstPiece):
             for at, one in iterate_values(path, step):
                 yield from _check_measured(at, one)
+            yield from _check_told_apart(path, step)
         if isinstance(step, Measured) and step.characteristics:
             yield from _check_not_stated_twice(path, step)
         if isinstance(step, Probed):
@@ -56,6 +57,18 @@ def _check_measured(path: Path, step: Measured | Characteristic) -> Iterator[Fin
     elif not (step.accept or step.low or step.high):
         right = "add `low`, `high` or both; for a look, `accept`"
         yield Finding(path, "has no limit, so nothing could be refused", right)
+
+
+def _check_told_apart(path: Path, step: Measured | FirstPiece) -> Iterator[Finding]:
+    """A report and a chart name a characteristic by its words, a drawing by its number."""
+    seen: set[object] = set()
+    for k, one in enumerate(step.characteristics):
+        for field in ("what", "number"):
+            value = getattr(one, field)
+            if value is not None and (field, value) in seen:
+                at = (*path, "characteristics", k, field)
+                yield Finding(at, f"{value} is there twice", "name each value differently, by its own number")
+            seen.add((field, value))
 
 
 def _check_not_stated_twice(path: Path, step: Measured) -> Iterator[Finding]:

@@ -6,12 +6,13 @@ import re
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.gates import Confirmed, FirstPiece, Gate, Measured, Probed, Signed, ToolLoaded
+from floor.checklist.gates import ByPlan, Confirmed, FirstPiece, Gate, Measured, Probed, Signed, ToolLoaded
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Leg
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.checklist.rules.names import iterate_steps, iterate_values
 from floor.checklist.units import PIECES, Measure
+from floor.figures.quality.sampling_plans import AQLS, InspectionLevel, find_sampling_plan
 
 INCH = frozenset({"in", "inch", "inches", "ft", "foot", "feet", "mil", "mils", "thou", "microinch"})
 METRIC = frozenset({"mm", "cm", "m", "um", "µm", "micron", "microns", "micrometer", "millimeter"})
@@ -57,6 +58,23 @@ def check_first_piece(checklist: Checklist) -> Iterator[Finding]:
             wrong = f"the first piece is accepted when all of a load ({pieces}) are cut"
             right = f'`at = "{"cycle" if operation.cycle else "load"}"`: stop after the first piece, then go on'
             yield Finding(path, wrong, right)
+
+
+def check_plan_takes_fewer(checklist: Checklist) -> Iterator[Finding]:
+    """A plan of a strict AQL asks for all of a small load: then it is no sample, and nobody may have meant that."""
+    sizes = {carrier.id: carrier.capacity for carrier in checklist.carriers}
+    for path, operation, step in iterate_steps(checklist):
+        lot = sizes.get(operation.carrier, 0)
+        sample = step.sample if isinstance(step, Measured) else None
+        if not isinstance(sample, ByPlan) or sample.aql not in AQLS or not lot:
+            continue
+        level = InspectionLevel(sample.level)
+        if find_sampling_plan(lot, sample.aql, level).size < lot:
+            continue
+        fewer = [(aql, find_sampling_plan(lot, aql, level).size) for aql in AQLS if aql > sample.aql]
+        looser = next((f"; AQL {aql:g} takes {size}" for aql, size in fewer if size < lot), "")
+        wrong = f"AQL {sample.aql:g} takes all {lot} of a full load{looser}"
+        yield Finding((*path, "sample"), wrong, 'write `sample = "all"` if that is meant')
 
 
 def check_tool_life(checklist: Checklist) -> Iterator[Finding]:
@@ -174,6 +192,7 @@ def _typed(step: Do | Gate) -> Iterator[Measure]:
 RULES = (
     check_probed_zero,
     check_first_piece,
+    check_plan_takes_fewer,
     check_tool_life,
     check_setups,
     check_length_units,

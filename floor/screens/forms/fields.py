@@ -415,7 +415,7 @@ def _say_beside(field: FieldSpec, typed: str) -> str:
 
 def describe_refusal(refused: Refused, in_dialog: bool = False) -> str:
     """What is refused, and where a lead is needed the key by which one comes: only a signature has a field."""
-    key = "Ctrl+L: sign out, then the lead signs in" if refused.why == "authority" and not refused.field else ""
+    key = "Ctrl+L: the lead signs in" if refused.why == "authority" and not refused.field else ""
     return join_sentences(str(refused), f"Esc, then {key}" if key and in_dialog else key) if key else str(refused)
 
 

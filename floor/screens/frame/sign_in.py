@@ -45,7 +45,9 @@ def validate_name(name: str) -> Errors:
 
 
 class SignInDialog(ModalScreen[str | None]):
-    """Answers with the initials of a person who is who they say; in a shop without people it enters the first one."""
+    """Answers with the initials of a person who is who they say, empty for nobody, who signs the present one out; in a
+    shop without people it enters the first one.
+    """
 
     BINDINGS: ClassVar = [
         Binding("escape", "cancel", "Cancel"),
@@ -67,6 +69,8 @@ class SignInDialog(ModalScreen[str | None]):
         super().__init__()
         self.session = session
         self.named = initials
+        self.leaving = "" if initials else session.who
+        """Who is signed in, and signs out or makes room for the next."""
         self.choice = sorted(session.shop.people.active, key=lambda person: person.initials)
         self.chosen: ShopPerson | None = None
         """Whose pin is asked for."""
@@ -75,7 +79,9 @@ class SignInDialog(ModalScreen[str | None]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
-            yield Static(WHO if self.choice else "Enter the first person", classes="dialog-title", markup=False)
+            yield Static(
+                self._title() if self.choice else "Enter the first person", classes="dialog-title", markup=False
+            )
             if not self.choice:
                 yield Static(FIRST, markup=False)
                 yield Form(
@@ -100,6 +106,11 @@ class SignInDialog(ModalScreen[str | None]):
                 yield OrderedInput(id="pin", placeholder="PIN", compact=True, max_length=32, password=True)
             yield Static(id="wrong", markup=False)
             yield Static(id="hint", classes="dialog-hint")
+
+    def _title(self) -> str:
+        if self.chosen is not None:
+            return f"{self.chosen.initials} {self.chosen.name}"
+        return f"{self.leaving} is signed in. Who is next?" if self.leaving else WHO
 
     def _line(self, person: ShopPerson) -> str:
         pin = "PIN" if person.has_pin else "no PIN"
@@ -174,7 +185,9 @@ class SignInDialog(ModalScreen[str | None]):
             self._take_badge(event.input, event.value)
             return
         at = self.people.highlighted
-        if at is None and not event.value.strip():
+        if at is None and not event.value.strip() and self.leaving:
+            self.dismiss("")
+        elif at is None and not event.value.strip():
             self._say("Type your initials, or choose with ↑ ↓")
         elif at is None:
             said = f"Nobody here has the initials {event.value.strip().upper()}."
@@ -216,14 +229,14 @@ class SignInDialog(ModalScreen[str | None]):
         self.query_one("#pin-of").display = asking
         for before in ("#who-of", "#people"):
             self.query_one(before).display = not asking
-        title = f"{self.chosen.initials} {self.chosen.name}" if self.chosen else WHO
-        self.query_one(".dialog-title", Static).update(title)
+        self.query_one(".dialog-title", Static).update(self._title())
         self.query_one("#hint", Static).update(self._hint())
         self.query_one("#pin" if asking else "#who", Input).focus()
 
     def _hint(self) -> str:
         if self.chosen is None:
-            return "Initials or ↑ ↓, then Enter    Esc: cancel"
+            out = f"    Enter alone: sign out {self.leaving}" if self.leaving else ""
+            return f"Initials or ↑ ↓, then Enter{out}    Esc: cancel"
         if self.chosen.has_pin:
             return "Enter: sign in    Esc: someone else"
         if self.new_pin is None:

@@ -12,6 +12,8 @@ if TYPE_CHECKING:
 class TourStep(NamedTuple):
     """What to do next, and what shows that it was done: a screen came up, or an entry was made. The last one stays."""
 
+    on: str
+    """The screen on which its keys work, by the name of its class; empty for any."""
     text: str
     screen: str = ""
     """Name of its class."""
@@ -19,18 +21,34 @@ class TourStep(NamedTuple):
     """Its kind."""
 
 
+BACK = {
+    "NextScreen": "Esc, until What next is there.",
+    "WalkScreen": "Esc to What next, then r: back to the load you are at.",
+    "BatchScreen": "Esc to What next, then b: back to the batch.",
+}
+"""Screen → how to come back to it, for who went elsewhere."""
 STEPS = (
-    TourStep("What next lists all work, the most pressing on top. Enter opens the line at the cursor.", "WalkScreen"),
-    TourStep("The blue field says what to do. This cycle is over: Enter records it.", entry="cycle_ended"),
-    TourStep("Work down the list: Enter for each line that is done, up to the count.", "CountScreen"),
-    TourStep("A bad piece? Arrows to its place, a reason's digit; 0 clears. Enter counts.", entry="counted"),
-    TourStep("Enter once more releases the load: its good pieces go on.", entry="released"),
-    TourStep("Esc always leads back. Go back to What next.", "NextScreen"),
-    TourStep("b shows the batch: every load against every operation.", "BatchScreen"),
-    TourStep("v, then 1: what is known about where scrap comes from.", "LossScreen"),
-    TourStep("Esc, and once more: back to What next.", "NextScreen"),
-    TourStep("g shows the plan: when it is finished, and what is in the way.", "PlanScreen"),
-    TourStep("That is the round. Wrong entry: u, within a minute. Odd at a machine: x. Shift over: h. Help: ?"),
+    TourStep(
+        "NextScreen",
+        "What next lists all work, the most pressing on top. Enter opens the line at the cursor.",
+        screen="WalkScreen",
+    ),
+    TourStep(
+        "WalkScreen", "The blue field says what to do. This cycle is over: Enter records it.", entry="cycle_ended"
+    ),
+    TourStep(
+        "WalkScreen", "Work down the list: Enter for each line that is done, up to the count.", screen="CountScreen"
+    ),
+    TourStep("", "A bad piece? Arrows to its place, a reason's digit; 0 clears. Enter counts.", entry="counted"),
+    TourStep("WalkScreen", "Enter once more releases the load: its good pieces go on.", entry="released"),
+    TourStep("", "Esc always leads back. Go back to What next.", screen="NextScreen"),
+    TourStep("NextScreen", "b shows the batch: every load against every operation.", screen="BatchScreen"),
+    TourStep("BatchScreen", "v, then 1: what is known about where scrap comes from.", screen="LossScreen"),
+    TourStep("", "Esc, and once more: back to What next.", screen="NextScreen"),
+    TourStep("NextScreen", "g shows the plan: when it is finished, and what is in the way.", screen="PlanScreen"),
+    TourStep(
+        "", "That is the round. Wrong entry: u. Odd at a machine: x on its walk. Shift over: o on the batch. Help: ?"
+    ),
 )
 
 
@@ -40,6 +58,8 @@ class Tour:
     def __init__(self, steps: tuple[TourStep, ...] = STEPS) -> None:
         self.steps = steps
         self.at = 0
+        self.screen = ""
+        """Name of the class of the screen on top, when last looked."""
         self._since: dict[str, int] | None = None
         """Batch → the entries that it had when the present step came up; None before anybody looked."""
 
@@ -53,7 +73,9 @@ class Tour:
         if self.is_over:
             return ""
         keys = "F12: close" if self.at == len(self.steps) - 1 else "F10: skip, F12: end"
-        return f"{self.at + 1}/{len(self.steps)}  {self.steps[self.at].text}  [{keys}]"
+        step = self.steps[self.at]
+        text = step.text if step.on in ("", self.screen) else BACK[step.on]
+        return f"{self.at + 1}/{len(self.steps)}  {text}  [{keys}]"
 
     def look(self, screen: str, batches: Sequence[Batch]) -> None:
         """Go on where the present step was done.
@@ -62,6 +84,7 @@ class Tour:
             screen: name of the class of the screen on top.
             batches: all that are open.
         """
+        self.screen = screen
         if self._since is None:
             self._since = _count_entries(batches)
         if self.is_over:

@@ -285,7 +285,7 @@ class HandoverScreen(BatchFrame):
             return f"The page has changed since you read it ({others}): read to the end, then Enter"
         return {
             "prepare": "Enter: add remarks and sign   d: leave unattended   ↑ ↓ PgUp PgDn: scroll",
-            "offered": "Ctrl+L: sign out, then the next person signs in and takes over   d: withdraw",
+            "offered": "Ctrl+L: the next person signs in and takes over   d: withdraw",
             "read": "↑ ↓ PgUp PgDn: read to the end, then Enter",
             "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",
             "read back": "Read the line aloud, then press its number   ↑: back to the counts",

@@ -113,7 +113,13 @@ def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> N
 
     title = "Measure the same piece again" if again else "Strike the value out"
     dialog = FormDialog(title, fields, attempt, f"{text}\nWhat was read first stays on record.", fields[0].name)
-    screen.ask(dialog, lambda _: screen.update_all())
+
+    def answered(taken: bool | None) -> None:
+        if taken:
+            screen.say("Measured again, on record" if again else "Struck out, on record")
+        screen.update_all()
+
+    screen.ask(dialog, answered)
 
 
 def _name_value(batch: Batch, seq: int) -> str:
