@@ -13,6 +13,8 @@ from floor.text import count_cells, cut
 
 POINT, SEVERAL, SIGNAL, BAR = "o", "│", "✕", "█"
 """One value; the spread of several that share a column; a value that is told of; a bar."""
+INTERVAL, EDGES, MIDDLE = "─", ("├", "┤"), "●"
+"""From one end of an interval to the other, with the value in it."""
 MOST_DIGITS = 6
 WIDEST_APART = 3
 """Columns from one value to the next where there is room."""
@@ -143,3 +145,21 @@ def draw_places(positions: Sequence[str], columns: int, amounts: Mapping[str, st
 def _pad(text: str, width: int) -> str:
     shown = cut(text, width)
     return shown + " " * (width - count_cells(shown))
+
+
+def draw_interval(middle: float, ends: tuple[float, float] | None, low: float, high: float, width: int) -> str:
+    """A value with its interval on a scale from ``low`` to ``high``; the value alone without an interval."""
+    if width < 3 or high <= low:
+        return ""
+    row = [" "] * width
+    start, end = (_find_column(one, low, high, width) for one in ends or (middle, middle))
+    for column in range(start, end + 1):
+        row[column] = INTERVAL
+    row[start], row[end] = EDGES
+    row[_find_column(middle, low, high, width)] = MIDDLE
+    return "".join(row).rstrip()
+
+
+def _find_column(value: float, low: float, high: float, width: int) -> int:
+    share = min(max((value - low) / (high - low), 0.0), 1.0)
+    return round(share * (width - 1))

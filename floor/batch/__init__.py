@@ -22,6 +22,8 @@ __all__ = [
     "state",
     "stations",
     "tag",
+    "trial",
+    "trials",
     "walk",
     "worklist",
 ]

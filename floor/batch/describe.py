@@ -29,12 +29,13 @@ from floor.batch.lifecycle import describe as lifecycle
 from floor.batch.moving import describe as moving
 from floor.batch.state import Batch
 from floor.batch.stations import describe as stations
+from floor.batch.trials import describe as trials
 from floor.batch.walk import describe as walk
 from floor.dataclass import dataclass
 from floor.entry import Entry, parse_wall
 from floor.text import format_clock, format_wall_clock
 
-DESCRIBED_BY = (corrections, counting, gates, handover, lifecycle, moving, stations, walk)
+DESCRIBED_BY = (corrections, counting, gates, handover, lifecycle, moving, stations, trials, walk)
 """The modules that fill the table of describers."""
 
 

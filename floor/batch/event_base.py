@@ -8,7 +8,7 @@ from floor.checklist.frozen import freeze_checklist, thaw_checklist
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry
 
-Group = Literal["batch", "steps", "gates", "counts", "handover", "notes and corrections", "shop"]
+Group = Literal["batch", "steps", "gates", "counts", "handover", "trials", "notes and corrections", "shop"]
 """Groups under which people look for entries; ``shop`` is the shop's own record."""
 
 

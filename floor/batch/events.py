@@ -86,6 +86,15 @@ from floor.batch.stations.events import (
     SetupTakenDown,
     ToolWorn,
 )
+from floor.batch.trials.events import (
+    TrialFactor,
+    TrialFile,
+    TrialPiecesBack,
+    TrialPiecesTaken,
+    TrialPlanned,
+    TrialResult,
+    TrialSettingChosen,
+)
 from floor.batch.walk.events import (
     CautionsRead,
     CycleEnded,
@@ -111,7 +120,9 @@ __all__ = [
     "ReadBack", "Released", "RunBegun", "RunPutBack", "SampleTaken", "SetAside", "SetupTakenDown", "SignedCount",
     "SignedLine",
     "SignedMiscount", "SignedSection", "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn",
-    "SurplusTakenOut", "SuspectGaugeSettled", "TakenIn", "TakenOff", "ToolWorn", "UnprovedSettled", "Waived",
+    "SurplusTakenOut", "SuspectGaugeSettled", "TakenIn", "TakenOff", "ToolWorn", "TrialFactor",
+    "TrialFile", "TrialPiecesBack", "TrialPiecesTaken", "TrialPlanned", "TrialResult", "TrialSettingChosen",
+    "UnprovedSettled", "Waived",
     "WaiverClosed", "WeakenedPoint", "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers",
     "PiecesMoved",
 ]  # fmt: skip

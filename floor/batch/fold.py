@@ -25,6 +25,7 @@ from floor.batch.moving import fold as moving
 from floor.batch.state import Batch
 from floor.batch.stations import fold as stations
 from floor.batch.stations import fold_disturbances
+from floor.batch.trials import fold as trials
 from floor.batch.walk import fold as walk
 from floor.batch.walk import fold_put_back, fold_release, fold_stop
 from floor.batch.walk.clock_jumps import detect_clock_jump, find_machine, is_restarted_copy
@@ -51,6 +52,7 @@ FOLDED_BY = (
     lifecycle,
     moving,
     stations,
+    trials,
     walk,
 )
 """The modules that fill the table of handlers."""

@@ -8,7 +8,7 @@ from typing import Literal
 
 from floor.dataclass import dataclass
 
-Where = Literal["waiting", "load", "hold", "spare", "stopped", "scrap", "finished"]
+Where = Literal["waiting", "load", "hold", "spare", "stopped", "trial", "scrap", "finished"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -18,12 +18,12 @@ class PiecePlace:
     where: Where
     op: int = 0
     """waiting: the operation it waits for. hold, scrap: the operation where it was found.
-    spare, stopped: the operation that it would go through next."""
+    spare, stopped, trial: the operation that it would go through next."""
     load: int = 0
-    """load: the load it rides on. hold, spare, stopped: the load it was taken from, 0 for none."""
+    """load: the load it rides on. hold, spare, stopped, trial: the load it was taken from, 0 for none."""
     reason: str = ""
     rework: str = ""
-    """waiting, spare, stopped: the rework that keeps it apart. hold: the rework it was sent to and has not started."""
+    """waiting, spare, stopped, trial: the rework that keeps it apart. hold: the rework it was sent to, not started."""
     seq: int = 0
     """The entry that put it there."""
     sits: bool = False

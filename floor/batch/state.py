@@ -38,6 +38,7 @@ from floor.batch.proof import (
     VoidedProof,
 )
 from floor.batch.run import PieceResult, Run
+from floor.batch.trial import Trial
 from floor.checklist.equipment import Carrier
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation, Rework
@@ -123,6 +124,7 @@ class Batch:
     """By the entry that read it."""
     differences: dict[int, CountDifference] = field(default_factory=dict)
     questions: dict[int, HandoverQuestion] = field(default_factory=dict)
+    trials: dict[int, Trial] = field(default_factory=dict)
     goes_on: SurplusPermission | None = None
     """The last decision on surplus pieces of a filled order."""
     handover: OpenHandover | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from math import ceil
 from statistics import fmean
 from typing import NamedTuple
@@ -10,6 +10,7 @@ from typing import NamedTuple
 from floor.checklist.blank_layout import compute_layout, format_blank_size
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation
+from floor.figures.errors import ImpossibleOrder
 from floor.figures.route_yields import OperationYield
 from floor.figures.start_at_estimated_yields import estimate_fill_probability, estimate_start_quantity
 from floor.figures.start_at_known_yields import StartQuantity, compute_fill_probability, compute_start_quantity
@@ -18,15 +19,43 @@ CONFIDENCES = (0.90, 0.95)
 """Confidence levels for which a start quantity is offered (shop decision)."""
 
 
-def list_operation_yields(checklist: Checklist) -> tuple[OperationYield, ...]:
+TestPieces = Mapping[int, int]
+"""Good pieces that are used up at an operation, by its number: first pieces, destructive tests, trials."""
+NO_TESTS: TestPieces = {}
+
+
+def list_operation_yields(checklist: Checklist, tests: TestPieces = NO_TESTS) -> tuple[OperationYield, ...]:
     """The estimated yield of each operation of the route, and the share of pieces it sends to rework.
 
     Without a share in the checklist all rejects count as lost; whatever rework saves is extra.
+
+    Raises:
+        ImpossibleOrder: test pieces at an operation that is not in the route.
     """
-    return tuple(_operation_yield(checklist, checklist.ops[op]) for op in checklist.route)
+    for op in tests:
+        if op not in checklist.route:
+            raise ImpossibleOrder(f"test pieces at op {op}, which is not in the route", "name one that is")
+    return tuple(_operation_yield(checklist, checklist.ops[op], tests.get(op, 0)) for op in checklist.route)
 
 
-def _operation_yield(checklist: Checklist, operation: Operation) -> OperationYield:
+def read_test_pieces(text: str, checklist: Checklist) -> dict[int, int]:
+    """``9``, at the first operation; or ``20=9, 30=2``, at the operations named.
+
+    Raises:
+        ValueError: it says something else.
+    """
+    found: dict[int, int] = {}
+    for one in text.replace(",", " ").split():
+        op, _, count = one.rpartition("=")
+        if not count.isdecimal() or not (op.isdecimal() or ("=" not in one and op == "")):
+            right = "write it like 30=2 for two at op 30"
+            raise ValueError(f'"{one}" does not name test pieces; {right}')
+        at = int(op) if op else checklist.route[0]
+        found[at] = found.get(at, 0) + int(count)
+    return found
+
+
+def _operation_yield(checklist: Checklist, operation: Operation, tests: int) -> OperationYield:
     shares = [
         (reason.share, route.expected_yield)
         for reason in operation.reasons
@@ -36,7 +65,8 @@ def _operation_yield(checklist: Checklist, operation: Operation) -> OperationYie
     ]
     rework = min(sum(share for share, _ in shares), 1 - operation.expected_yield)
     saved = fmean([saves for _, saves in shares], [share for share, _ in shares]) if shares else 1.0
-    return OperationYield(f"op {operation.op} {operation.title}", operation.expected_yield, rework, min(saved, 1.0))
+    name = f"op {operation.op} {operation.title}"
+    return OperationYield(name, operation.expected_yield, rework, min(saved, 1.0), tests=tests)
 
 
 def count_pieces_at_op(checklist: Checklist, op: int, pieces: int) -> int:
@@ -100,7 +130,7 @@ def list_confidence_levels(level: float) -> tuple[float, ...]:
 
 
 def compute_start_quantities(
-    checklist: Checklist, order: int, wanted: Sequence[float] = CONFIDENCES
+    checklist: Checklist, order: int, wanted: Sequence[float] = CONFIDENCES, tests: TestPieces = NO_TESTS
 ) -> tuple[StartQuantity, ...]:
     """How many pieces to start, one answer per confidence level; ``rounded`` is to whole lots.
 
@@ -109,16 +139,17 @@ def compute_start_quantities(
     Raises:
         Impossible: no number of pieces is enough.
     """
-    yields, lot = list_operation_yields(checklist), find_start_unit(checklist).pieces
+    yields, lot = list_operation_yields(checklist, tests), find_start_unit(checklist).pieces
     return tuple(
         estimate_start_quantity(order, confidence, yields, compute_yield_weights(checklist), lot=lot)
         for confidence in wanted
     )
 
 
-def estimate_fill_chance(checklist: Checklist, order: int, started: int) -> float:
+def estimate_fill_chance(checklist: Checklist, order: int, started: int, tests: TestPieces = NO_TESTS) -> float:
     """P(good ≥ order) when so many pieces are started, over the estimated yields."""
-    return estimate_fill_probability(started, order, list_operation_yields(checklist), compute_yield_weights(checklist))
+    yields = list_operation_yields(checklist, tests)
+    return estimate_fill_probability(started, order, yields, compute_yield_weights(checklist))
 
 
 class StartAtKnownYields(NamedTuple):
@@ -130,13 +161,15 @@ class StartAtKnownYields(NamedTuple):
     """Fewest that would give the confidence."""
 
 
-def compute_at_known_yields(checklist: Checklist, order: int, started: int, confidence: float) -> StartAtKnownYields:
+def compute_at_known_yields(
+    checklist: Checklist, order: int, started: int, confidence: float, tests: TestPieces = NO_TESTS
+) -> StartAtKnownYields:
     """The figures of an order if every yield were exactly as estimated.
 
     Raises:
         Impossible: no number of pieces is enough.
     """
-    yields = list_operation_yields(checklist)
+    yields = list_operation_yields(checklist, tests)
     return StartAtKnownYields(
         compute_fill_probability(started, order, yields), compute_start_quantity(order, confidence, yields).pieces
     )

@@ -88,6 +88,9 @@ KIND is one of these; the name before the colon takes the whole group:
                           carrier_counted, read_back, question_asked,
                           question_answered, handover_accepted,
                           difference_resolved
+  trials:                 trial_planned, trial_pieces_taken,
+                          trial_pieces_back, trial_result,
+                          trial_setting_chosen
   notes and corrections:  noted, struck_out, unproved_settled
 
 Exit status: 0 found, 1 nothing found or something named is not there,

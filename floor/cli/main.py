@@ -37,6 +37,7 @@ from floor.cli.maintenance import add_maintenance_commands
 from floor.cli.nc_program import add_program_command
 from floor.cli.serve import add_serve_command
 from floor.cli.tags import add_tag_command
+from floor.cli.trials import add_trial_command
 
 if TYPE_CHECKING:
     from floor.entry import Moment
@@ -71,6 +72,7 @@ EXAMPLES = """examples:
                                       what RK entered since yesterday
   floor figures B0007 --json          losses, values, key figures and times
   floor lessons B0007                 what it taught, as lines for the checklist
+  floor trial B0007                   what was tried, settings side by side
   floor check checklists/*.toml       list all errors in these checklists
   floor program O1234.nc              what an NC program does, before the cycle
   floor schema > checklist.schema.json
@@ -148,6 +150,7 @@ def _parser() -> argparse.ArgumentParser:
     add_find_command(commands, shop)
     add_figures_command(commands, shop)
     add_lessons_command(commands, shop)
+    add_trial_command(commands, shop)
     add_serve_command(commands, shop)
     check = commands.add_parser("check", help="list all errors in checklist files")
     check.add_argument("files", nargs="+", metavar="FILE")
@@ -179,7 +182,9 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
         "--start", type=parse_whole_number, metavar="N", help="pieces to start (default: enough, in whole blanks)"
     )
     plan.add_argument("--confidence", default="95%", metavar="P", help="chance to fill the order (default: 95%%)")
-    plan.add_argument("--test", action="append", default=[], metavar="OP=N", help="good pieces used up as tests")
+    plan.add_argument(
+        "--test", action="append", default=[], metavar="OP=N", help="good pieces used up as tests or in trials"
+    )
     plan.add_argument(
         "--what-if",
         action="append",

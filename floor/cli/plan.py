@@ -10,6 +10,7 @@ from typing import Literal, NamedTuple
 
 from floor.batch.command import Refused
 from floor.batch.state import Batch
+from floor.checklist.expected_yields import read_test_pieces
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
@@ -147,7 +148,8 @@ def plan_order(
         zone = load_zone(folder)
         now = now if zone is None else replace(now, at=convert_to_zone(now.at, zone))
         settings = load_settings(folder, now.at)
-        found = plan_start(loaded.checklist, wanted, _share(confidence), dict(map(_test, tests)), pieces)
+        used_up = read_test_pieces(" ".join(tests), loaded.checklist)
+        found = plan_start(loaded.checklist, wanted, _share(confidence), used_up, pieces)
         return _order(loaded.checklist, found, form, settings, now, what_if, ProgressReporter(progress))
     except (CannotPlan, Impossible, Refused, SettingsError, ValueError) as refused:
         return PlanOutput("", _sentences(refused))
@@ -215,15 +217,6 @@ def _share(text: str) -> float:
         return float(text[:-1]) / 100 if text.endswith("%") else float(text)
     except ValueError:
         raise ValueError(f'"{text}" is not a chance; write it like 95% or 0.95') from None
-
-
-def _test(text: str) -> tuple[int, int]:
-    """``30=2``: two pieces at op 30."""
-    op, _, count = text.partition("=")
-    try:
-        return int(op), int(count)
-    except ValueError:
-        raise ValueError(f'"{text}" does not name test pieces; write it like 30=2 for two at op 30') from None
 
 
 def _sentences(refused: Exception) -> tuple[str, ...]:

@@ -3,4 +3,4 @@
 Nothing in them is ever run.
 """
 
-__all__ = ["logger_file", "logger_findings", "nc"]
+__all__ = ["logger_file", "logger_findings", "nc", "table_file"]

@@ -22,5 +22,6 @@ __all__ = [
     "tags",
     "trace",
     "traveler",
+    "trials",
     "whatif",
 ]

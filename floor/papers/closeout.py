@@ -44,6 +44,7 @@ from floor.papers.key_figures import (
     list_scope_lines,
 )
 from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
+from floor.papers.trials import list_all_trial_lines
 from floor.text import WIDTH, format_count
 
 INDENT = "  "
@@ -80,6 +81,7 @@ def write_close_out(
         _lessons(paper, batch, calendar)
     _losses(paper, batch)
     _process(paper, batch)
+    _trials(paper, batch, now)
     _lots(paper, batch, now)
     _gauges(paper, batch)
     _differences(paper, batch, now)
@@ -159,7 +161,7 @@ def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
 
 def _quantities(paper: Paper, batch: Batch) -> None:
     paper.title("Quantities")
-    words: dict[str, str] = {"load": "on loads"}
+    words: dict[str, str] = {"load": "on loads", "trial": "in trials"}
     parts = [f"{batch.total(where)} {words.get(where, where)}" for where in get_args(Where) if batch.total(where)]
     paper.say(f"{batch.started} started = {' + '.join(parts)}")
     finished = batch.total("finished")
@@ -282,6 +284,13 @@ def _process(paper: Paper, batch: Batch) -> None:
         paper.add(f"{INDENT}{line}".rstrip() for line in [*list_value_lines(batch, one, width, CHART_ROWS), ""])
     if not telling:
         paper.say("none")
+
+
+def _trials(paper: Paper, batch: Batch, now: Moment) -> None:
+    """What was tried, what that told, what was chosen; a trial without a choice too."""
+    if batch.trials:
+        paper.title("Trials")
+        paper.add(f"{INDENT}{line}".rstrip() for line in list_all_trial_lines(batch, now.at, WIDTH - len(INDENT)))
 
 
 def _losses(paper: Paper, batch: Batch) -> None:

@@ -45,6 +45,7 @@ from floor.papers.key_figures import (
 from floor.papers.losses import list_cause_lines, list_reason_lines, list_verdict_lines, say_suspect
 from floor.papers.measured_values import WHY as WHY_MISSING
 from floor.papers.measured_values import ValueStudy, study_values
+from floor.papers.trials import export_trials, list_all_trial_lines
 from floor.planning.pace import RunTime, list_run_times, summarize_run_times
 from floor.text import WIDTH
 
@@ -130,6 +131,7 @@ def write_figures_json(found: ProcessFigures) -> str:
         "elements": [_export_elements(scope, elements) for scope, elements in found.scopes.items()],
         "times": _export_times(found),
         "costs": _export_costs(found),
+        "trials": export_trials(batch),
     }  # fmt: skip
     return json.dumps(data, indent=2, ensure_ascii=False)
 
@@ -160,6 +162,8 @@ def write_figures_text(found: ProcessFigures) -> str:
         lines += ["", *list_scope_lines(elements, found.calendar, name, found.now, WIDTH), ""]
         lines += [*list_figure_lines(elements, WIDTH), "", *list_formula_lines(elements, WIDTH)]
     lines += ["", *list_time_lines(batch, found.times, WIDTH), "", *list_cost_lines(batch, found.costs, WIDTH)]
+    if batch.trials:
+        lines += ["", *list_all_trial_lines(batch, found.now, WIDTH)]
     return "\n".join(lines)
 
 

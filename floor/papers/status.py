@@ -23,6 +23,7 @@ WORDS: dict[Where, str] = {
     "hold": "on hold",
     "spare": "spare",
     "stopped": "stopped",
+    "trial": "in trials",
     "scrap": "scrap",
     "finished": "finished",
 }

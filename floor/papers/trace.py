@@ -104,7 +104,7 @@ def _opening(batch: Batch, found: Trace, now: Moment) -> str:
     place = batch.places[found.piece]
     reason = f", {place.reason}" if place.reason else ""
     at = f" at op {place.op}" if place.where in ("scrap", "hold") else ""
-    at = f" before op {place.op}" if place.where in ("spare", "stopped") else at
+    at = f" before op {place.op}" if place.where in ("spare", "stopped", "trial") else at
     started = format_clock(batch.started_at[found.piece], now.at)
     return f"Piece {found.piece} of {batch.started}: {found.place}{at}{reason}. Started {started}."
 

@@ -9,6 +9,7 @@ from dataclasses import replace
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.standing_setup import describe_first_setup
+from floor.batch.trials.pieces import count_pieces_to_try
 from floor.checklist.equipment import MOST_PIECES
 from floor.checklist.expected_yields import compute_yield_weights, list_operation_yields
 from floor.dataclass import dataclass
@@ -69,7 +70,7 @@ def collect_forecast_inputs(
         finished=finished,
         # Sent to a rework that is not known: they pass the operation that found them as if for the first time.
         hand=tuple(
-            one if belief.reworkable else WorkInProcess(one.waiting + one.rework)
+            one if belief.reworkable else WorkInProcess(one.waiting + one.rework, 0, one.tests)
             for one, belief in zip(hand, beliefs, strict=True)
         ),
         beliefs=beliefs,
@@ -186,7 +187,8 @@ def count_work_in_process(batch: Batch) -> tuple[tuple[WorkInProcess, ...], int]
             waiting[op] += count
     for load in batch.list_live_loads():
         _count_load(batch, load, waiting, rework)
-    hands = tuple(WorkInProcess(waiting[op], rework[op]) for op in batch.checklist.route)
+    trials = count_pieces_to_try(batch)
+    hands = tuple(WorkInProcess(waiting[op], rework[op], trials[op]) for op in batch.checklist.route)
     return hands, batch.total("finished") + waiting[None]
 
 

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections.abc import Sequence
 
 from floor.batch.command import Context, Person
 from floor.batch.fold import fold
@@ -12,7 +11,13 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.checklist.blank_layout import compute_layout
 from floor.checklist.equipment import MOST_PIECES
-from floor.checklist.expected_yields import compute_yield_weights, find_start_unit, list_operation_yields
+from floor.checklist.expected_yields import (
+    NO_TESTS,
+    TestPieces,
+    compute_yield_weights,
+    find_start_unit,
+    list_operation_yields,
+)
 from floor.checklist.material_required import Supply, list_supplies
 from floor.checklist.model import Checklist
 from floor.dataclass import dataclass
@@ -71,27 +76,20 @@ def plan_start(
     checklist: Checklist,
     order: int,
     confidence: float,
-    tests: Mapping[int, int] | None = None,
+    tests: TestPieces = NO_TESTS,
     pieces: int | None = None,
 ) -> StartPlan:
     """What to start for an order.
 
     Args:
         confidence: chance to fill the order, above 0 and below 1.
-        tests: good pieces used up at an operation, by its number: first piece, destructive test.
         pieces: to start. By default whole blanks, because the rest of a blank is cut up anyway; but no more than it
             takes to fill a carrier.
 
     Raises:
         Impossible: names what is impossible and what would make it possible.
     """
-    for op in tests or {}:
-        if op not in checklist.route:
-            raise ImpossibleOrder(f"test pieces at op {op}, which is not in the route", "name one that is")
-    yields = tuple(
-        replace(one, tests=(tests or {}).get(op, 0))
-        for one, op in zip(list_operation_yields(checklist), checklist.route, strict=True)
-    )
+    yields = list_operation_yields(checklist, tests)
     lot = find_start_unit(checklist)
     quantity = estimate_start_quantity(order, confidence, yields, compute_yield_weights(checklist), lot=lot.pieces)
     exactly = compute_start_quantity(order, confidence, yields, lot=lot.pieces)

@@ -25,5 +25,6 @@ __all__ = [
     "shop_record",
     "closed_summaries",
     "station_folders",
+    "trial_files",
     "weaker_checklist",
 ]

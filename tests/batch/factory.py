@@ -381,7 +381,7 @@ def conserved(batch: Batch) -> None:
         assert subject.expected == sum(place.heap == subject.key for place in batch.places.values())
     counted_by_hand = sum(subject.expected for subject in list_count_subjects(batch))
     gone = sum(
-        place.where in ("finished", "stopped") or (place.where == "scrap" and not place.sits)
+        place.where in ("finished", "stopped", "trial") or (place.where == "scrap" and not place.sits)
         for place in batch.places.values()
     )
     assert counted_by_hand == batch.started - gone, "what is counted at a handover is all that lies there"

@@ -92,6 +92,48 @@ SAID: list[tuple[Event, str]] = [
         ),
         "2 held pieces: use as is, the rework waived, within print (Pallet 1 A1, A2)",
     ),
+    (
+        events.TrialPlanned(
+            trial=1,
+            question="which lacquer?",
+            factors=(events.TrialFactor(name="lacquer", settings=("A", "B")),),
+            response="number",
+            characteristic="gloss",
+            each=3,
+            unit="GU",
+        ),
+        "trial 1 planned: which lacquer? lacquer: A, B; 3 pieces each",
+    ),
+    (
+        events.TrialPiecesTaken(trial=1, setting=2, pieces=(1, 2), op=20),
+        "trial 1: 2 pieces waiting for op 20 used for setting 2",
+    ),
+    (
+        events.TrialPiecesTaken(trial=1, setting=2, pieces=(1,), load=3),
+        "trial 1: 1 piece of load 3 used for setting 2",
+    ),
+    (events.TrialPiecesBack(trial=1, pieces=(1,), reason="as new"), "trial 1: 1 piece back in process: as new"),
+    (
+        events.TrialResult(trial=1, setting=1, values=tuple(range(1, 11)), seen="even"),
+        "trial 1, setting 1: 1, 2, 3, 4, 5, 6, 7, 8; 2 more; even",
+    ),
+    (events.TrialResult(trial=1, setting=1, good=2, bad=1), "trial 1, setting 1: 2 good, 1 bad"),
+    (
+        events.TrialResult(
+            trial=1,
+            setting=1,
+            values=(0.25,),
+            source=events.TrialFile(
+                file="run1.csv", sha256="00", columns=("x", "y"), how="vibration", rows=100
+            ),
+        ),
+        "trial 1, setting 1: 0.25; from run1.csv (x, y: vibration)",
+    ),
+    (
+        events.TrialSettingChosen(trial=1, setting=1, reason="glossier", offer="op 20: lacquer A"),
+        "trial 1: setting 1 chosen: glossier; offered to the checklist: op 20: lacquer A",
+    ),
+    (events.TrialSettingChosen(trial=1, setting=0, reason="no matter"), "trial 1: setting 0 chosen: no matter"),
     (events.TakenOff(pieces=(1,), load=1, where="A1 of Pallet 1"), "taken off the carrier: A1 of Pallet 1"),
     (
         events.Proved(**PROVED, values={"value": [2.95, 3.0]}),

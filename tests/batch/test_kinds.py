@@ -45,6 +45,13 @@ from floor.batch.moving.commands import MovePieces
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.conditions import ClearCondition, ReportCondition
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
+from floor.batch.trials.commands import (
+    BringTrialPiecesBack,
+    ChooseSetting,
+    EnterTrialResult,
+    PlanTrial,
+    TakeTrialPieces,
+)
 from floor.batch.walk.commands import DoStep, Pause, SkipStep
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import StopCycle
@@ -142,6 +149,11 @@ def everything_once() -> Bench:
     bench.through(bench.form(40))
     bench.through(bench.form(50))
     bench.say(StartPieces(2))
+    bench.say(PlanTrial("which lacquer?", (("lacquer", ("A", "B")),), "number", "gloss", 1, "GU"))
+    bench.say(TakeTrialPieces(1, 1, 1))
+    bench.say(EnterTrialResult(1, 1, (81.5,), seen="even"))
+    bench.say(BringTrialPiecesBack(1, 1, "wiped off again"), by="LL")
+    bench.say(ChooseSetting(1, 1, "it dries faster", "op 20: lacquer A"))
     bench.say(LetSurplusGoOn("for stock", until=10))
     bench.say(TakeOutSurplus("spare", "enough of them"))
     bench.say(BringBackSurplus(10, "one came back", count=1))
@@ -166,6 +178,8 @@ def test_every_kind_that_is_written_is_folded_and_described() -> None:
         "SignedCount",
         "SignedMiscount",
         "WeakenedPoint",
+        "TrialFactor",
+        "TrialFile",
         "SignedLine",
         "SignedSection",
     }

@@ -107,7 +107,8 @@ def test_a_time_is_from_its_moment_on_and_until_before_its_end(lived: Bench) -> 
     "deep", "phone", "clamped already", "broke", "probe broken", "set by indicator", "alarm", "chip under the gauge",
     "the chip was on A1 only", "odd", "misread", "the control keeps a log", "door jams", "hinge greased", "smells",
     "does not", "cracked", "soon", "now", "why?", "because", "counted the stop twice", "radio", "L-2", "for stock",
-    "enough of them", "one came back", "nothing was done yet", "spare", "scrap",
+    "enough of them", "one came back", "nothing was done yet", "spare", "scrap", "which lacquer?",
+    "gloss", "even", "wiped off again", "it dries faster", "op 20: lacquer A",
 ])  # fmt: skip
 def test_whatever_was_typed_in_the_life_of_a_batch_is_found_by_its_words(lived: Bench, words: str) -> None:
     found = find_matching_entries(lived.state, Filter(words=words))
@@ -124,8 +125,9 @@ def test_words_are_found_within_what_an_entry_lists(lived: Bench, words: str, ki
 NO_WORDS = {
     "acted", "back", "before", "carrier", "cautions", "checklist", "counts", "digest", "due", "earlier", "file",
     "findings", "for", "from", "gate", "id", "in_service", "key", "line", "mark", "name", "offset", "offsets",
-    "page", "points", "rework", "risks", "said_by", "second", "seen_by", "setups", "sha256", "since", "station",
-    "strongest", "subject", "title", "told", "unmet", "use_by", "value", "what", "where", "whose", "worn",
+    "page", "points", "response", "rework", "risks", "said_by", "second", "seen_by", "setups", "sha256", "since",
+    "source", "station", "strongest", "subject", "title", "told", "unit", "unmet", "use_by", "value",
+    "what", "where", "whose", "worn",
 }  # fmt: skip
 """Fields that hold text, or may, of which the program knows the words: names, times, what stands elsewhere too."""
 

@@ -14,6 +14,7 @@ import pytest
 
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTrial
 from floor.cli.main import Exit, main
 from floor.papers.figures_export import COLUMNS
 from floor.shop import Shop
@@ -38,6 +39,17 @@ def folder(tmp_path: Path) -> Path:
         assert hand.work(number)
         clock.forward(12 * 3600)
         assert hand.work(number)
+    for command in (
+        PlanTrial("which lacquer?", (("lacquer", ("A", "B")),), "number", "gloss", 2, "GU", 20, 5.0),
+        EnterTrialResult(1, 1, (80.5, 81.5, 80.0)),
+        EnterTrialResult(1, 2, (90.0, 91.0, 90.5), seen="even"),
+        ChooseSetting(1, 2, "glossier", "op 20: lacquer B"),
+        PlanTrial("which cloth?", (("cloth", ("soft", "coarse")),), "good or bad", "haze", 2),
+        EnterTrialResult(2, 1, good=3),
+        PlanTrial("which speed?", (("speed", ("6000 rpm", "8000 rpm", "9000 rpm")),), "number", "burr", 0, "mm"),
+        *(EnterTrialResult(3, setting, (0.1 * setting, 0.2)) for setting in (1, 2, 3)),
+    ):
+        shop.do("B0001", command, "AA")
     shop.close()
     (shop.folder / "shop.toml").write_text('[costs]\ncurrency = "EUR"\nlabor_hour = 38\n', encoding="utf-8")
     return tmp_path / "shop"

@@ -23,6 +23,7 @@ from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.room_air import ReadAir
 from floor.batch.gates.suspect_gauges import SettleSuspectGauge
+from floor.batch.events import TrialFile
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -35,6 +36,13 @@ from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch
 from floor.batch.moving.commands import MovePieces
 from floor.batch.run import Run
 from floor.batch.stations.conditions import ClearCondition, ReportCondition
+from floor.batch.trials.commands import (
+    BringTrialPiecesBack,
+    ChooseSetting,
+    EnterTrialResult,
+    PlanTrial,
+    TakeTrialPieces,
+)
 from floor.batch.walk.commands import BeginRun
 from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
 from floor.entry import Draft, Moment
@@ -260,6 +268,39 @@ def lessons(folder: Path) -> None:
     shop.close()
 
 
+def tried(folder: Path) -> None:
+    """Three trials: numbers typed and from a file with pieces used and brought back, good or bad, words; one struck out."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    id = shop.open_batch(OpenBatch(shop.find_next_id(), edited(), "digest", "part.toml", 8, 14), "AA").id
+    hand, lead = (SimulatedOperator(shop, id, who, clock, second="BB") for who in ("AA", "LL"))
+    speeds = (("speed", ("6000 rpm", "8000 rpm", "10000 rpm")),)
+    hand.do(PlanTrial("which speed runs smoothest?", speeds, "number", "vibration", 1, "m/s2", 10, 0.05))
+    load = hand.form(10)
+    hand.do(TakeTrialPieces(1, 1, 1, load=load))
+    hand.do(TakeTrialPieces(1, 2, 2, op=10))
+    for setting, values in enumerate(((0.61, 0.64, 0.66), (0.54, 0.52, 0.55), (0.40, 0.42)), 1):
+        hand.do(EnterTrialResult(1, setting, values))
+    axes = ("x", "y", "z")
+    source = TrialFile(file="run7.csv", sha256="ab" * 32, columns=axes, how="vibration", rows=6000, left_out=2)
+    hand.do(EnterTrialResult(1, 3, (0.38,), source=source))
+    lead.do(BringTrialPiecesBack(1, 1, "cut in air only"))
+    hand.do(ChooseSetting(1, 3, "quiet, and no worse", "op 10: speed 10000 rpm"))
+    hand.do(
+        PlanTrial(
+            "which leaves no burr?", (("angle", ("60", "90")), ("cloth", ("soft", "coarse"))), "good or bad", "burr", 0
+        )
+    )
+    hand.do(EnterTrialResult(2, 1, good=3))
+    hand.do(EnterTrialResult(2, 4, good=1, bad=2, seen="torn edge"))
+    hand.do(PlanTrial("which oven setting?", (("oven", ("60 degC", "80 degC")),), "words", "surface", 1, op=30))
+    hand.do(EnterTrialResult(3, 2, seen="two bubbles"))
+    wrong = hand.do(TakeTrialPieces(3, 1, 2))[0]
+    hand.do(StrikeOut(wrong.seq, "not these"))
+    hand.work(load)
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
     for made in (
@@ -277,6 +318,7 @@ SHOPS: dict[str, Callable[[Path], None]] = {
         laboratory,
         moves,
         lessons,
+        tried,
     )
 }
 

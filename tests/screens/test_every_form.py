@@ -25,12 +25,25 @@ from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.batch.moving.commands import MovePieces
 from floor.batch.stations.conditions import ReportCondition
 from floor.batch.stations.out_of_service import TakeOutOfService
+from floor.batch.trial import Response
+from floor.batch.trials.commands import EnterTrialResult, PlanTrial, TakeTrialPieces
 from floor.checklist.loading import read_checklist
-from floor.screens.batch import closing, enter_half_done, half_done, surplus, suspect_gauge, trace, unproved
+from floor.evidence.table_file import Table
+from floor.screens.batch import (
+    closing,
+    enter_half_done,
+    half_done,
+    surplus,
+    suspect_gauge,
+    trace,
+    trial_forms,
+    unproved,
+)
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.batch.set_aside import choose_set_aside
+from floor.screens.batch.trials import TrialScreen
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, Form, Values
 from floor.screens.frame.screen import BatchFrame
@@ -46,6 +59,7 @@ from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.checklists import ChecklistFile
+from floor.shop.trial_files import TrialTable
 from floor.shop.weaker_checklist import find_weaker
 from floor.text import wrap_text
 from tests.batch.factory import edited, edited_text
@@ -151,6 +165,19 @@ def two_loads(place: Place) -> None:
 
 def held(place: Place) -> None:
     place.shop.do(place.id, SetPiecesAside("hold", "dropped on the floor", op=10, count=2), "LL")
+
+
+def tried(place: Place, response: Response = "number") -> None:
+    """A trial with a result and a piece that is out for it."""
+    unit = "mm" if response == "number" else ""
+    factors = (("filler", ("A", "B")),)
+    place.shop.do(place.id, PlanTrial("which filler?", factors, response, "depth", 1, unit), "LL")
+    place.shop.do(place.id, TakeTrialPieces(1, 1, 1), "LL")
+    place.shop.do(place.id, EnterTrialResult(1, 1, (0.2,), good=1), "LL")
+
+
+RESULT = EnterTrialResult(1, 1)
+TABLE = TrialTable("run.csv", "", Table({"t": (1.0, 2.0), "x": (0.5, 0.4)}, 2, 0))
 
 
 def all_scrap(place: Place) -> None:
@@ -333,6 +360,19 @@ FORMS: dict[str, Opens] = {
     "batch/surplus _ask_why": Walk(lambda screen, place: surplus._ask_why(screen, place.id, "until", None, None, "")),
     "batch/suspect_gauge decide_suspect_gauge": gauge_dropped,
     "batch/trace action_choose": trace_which,
+    "batch/trial_forms _plan": Of(TrialScreen, lambda screen: screen.action_plan_trial(), "1"),
+    "batch/trial_forms _ask_count": Of(TrialScreen, lambda screen: screen.action_act(), "2", "1", "1", before=tried),
+    "batch/trial_forms ask_result": Of(
+        TrialScreen, lambda screen: screen.action_act(), "1", "1", before=lambda place: tried(place, "good or bad")
+    ),
+    "batch/trial_forms _ask_values": Of(TrialScreen, lambda screen: screen.action_act(), "1", "1", before=tried),
+    "batch/trial_forms _ask_columns": Of(
+        TrialScreen,
+        lambda screen: trial_forms._ask_columns(screen, screen.batch_id, RESULT, TABLE, "mean"),
+        before=tried,
+    ),
+    "batch/trial_forms chosen": Of(TrialScreen, lambda screen: screen.action_act(), "3", "1", before=tried),
+    "batch/trial_forms ask_back": Of(TrialScreen, lambda screen: screen.action_act(), "4", before=tried),
     "batch/unproved chosen": decide_unproved,
     "handover/forms offer_handover": Of(
         HandoverScreen, lambda screen: handover.offer_handover(screen, {}, unattended=True)
@@ -430,8 +470,9 @@ def test_fields_are_made_in_the_form_and_nowhere_else() -> None:
 async def refuse_each_field(app: FloorApp, pilot: Pilot[str], form: Form, refuse: Callable[[str], None]) -> None:
     """Enter everything once for each field, which is refused then; and look at what stands and where the cursor is."""
     assert form.fields
+    of_order = {"due": "2026-12-01", "start": "29", "tests": "0"}
     typed = [
-        "2026-12-01" if one.name == "due" and one.check is not None else f"{n + 7}" for n, one in enumerate(form.fields)
+        of_order.get(one.name, f"{n + 7}") if one.check is not None else f"{n + 7}" for n, one in enumerate(form.fields)
     ]
     for at, field in enumerate(form.fields):
         for text, input in zip(typed, form.inputs, strict=True):

@@ -139,7 +139,13 @@ async def test_what_was_typed_stands_there_again_after_escape(shop: Shop, open_a
         again = app.screen
         assert isinstance(again, OpenBatchScreen)
         assert again is not screen
-        assert again.form.values == {"order": "7", "start": offered_start, "due": "soon", "reference": "PO 9"}
+        assert again.form.values == {
+            "order": "7",
+            "start": offered_start,
+            "due": "soon",
+            "reference": "PO 9",
+            "tests": "",
+        }
 
 
 async def test_a_broken_one_shows_all_its_problems_until_it_is_mended(shop: Shop, open_app: Open) -> None:
@@ -228,7 +234,7 @@ async def test_every_error_stands_at_its_field_and_nothing_is_opened(shop: Shop,
         await pilot.press("down")
         await fill(pilot, "soon")
         assert app.focused is app.screen.query_one("#field-due")
-        await pilot.press("down", "enter")
+        await pilot.press("down", "down", "enter")
         assert "7 pieces cannot fill an order of 8" in error("start")
         assert "soon is not a date" in error("due")
         assert error("order") == ""
@@ -253,14 +259,36 @@ async def test_every_error_stands_at_its_field_and_nothing_is_opened(shop: Shop,
 
         app.screen.query_one("#field-order", Input).value = "none"
         app.screen.query_one("#field-due", Input).value = "2026-03-01"
-        await pilot.press("tab", "tab", "enter")
+        await pilot.press("tab", "tab", "tab", "enter")
         assert "whole number from 1 to 5000, not none" in error("order")
         assert "2026-03-01 is past" in error("due")
 
         app.screen.query_one("#field-order", Input).value = "99999999999999999999"
-        await pilot.press("tab", "tab", "tab", "enter")
+        await pilot.press("tab", "tab", "tab", "tab", "enter")
         assert app.focused is app.screen.query_one("#field-order")
         assert "whole number from 1 to 5000" in error("order")
+    assert shop.batches == []
+
+
+async def test_pieces_used_in_tests_and_trials_are_in_the_start_quantity(shop: Shop, open_app: Open) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "thermal-break-plate.toml")
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, OpenBatchScreen)
+        without = [one.pieces for one in screen.starts]
+        await pilot.press("down", "down", "down", "down", *"20=12")
+        await pilot.pause()
+        assert [one.tests for one in screen.starts] == [12, 12]
+        assert all(more.pieces >= few + 12 for more, few in zip(screen.starts, without, strict=True))
+        assert "12 used up" in words(app)
+        chance = estimate_fill_chance(screen.checklist, 96, int(screen.form.values["start"]), {20: 12})
+        assert chance >= 0.95
+        await pilot.press(*["backspace"] * 5, *"25=2", "enter")
+        assert "Test pieces at op 25, which is not in the route: name one that is." in words(app)
+        await pilot.press(*["backspace"] * 4, *"few", "enter")
+        assert '"few" does not name test pieces' in words(app)
     assert shop.batches == []
 
 

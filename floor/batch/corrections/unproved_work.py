@@ -135,7 +135,7 @@ def find_unproved_work(batch: Batch) -> dict[int, Unproved]:
 
 
 def find_open_unproved_work(batch: Batch) -> list[Unproved]:
-    """Those still to be decided: scrapped and stopped pieces raise no question, held ones are decided as holds."""
+    """Those still to be decided: pieces stopped or in trials raise no question, held ones are decided as holds."""
     return [one for one in find_unproved_work(batch).values() if one.open and find_unproved_pieces(batch, one)]
 
 
@@ -144,7 +144,7 @@ def find_unproved_pieces(batch: Batch, one: Unproved) -> set[int]:
         piece
         for number in one.runs - one.held
         for piece in find_suspect_pieces(batch, batch.runs[number])
-        if batch.places[piece].where not in ("hold", "stopped")
+        if batch.places[piece].where not in ("hold", "stopped", "trial")
     }
 
 

@@ -21,7 +21,7 @@ from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import find_values_outside, format_values_outside
 from floor.batch.gates.entered_values import read_value
 from floor.batch.gates.measured_pieces import find_value_to_read_again
-from floor.batch.gates.out_of_limits import list_pieces_made_since, stays_on_carrier
+from floor.batch.gates.out_of_limits import OUT_OF_QUESTION, list_pieces_made_since, stays_on_carrier
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -74,7 +74,7 @@ class DecideOut:
             reason=mark.reason,
             note=said,
         )
-        there = [piece for piece in pieces if batch.places[piece].where not in ("hold", "stopped", "scrap")]
+        there = [piece for piece in pieces if batch.places[piece].where not in OUT_OF_QUESTION]
         if not there:  # set aside before they were named
             return make_drafts(replace(told, to=batch.places[pieces[0]].where, reason=said, note=""))
         if stays_on_carrier(batch, run, one):
@@ -218,7 +218,7 @@ class SettleOut:
             raise Refused("input", f'"{sanitize(str(self.how), 20)}" is not a decision', "one of: hold, use as is")
         why = require_reason(self.why, "this decision")
         told = make_drafts(events.OutSettled(out=one.seq, run=run.number, op=run.op, how=self.how, reason=why))
-        there = [piece for piece in sorted(one.among) if batch.places[piece].where not in ("hold", "stopped", "scrap")]
+        there = [piece for piece in sorted(one.among) if batch.places[piece].where not in OUT_OF_QUESTION]
         if self.how == "use as is" or not there:
             return told
         return [*told, *_set_aside(batch, there, "hold", f"{format_values_outside(one)}: {why}")]

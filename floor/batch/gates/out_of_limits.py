@@ -13,11 +13,15 @@ from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import find_values_outside, format_values_outside
 from floor.batch.gates.samples import find_sample_size
+from floor.batch.load import Where
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
 from floor.checklist.gates import ByPlan, FirstPiece, Measured
 from floor.text import format_count
+
+OUT_OF_QUESTION: tuple[Where, ...] = ("hold", "stopped", "trial", "scrap")
+"""Where a piece may be out of limits and nobody is asked about it: it does not go on from there by itself."""
 
 
 def stands_until_decided(gate: Measured | FirstPiece, values: dict[str, Any]) -> bool:
@@ -60,7 +64,7 @@ def list_pieces_made_since(
     return tuple(
         piece
         for piece in dict.fromkeys([*own, *(one for one in earlier if one not in mine)])
-        if batch.places[piece].where not in ("hold", "stopped", "scrap")
+        if batch.places[piece].where not in OUT_OF_QUESTION
     )
 
 

@@ -29,6 +29,7 @@ from floor.batch.load import PiecePlace, Where
 from floor.batch.open_items import CountDifference, OpenHandover
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.trials.pieces import list_pieces_in_trial
 from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.batch.walk.clocks import (
     compute_planned_end,
@@ -272,6 +273,10 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
         many = "pieces" if where in hidden else format_count(count, "piece")
         how = "kept as spares" if where == "spare" else "stopped"
         lines.append(PageLine(f"{where} {op} {rework}", f"{many} {how} before op {op}"))
+    for trial in batch.trials.values():
+        if out := list_pieces_in_trial(batch, trial):
+            said = f"{format_count(len(out), 'piece')} out of process in trial {trial.number}: {trial.question}"
+            lines.append(PageLine(f"trial {trial.number}", said))
     return lines
 
 
@@ -408,10 +413,10 @@ def _describe_station(batch: Batch, station: str, runs: Sequence[Run]) -> Iterat
 def _quantities(batch: Batch, hidden: Collection[str]) -> Iterator[PageLine]:
     if hidden:
         return
-    words: dict[str, str] = {"load": "on loads"}
+    words: dict[str, str] = {"load": "on loads", "trial": "in trials"}
     parts = [
         f"{batch.total(where)} {words.get(where, where)}"
         for where in get_args(Where)
-        if batch.total(where) or where not in ("spare", "stopped")
+        if batch.total(where) or where not in ("spare", "stopped", "trial")
     ]
     yield PageLine("quantities", f"{batch.started} started = {' + '.join(parts)}")

@@ -130,7 +130,7 @@ def _judge(
         mine = losses.get(piece, ())
         loss = next((one for one in mine if one.path == path), None)
         if loss is None and piece not in passed:
-            if batch.places[piece].where in ("scrap", "spare", "stopped", "finished"):
+            if batch.places[piece].where in ("scrap", "spare", "stopped", "trial", "finished"):
                 continue
             return ()
         found.append(PieceOutcome(piece, batch.format_slot(load, piece), loss))

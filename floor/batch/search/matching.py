@@ -56,6 +56,11 @@ TYPED = frozenset(
         "marks",
         "values",
         "rows",
+        "question",
+        "factors",
+        "characteristic",
+        "seen",
+        "offer",
         "proofs",
     }
 )

@@ -7,6 +7,7 @@ its place. Misuse raises `ImpossibleFigure`. Modules are named here as other roo
 __all__ = [
     "capability",
     "chart_constants",
+    "comparison",
     "control_charts",
     "describe_values",
     "detection",

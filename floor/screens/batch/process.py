@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from floor.screens.batch.lessons import LessonsScreen
 from floor.screens.batch.process_pages import Page, ProcessScreen
+from floor.screens.batch.trials import TrialScreen
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.screen import FloorScreen
 from floor.text import wrap_text
@@ -148,12 +149,14 @@ def choose_view(screen: FloorScreen, batch: str) -> None:
         "measured": MeasuredScreen,
         "figures": KeyFiguresScreen,
         "lessons": LessonsScreen,
+        "trials": TrialScreen,
     }
     words = {
         "losses": "losses: where scrap and rework come from",
         "measured": "measured values, as control charts",
         "figures": "key figures: time, effectiveness, planned against actual",
         "lessons": "lessons: what the next quote can use, for the checklist",
+        "trials": "trials: which setting is better",
     }
 
     def chosen(key: str | None) -> None:

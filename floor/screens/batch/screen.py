@@ -190,11 +190,11 @@ class BatchScreen(BatchFrame):
         work = batch.total("load") + batch.total("waiting")
         unseen = hides_total(batch, "load", self.hidden) or hides_total(batch, "waiting", self.hidden)
         order = f"Order {batch.order}" + (" ✓ FILLED" if is_order_filled(batch) else "")
-        first = f"{order}   {draw_bar(finished, batch.order, 12)} {finished} finished"
-        first += f"   {HIDDEN_FIGURE if unseen else work} in process"
-        for where in ("scrap", "hold", "spare", "stopped"):
+        first = [order, f"{draw_bar(finished, batch.order, 12)} {finished} finished"]
+        first.append(f"{HIDDEN_FIGURE if unseen else work} in process")
+        for where in ("scrap", "hold", "spare", "stopped", "trial"):
             if batch.total(where):
-                first += f"   {format_total(batch, where, self.hidden)} {where}"
+                first.append(f"{format_total(batch, where, self.hidden)} {where}")
         possible = finished + work + batch.total("hold")
         short = batch.order - possible
         said = f"{possible} still usable" + (
@@ -204,7 +204,8 @@ class BatchScreen(BatchFrame):
         parts = [f"{batch.started} started, {said}", f"{batch.responsible} is responsible"]
         parts += [f"due {format_day(batch.due, now.at.date())}"] if batch.due else []
         parts += [batch.reference] if batch.reference else []
-        return Content("\n".join([first, *set_out(parts, self.size.width - 2)]))
+        lines = [set_out(some, self.size.width - 2) for some in (first, parts)]
+        return Content("\n".join([*lines[0], *lines[1]]))
 
     def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:
         here, said = self._sign(batch, load, now) if load.at in batch.checklist.ops else ("", "")

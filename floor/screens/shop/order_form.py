@@ -27,6 +27,8 @@ from floor.checklist.expected_yields import (
     estimate_fill_chance,
     find_start_unit,
     list_confidence_levels,
+    list_operation_yields,
+    read_test_pieces,
 )
 from floor.checklist.material_required import list_supplies
 from floor.checklist.model import Checklist
@@ -47,7 +49,7 @@ from floor.shop.load_settings import load_settings
 from floor.shop.second_signature import PinToken
 from floor.shop.settings import SettingsError
 from floor.shop.weaker_checklist import find_weaker
-from floor.text import capitalize_first, format_chance, format_count
+from floor.text import capitalize_first, format_chance, format_count, join_sentences
 
 Open = Callable[[int, int, date | None, str], None]
 """What is done with a valid order: ordered, started, due, reference."""
@@ -130,6 +132,7 @@ class OpenBatchScreen(FloorScreen):
             FieldSpec("start", "Pieces to start", hint="at least as many as ordered", number=True),
             FieldSpec("due", "Due date", hint="YYYY-MM-DD (optional)"),
             FieldSpec("reference", "Reference", hint="PO or job number (optional)"),
+            FieldSpec("tests", "Used in tests, trials", hint="↓, optional: 9, or 20=9", known=True),
         ]
         fields = [
             replace(one, value=typed.get(one.name, ""), check=partial(self._find_fault, one.name)) for one in fields
@@ -158,14 +161,15 @@ class OpenBatchScreen(FloorScreen):
     # --- the figures -------------------------------------------------------------------------------------------
 
     @on(Input.Changed, "#field-order")
+    @on(Input.Changed, "#field-tests")
     def order_changed(self, event: Input.Changed) -> None:
         """Offer a start quantity for the order, unless somebody typed one."""
         event.stop()
         self.starts = ()
-        order = parse_number(event.value)
+        order = parse_number(self.form.input("order").value)
         if isinstance(order, int) and 1 <= order <= MOST_PIECES:
             try:
-                self.starts = compute_start_quantities(self.checklist, order, self.wanted)
+                self.starts = compute_start_quantities(self.checklist, order, self.wanted, self._tests)
             except Impossible as impossible:
                 self._put_in("")
                 self._show_nothing(str(impossible))
@@ -189,6 +193,12 @@ class OpenBatchScreen(FloorScreen):
     def start_changed(self, event: Input.Changed) -> None:
         event.stop()
         self._show_advice()
+
+    @property
+    def _tests(self) -> dict[int, int]:
+        """Pieces to be used up, by operation; none while that cannot be read or done, which its field says."""
+        text = self.form.input("tests").value
+        return {} if self._find_wrong_tests(text) else read_test_pieces(text, self.checklist)
 
     @property
     def _offered(self) -> int:
@@ -217,7 +227,20 @@ class OpenBatchScreen(FloorScreen):
         no_date = _no_date(values["due"])
         order, start, due = parse_number(values["order"]), parse_number(values["start"]), _day(values["due"])
         faults = order_faults(order, start, due, self.session.now().at.date())
-        return ({"due": no_date} if no_date else {}) | {field: str(fault) for field, fault in faults.items()}
+        wrong = self._find_wrong_tests(values["tests"])
+        return (
+            ({"due": no_date} if no_date else {})
+            | ({"tests": wrong} if wrong else {})
+            | {field: str(fault) for field, fault in faults.items()}
+        )
+
+    def _find_wrong_tests(self, text: str) -> str:
+        """Why what is used up cannot be read or done; empty if it can."""
+        try:
+            list_operation_yields(self.checklist, read_test_pieces(text, self.checklist))
+        except (Impossible, ValueError) as error:
+            return join_sentences(str(error))
+        return ""
 
     def _show_advice(self) -> None:
         if not self.starts:
@@ -245,9 +268,11 @@ class OpenBatchScreen(FloorScreen):
         """Quantities to start, and the chance that the one typed gives."""
         lot = find_start_unit(self.checklist)
         beyond = find_batch_size_error(order, lot.choose(self.starts[OFFERED_AT]))
+        passed = f"{100 * self.starts[0].piece_yield:.1f} %"
+        used = f", {self.starts[0].tests} used up" if self.starts[0].tests else ""
         rows = [
             *([f"✕ {capitalize_first(str(beyond))}", ""] if beyond else []),
-            f"To ship {order} at the estimated yields ({100 * self.starts[0].piece_yield:.1f} % pass all operations):",
+            f"To ship {order} at the estimated yields ({passed} pass all operations){used}:",
             f"  at least       any number           whole {lot.word}s of {lot.pieces} ({lot.of})",
         ]
         for n, one in enumerate(self.starts):
@@ -258,10 +283,10 @@ class OpenBatchScreen(FloorScreen):
                 f"  {format_count(one.lots or 0, lot.word)}"
             )
         if pieces:
-            chance = format_chance(estimate_fill_chance(self.checklist, order, pieces))
+            chance = format_chance(estimate_fill_chance(self.checklist, order, pieces, self._tests))
             rows.append(f"Starting {pieces}: {chance} to fill the order.")
             wanted = self.wanted[OFFERED_AT]
-            exactly = compute_at_known_yields(self.checklist, order, pieces, wanted)
+            exactly = compute_at_known_yields(self.checklist, order, pieces, wanted, self._tests)
             rows.append(
                 f"If yields are exactly as estimated: {format_chance(exactly.chance)}; {exactly.pieces} would do for "
                 f"{wanted:.0%}."

@@ -34,7 +34,7 @@ SIDE = 56
 """Columns beside the list, on a wide screen."""
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
 """The last one only where there are several batches."""
-ASIDE: tuple[Where, ...] = ("scrap", "hold", "spare", "stopped")
+ASIDE: tuple[Where, ...] = ("scrap", "hold", "spare", "stopped", "trial")
 GIVES_WAY = {"When": 12, "Batch": 6, "Where": 7, "Load": 10}
 """What to do is read before where and on what: names are shortened for it, times and batches are not."""
 LOAD_FROM = 54

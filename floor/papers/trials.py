@@ -1,0 +1,386 @@
+"""Trials as lines for screen and paper, and as plain data: settings side by side, what can be told, the choice."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from floor.batch.state import Batch
+from floor.batch.trial import Trial, TrialReading
+from floor.batch.trials.compare import TrialStudy, study_trial
+from floor.batch.trials.pieces import list_pieces_in_trial
+from floor.entry import format_time
+from floor.figures.quality.comparison import (
+    Difference,
+    Trend,
+    estimate_pieces_each,
+    estimate_pieces_each_of_shares,
+)
+from floor.figures.quality.intervals import Interval
+from floor.figures.quality.missing import Missing
+from floor.text import capitalize_first, count_cells, cut, format_clock, format_count, wrap_text
+from floor.text_charts import draw_interval
+
+NO_TRIAL = "No trial yet: a plans one"
+WIDEST_NAME = 24
+MOST_DIFFERENCES = 10
+"""Comparisons that are spelled out, those that are shown first."""
+SHOWN, OPEN = "✓ ", "· "
+NOTE = "So many pieces show it 4 times in 5; nothing shown does not mean that there is no difference."
+NOTHING = "-"
+
+
+def list_trial_lines(batch: Batch, trial: Trial, now: datetime, width: int) -> list[str]:
+    """The question, a table with intervals, what the results tell and what not, pieces, the choice."""
+    study = study_trial(trial)
+    lines = wrap_text(f"Trial {trial.number}: {trial.question}", "", "  ", width)
+    lines += wrap_text(_say_plan(batch, trial, now), "", "  ", width)
+    lines += ["", *_list_table(batch, study, width), ""]
+    for sign, said in _list_verdicts(study):
+        lines += wrap_text(said, sign, None, width)
+    if trial.used or trial.each:
+        lines += wrap_text(_say_pieces(batch, trial), OPEN, None, width)
+    lines += [line for said in _list_sources(trial) for line in wrap_text(said, OPEN, None, width)]
+    return [*lines, "", *_list_choice(trial, now, width)]
+
+
+def _say_plan(batch: Batch, trial: Trial, now: datetime) -> str:
+    where = f"Op {trial.op} {batch.operation(trial.op).title}. " if trial.op else ""
+    unit = f" in {trial.unit}" if trial.unit else f", {trial.response}" if trial.response != "number" else ""
+    worth = ""
+    if trial.worth is not None:
+        least = f"{trial.worth:.4g} {trial.unit}" if trial.response == "number" else f"{100 * trial.worth:.0f} %"
+        worth = f" A difference of {least} matters."
+    each = f"{format_count(trial.each, 'piece')} each planned" if trial.each else "No piece is used up; planned"
+    factors = " and ".join(name for name, _ in trial.factors)
+    planned = f"{each} by {trial.by}, {format_clock(trial.at, now)}."
+    return f"{where}Varied: {factors}. Result: {trial.characteristic}{unit}.{worth} {planned}"
+
+
+def _list_table(batch: Batch, study: TrialStudy, width: int) -> list[str]:
+    trial = study.trial
+    names = [cut(name, WIDEST_NAME) for name in trial.settings]
+    room = max(map(count_cells, [*names, "setting"]))
+    if trial.response == "words":
+        lines = []
+        for n, name in enumerate(names, 1):
+            said = "; ".join(trial.list_seen(n)) or "nothing entered yet"
+            lines += wrap_text(said, f"{_pad(name, room)}  ", None, width)
+        return lines
+    rows = _list_rows(study)
+    head = ("setting", "n", "mean" if study.numbers else "good", "95 % interval")
+    cells = [(name, *row[:3]) for name, row in zip(names, rows, strict=True)]
+    widths = [max(count_cells(row[n]) for row in [head, *cells]) for n in range(4)]
+    left = sum(widths) + 2 * len(widths)
+    ends = [end for *_, interval, middle in rows for end in _list_ends(interval, middle)]
+    low, high = (min(ends), max(ends)) if ends else (0.0, 0.0)
+    if study.shares:
+        low, high = 0.0, 1.0
+    lines = [_join(head, widths).rstrip()]
+    for cell, (*_, interval, middle) in zip(cells, rows, strict=True):
+        ends_here = (interval.low, interval.high) if isinstance(interval, Interval) else None
+        drawn = draw_interval(middle, ends_here, low, high, width - left) if middle is not None else ""
+        lines.append((_join(cell, widths) + drawn).rstrip())
+    if high > low:
+        first, last = (_format(study, low), _format(study, high)) if study.numbers else ("0 %", "100 %")
+        gap = width - left - len(first) - len(last)
+        lines.append(" " * left + first + " " * max(gap, 1) + last)
+    return lines
+
+
+def _count_decimals(study: TrialStudy) -> int | None:
+    """Two figures of the narrowest interval, so that all numbers of a trial stand below each other; None if none."""
+    settings = study.numbers.settings if study.numbers is not None else ()
+    halves = [(one.interval.high - one.interval.low) / 2 for one in settings if isinstance(one.interval, Interval)]
+    least = min((half for half in halves if half > 0), default=0.0)
+    return max(1 - math.floor(math.log10(least)), 0) if 1e-6 < least < 1e6 else None
+
+
+def _format(study: TrialStudy, value: float) -> str:
+    decimals = _count_decimals(study)
+    return f"{value:.4g}" if decimals is None or abs(value) >= 1e9 else f"{value:.{decimals}f}"
+
+
+def _list_ends(interval: Interval | Missing, middle: float | None) -> list[float]:
+    ends = [interval.low, interval.high] if isinstance(interval, Interval) else []
+    return [*ends, middle] if middle is not None else ends
+
+
+def _join(cells: Sequence[str], widths: Sequence[int]) -> str:
+    """The name on the left, figures on the right of their columns."""
+    first, *others = cells
+    parts = [_pad(first, widths[0]), *(f"{text:>{room}}" for text, room in zip(others, widths[1:], strict=True))]
+    return "  ".join(parts) + "  "
+
+
+Row = tuple[str, str, str, Interval | Missing, float | None]
+"""How many; the middle and the interval as text; the interval, the middle."""
+
+
+def _list_rows(study: TrialStudy) -> list[Row]:
+    rows: list[Row] = []
+    if study.numbers is not None:
+        for one in study.numbers.settings:
+            mean = None if isinstance(one.about.mean, Missing) else one.about.mean
+            said = NOTHING if mean is None else _format(study, mean)
+            ends = WHY_NO_INTERVAL[one.interval] if isinstance(one.interval, Missing) else _span(study, one.interval)
+            rows.append((str(one.about.count), said, ends, one.interval, mean))
+    elif study.shares is not None:
+        for n, interval in enumerate(study.shares.settings, 1):
+            good, pieces = study.trial.count_good(n)
+            share = good / pieces if pieces else None
+            ends = WHY_NO_INTERVAL[interval] if isinstance(interval, Missing) else _span(study, interval)
+            said = NOTHING if share is None else f"{good} ({100 * share:.0f} %)"
+            rows.append((str(pieces), said, ends, interval, share))
+    return rows
+
+
+WHY_NO_INTERVAL = {
+    Missing.EMPTY: "no result yet",
+    Missing.TOO_FEW: "one value",
+    Missing.CONSTANT: "all the same",
+    Missing.NOT_A_NUMBER: NOTHING,
+    Missing.TOO_LARGE: NOTHING,
+    Missing.NO_LIMIT: NOTHING,
+}
+
+
+def _span(study: TrialStudy, interval: Interval) -> str:
+    if study.numbers is None:
+        return f"{100 * interval.low:.0f} to {100 * interval.high:.0f} %"
+    return f"{_format(study, interval.low)} to {_format(study, interval.high)}"
+
+
+def _list_verdicts(study: TrialStudy) -> list[tuple[str, str]]:
+    """What the results tell and what not, with the sign of each."""
+    trial = study.trial
+    if trial.response == "words":
+        return [(OPEN, "Words are set side by side and not tested; a number or good and bad can be.")]
+    if not trial.readings:
+        why = "tried one after the other, a drift in the meantime looks like a difference of settings"
+        return [(OPEN, f"No result yet. Try each setting once before any of them twice: {why}.")]
+    found = study.numbers.differences if study.numbers is not None else study.shares.differences if study.shares else ()
+    if not found:
+        return [(OPEN, "Cannot tell: only one setting has results.")]
+    told = sorted(found, key=lambda one: (not one.shown, 2.0 if isinstance(one.p, Missing) else one.p))
+    lines = [(SHOWN if one.shown else OPEN, _say_difference(study, one)) for one in told[:MOST_DIFFERENCES]]
+    if len(told) > MOST_DIFFERENCES:
+        rest = len(told) - MOST_DIFFERENCES
+        more = sum(one.shown for one in told[MOST_DIFFERENCES:])
+        lines.append((OPEN, f"{rest} more comparisons; shown are {more or 'none'} of them."))
+    if study.numbers is not None and isinstance(study.numbers.trend, Trend):
+        lines.append(_say_trend(study, study.numbers.trend))
+    return [*lines, (OPEN, NOTE)] if any(not one.shown for one in told) else lines
+
+
+def _say_trend(study: TrialStudy, trend: Trend) -> tuple[str, str]:
+    factor, what = study.trial.factors[0][0], study.trial.characteristic
+    assert study.numbers is not None
+    if trend.shown:
+        way = "rises" if trend.rising else "falls"
+        return (
+            SHOWN,
+            f"{capitalize_first(what)} {way} with {factor}: {_say_chance(trend.adjusted, study.numbers.tries)}.",
+        )
+    return OPEN, f"No trend of {what} with {factor} is shown."
+
+
+def _say_chance(adjusted: float, tries: int) -> str:
+    chance = f"p {adjusted:.2g}" if adjusted >= 0.001 else "p below 0.001"
+    return f"unlikely by chance ({chance} after {format_count(tries, 'comparison')})"
+
+
+def _say_difference(study: TrialStudy, one: Difference) -> str:
+    return _say_means(study, one) if study.numbers is not None else _say_shares(study, one)
+
+
+def _say_means(study: TrialStudy, one: Difference) -> str:
+    trial, numbers = study.trial, study.numbers
+    assert numbers is not None
+    low, high = (one.first, one.second) if one.difference >= 0 else (one.second, one.first)
+    names, apart = (trial.settings[high], trial.settings[low]), abs(one.difference)
+    by = f"{_format(study, apart)} {trial.unit}".strip()
+    if isinstance(one.adjusted, Missing):
+        return f"{names[0]} and {names[1]}: cannot tell from a single value; two or more of each give an interval."
+    if not isinstance(one.interval, Interval):
+        if not apart:
+            return f"{names[0]} and {names[1]}: every value is the same; no difference, and no spread to judge by."
+        if one.shown:
+            return f"{names[0]} above {names[1]} by {by}, every time: {_say_chance(one.adjusted, numbers.tries)}."
+        return f"{names[0]} above {names[1]} by {by}, every time, but too few values to tell."
+    ends = (one.interval.low, one.interval.high)
+    least, most = ends if one.difference >= 0 else (-ends[1], -ends[0])
+    span = f"{_format(study, least)} to {_format(study, most)}"
+    if one.shown:
+        return f"{names[0]} above {names[1]} by {by} ({span}): {_say_chance(one.adjusted, numbers.tries)}."
+    counts = [numbers.settings[n].about.count for n in (high, low)]
+    values = f"{counts[0]} values each" if counts[0] == counts[1] else f"{counts[0]} and {counts[1]} values"
+    said = f"{names[0]} and {names[1]}: cannot tell from {values}. Measured apart {by}, possible {span}"
+    return f"{said}; {_say_needed(study, apart)}."
+
+
+def _say_needed(study: TrialStudy, apart: float) -> str:
+    """How many values would show the difference that matters, or else the one that was measured."""
+    trial, numbers = study.trial, study.numbers
+    assert numbers is not None
+    wanted = trial.worth or apart
+    if isinstance(numbers.deviation, Missing) or not wanted:
+        return "nothing tells how many would show one"
+    each = estimate_pieces_each(numbers.deviation, wanted, numbers.tries)
+    what = f"the {wanted:.4g} {trial.unit} that matter" if trial.worth else "such a difference"
+    return _say_each(each, "value", what)
+
+
+def _say_each(each: int | Missing, noun: str, what: str) -> str:
+    if isinstance(each, Missing):
+        return f"no number of {noun}s that anybody tries would show {what}"
+    return f"about {format_count(each, noun)} each would show {what}"
+
+
+def _say_shares(study: TrialStudy, one: Difference) -> str:
+    trial, shares = study.trial, study.shares
+    assert shares is not None
+    assert not isinstance(one.adjusted, Missing)
+    low, high = (one.first, one.second) if one.difference >= 0 else (one.second, one.first)
+    counts = [trial.count_good(n + 1) for n in (high, low)]
+    good, less = (f"{many} of {pieces}" for many, pieces in counts)
+    names = (trial.settings[high], trial.settings[low])
+    tries = len(shares.differences)
+    if one.shown:
+        return f"{names[0]} better than {names[1]}, {good} good against {less}: {_say_chance(one.adjusted, tries)}."
+    better, worse = (many / pieces for many, pieces in counts)
+    what = "such a difference"
+    if trial.worth is not None:
+        middle = min(max((better + worse) / 2, trial.worth / 2), 1 - trial.worth / 2)
+        better, worse = middle + trial.worth / 2, middle - trial.worth / 2
+        what = f"the {100 * trial.worth:.0f} % that matter"
+    said = f"{names[0]} and {names[1]}: cannot tell from {good} good against {less}"
+    if better == worse:
+        return f"{said}."
+    return f"{said}; {_say_each(estimate_pieces_each_of_shares(better, worse, tries), 'piece', what)}."
+
+
+def _say_pieces(batch: Batch, trial: Trial) -> str:
+    used, out = len(trial.used), len(list_pieces_in_trial(batch, trial))
+    planned = trial.each * len(trial.settings)
+    if not used:
+        return f"No piece of the batch used so far; {planned} planned."
+    back = f", {used - out} of them back in process" if used > out else ""
+    count = f"{format_count(used, 'piece')} of the batch used{back}; {planned} planned."
+    return f"{count} Those out of process count neither as good nor as scrap."
+
+
+def _list_sources(trial: Trial) -> list[str]:
+    """Where results came from that nobody typed."""
+    return [
+        f"{trial.name_setting(one.setting)}: {_format_reading(trial, one)} from {one.source}"
+        for one in trial.readings
+        if one.source
+    ]
+
+
+def _format_reading(trial: Trial, one: TrialReading) -> str:
+    if len(one.values) > 1:
+        return format_count(len(one.values), "value")
+    return f"{one.values[0]:.4g} {trial.unit}".strip()
+
+
+def _list_choice(trial: Trial, now: datetime, width: int) -> list[str]:
+    if trial.choice is None:
+        return ["No choice yet."]
+    choice = trial.choice
+    name = trial.name_setting(choice.setting)
+    said = f"Chosen by {choice.by}, {format_clock(choice.at, now)}: {name}. Reason: {choice.reason}"
+    lines = wrap_text(said, "", "  ", width)
+    return lines + (wrap_text(f"Offered to the checklist: {choice.offer}", "", "  ", width) if choice.offer else [])
+
+
+def list_all_trial_lines(batch: Batch, now: datetime, width: int) -> list[str]:
+    """All trials of a batch, one below the other."""
+    lines: list[str] = []
+    for trial in batch.trials.values():
+        lines += [""] * bool(lines) + list_trial_lines(batch, trial, now, width)
+    return lines
+
+
+def export_trials(batch: Batch) -> list[dict[str, Any]]:
+    """The same as plain data; what cannot be told is null."""
+    return [_export_trial(batch, trial) for trial in batch.trials.values()]
+
+
+def _export_trial(batch: Batch, trial: Trial) -> dict[str, Any]:
+    study, choice = study_trial(trial), trial.choice
+    differences = study.numbers.differences if study.numbers else study.shares.differences if study.shares else ()
+    trend = study.numbers.trend if study.numbers else Missing.NO_LIMIT
+    return {
+        "trial": trial.number,
+        "question": trial.question,
+        "op": trial.op or None,
+        "factors": [{"name": name, "settings": list(settings)} for name, settings in trial.factors],
+        "response": trial.response,
+        "characteristic": trial.characteristic,
+        "unit": trial.unit or None,
+        "pieces_each": trial.each,
+        "worth": trial.worth,
+        "settings": [_export_setting(batch, study, n) for n in range(1, len(trial.settings) + 1)],
+        "differences": [
+            {
+                "first": trial.settings[one.first],
+                "second": trial.settings[one.second],
+                "difference": one.difference,
+                **_export_interval(one.interval),
+                "p": None if isinstance(one.p, Missing) else one.p,
+                "adjusted_p": None if isinstance(one.adjusted, Missing) else one.adjusted,
+                "shown": one.shown,
+            }
+            for one in differences
+        ],
+        "trend": {"rising": trend.rising, "adjusted_p": trend.adjusted, "shown": trend.shown}
+        if isinstance(trend, Trend)
+        else None,
+        "choice": {
+            "setting": trial.name_setting(choice.setting) if choice.setting else None,
+            "reason": choice.reason,
+            "offered": choice.offer or None,
+            "by": choice.by,
+            "at": format_time(choice.at),
+        }
+        if choice is not None
+        else None,
+    }
+
+
+def _export_interval(interval: Interval | Missing) -> dict[str, float | None]:
+    if isinstance(interval, Missing):
+        return {"low": None, "high": None}
+    return {"low": interval.low, "high": interval.high}
+
+
+def _export_setting(batch: Batch, study: TrialStudy, n: int) -> dict[str, Any]:
+    trial = study.trial
+    used = [piece for piece, (setting, _) in trial.used.items() if setting == n]
+    found: dict[str, Any] = {
+        "setting": trial.settings[n - 1],
+        "pieces_used": len(used),
+        "pieces_out": len(list_pieces_in_trial(batch, trial, n)),
+        "seen": trial.list_seen(n),
+    }
+    if study.numbers is not None:
+        one = study.numbers.settings[n - 1]
+        mean, deviation = one.about.mean, one.about.deviation
+        found |= {
+            "values": trial.list_values(n),
+            "mean": None if isinstance(mean, Missing) else mean,
+            "deviation": None if isinstance(deviation, Missing) else deviation,
+            **_export_interval(one.interval),
+        }
+    if study.shares is not None:
+        good, pieces = trial.count_good(n)
+        found |= {"good": good, "pieces": pieces, **_export_interval(study.shares.settings[n - 1])}
+    return found
+
+
+def _pad(text: str, width: int) -> str:
+    return text + " " * (width - count_cells(text))

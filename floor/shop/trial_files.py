@@ -1,0 +1,121 @@
+"""The file of a phone or a logger as the result of a trial: read from the shop's folder ``trials`` only."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable
+from itertools import pairwise
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
+
+from floor.batch.command import Refused
+from floor.batch.events import TrialFile
+from floor.batch.trials.commands import MOST_VALUES
+from floor.dataclass import dataclass
+from floor.shop.logger_readings import LONGEST_NAME
+from floor.shop.station_folders import measure_file
+from floor.text import sanitize
+
+if TYPE_CHECKING:
+    from floor.evidence.table_file import Table
+
+FOLDER = "trials"
+"""In the shop's folder."""
+
+
+class TrialTable(NamedTuple):
+    """What was read of a file."""
+
+    name: str
+    sha256: str
+    table: Table
+
+
+@dataclass(frozen=True, slots=True)
+class TableReading:
+    """A file to be read, perhaps in a thread."""
+
+    path: Path
+    size: int
+
+    def read(self, progress: Callable[[float], None] | None = None) -> TrialTable:
+        """Read it.
+
+        Raises:
+            Refused: it cannot be read, or has no numbers.
+        """
+        from floor.evidence.table_file import MOST_BYTES, UnreadableTable, read_table
+
+        try:
+            with self.path.open("rb") as file:
+                data = file.read(MOST_BYTES + 1)
+            found = read_table(data, progress)
+        except OSError as error:
+            raise _unreadable(self.path, error) from error
+        except UnreadableTable as error:
+            raise _refuse(f"{self.path.name}: {error.wrong}", error.right) from error
+        return TrialTable(self.path.name, hashlib.sha256(data).hexdigest(), found)
+
+
+def prepare_trial_file(shop: Path, text: str) -> TableReading:
+    """What is to be read. No path leads out of the folder.
+
+    Raises:
+        Refused: no such file, or not in the folder.
+    """
+    folder, name = shop / FOLDER, Path(sanitize(text, LONGEST_NAME))
+    if name.is_absolute() or ".." in name.parts or str(name).startswith("~"):
+        raise _refuse(f"only files in {folder} can be read", f"copy it there, then enter {name.name}")
+    path = folder / name
+    try:
+        return TableReading(path, measure_file(path))
+    except OSError as error:
+        raise _unreadable(path, error) from error
+
+
+def propose_columns(table: Table) -> str:
+    """The numbers of all columns but those that rise all the way, as a time does."""
+    rising = [
+        all(a is not None and b is not None and a < b for a, b in pairwise(values)) for values in table.columns.values()
+    ]
+    return " ".join(str(n) for n, time in enumerate(rising, 1) if not time)
+
+
+def reduce_file(found: TrialTable, columns: str, how: str) -> tuple[tuple[float, ...], TrialFile]:
+    """The values of a result, and where they are from.
+
+    Args:
+        columns: their numbers from 1, with blanks between; several count together, as the axes of a vector.
+        how: one of `REDUCTIONS`, or `EACH`.
+
+    Raises:
+        Refused: no such column, or nothing to reduce.
+    """
+    from floor.evidence.table_file import REDUCTIONS, UnreadableTable, reduce_table
+
+    known = list(found.table.columns)
+    typed = columns.replace(",", " ").replace(";", " ").split()
+    wrong = next((one for one in typed if not one.isdecimal() or not 1 <= int(one) <= len(known)), None)
+    if wrong is not None or not typed:
+        said = f"there is no column {wrong[:20]}" if wrong else "no column"
+        raise _refuse(said, f"enter numbers from 1 to {len(known)}, with blanks between", "columns")
+    names = tuple(dict.fromkeys(known[int(one) - 1] for one in typed))
+    try:
+        made = reduce_table(found.table, names, how)
+    except UnreadableTable as error:
+        raise _refuse(error.wrong, error.right, "columns") from error
+    if len(made.values) > MOST_VALUES:
+        said = f"{len(made.values)} rows; a result holds at most {MOST_VALUES} values"
+        raise _refuse(said, f"Esc, then make one number of them: {', '.join(REDUCTIONS)}", "columns")
+    return made.values, TrialFile(
+        file=found.name, sha256=found.sha256, columns=names, how=how, rows=made.rows, left_out=made.left_out
+    )
+
+
+def _unreadable(path: Path, error: OSError) -> Refused:
+    why = "is not there" if isinstance(error, FileNotFoundError) else f"cannot be read ({error.strerror or error})"
+    return _refuse(f"{path.name} {why}", f"put it in {path.parent}, or type the values")
+
+
+def _refuse(wrong: str, right: str, field: str = "values") -> Refused:
+    return Refused("input", wrong, right, field=field)

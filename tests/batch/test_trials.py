@@ -1,0 +1,323 @@
+"""Trials: pieces used and brought back, results, the choice, what is refused, and that no piece is lost."""
+
+from __future__ import annotations
+
+import contextlib
+import random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from floor.batch.command import Refused
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.op_yields import list_op_outcomes
+from floor.batch.fold import fold
+from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
+from floor.batch.trial import Response
+from floor.batch.trials.commands import (
+    MOST_VALUES,
+    BringTrialPiecesBack,
+    ChooseSetting,
+    EnterTrialResult,
+    PlanTrial,
+    TakeTrialPieces,
+)
+from floor.batch.trials.compare import find_levels, study_trial
+from floor.batch.trials.pieces import count_pieces_to_try, list_pieces_in_trial
+from floor.batch.trials.typed_numbers import read_numbers
+from tests.batch.factory import Bench, conserved, open_bench
+
+FILLER = (("filler", ("A", "B", "C")),)
+
+
+def plan(response: Response = "number", factors=FILLER, each: int = 2, **more) -> PlanTrial:  # type: ignore[no-untyped-def]
+    unit = "mm" if response == "number" else ""
+    return PlanTrial("which filler shrinks least?", factors, response, "sink", each, **{"unit": unit, "op": 20, **more})
+
+
+@pytest.fixture
+def bench() -> Bench:
+    bench = open_bench(start=12, order=4)
+    bench.say(plan())
+    return bench
+
+
+# --- pieces ----------------------------------------------------------------------------------------------------------
+
+
+def test_pieces_of_a_trial_are_started_and_neither_good_nor_scrap(bench: Bench) -> None:
+    bench.say(TakeTrialPieces(1, 2, 3))
+    assert bench.where() == {"waiting": 9, "trial": 3}
+    assert bench.state.started == 12
+    conserved(bench.state)
+    bench.through(bench.form(10))
+    (made, *_) = list_op_outcomes(bench.state)
+    assert (made.produced, made.good, made.scrap) == (4, 4, 0), "only the run's own pieces are in its yield"
+
+
+def test_pieces_are_taken_off_a_load_and_the_last_ones_free_its_carrier(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.say(TakeTrialPieces(1, 1, 1, load=load))
+    assert len(bench.state.present(bench.state.loads[load])) == 3
+    bench.say(TakeTrialPieces(1, 1, 3, load=load))
+    assert bench.state.loads[load].dissolved is not None
+    conserved(bench.state)
+
+
+def test_no_piece_leaves_a_running_cycle_empty_or_a_load_between_count_and_release(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "end", wait=False)
+    assert bench.refused(TakeTrialPieces(1, 1, 4, load=load)).why == "not now"
+    bench.say(TakeTrialPieces(1, 1, 1, load=load))
+    bench.until(load, "release")
+    assert bench.refused(TakeTrialPieces(1, 1, 1, load=load)).why == "not now"
+
+
+def test_pieces_come_back_where_they_left_and_only_by_a_lead(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.say(TakeTrialPieces(1, 1, 1, load=load))
+    bench.say(TakeTrialPieces(1, 2, 2, op=10))
+    back = BringTrialPiecesBack(1, 3, "nothing was done to them")
+    assert bench.refused(back).why == "authority"
+    assert bench.refused(BringTrialPiecesBack(1, 3, ""), by="LL").why == "input"
+    assert bench.refused(BringTrialPiecesBack(1, 4, "all"), by="LL").why == "count"
+    bench.say(back, by="LL")
+    assert bench.where() == {"waiting": 8, "load": 4}, "one rides on its load again, two wait for op 10"
+    assert bench.state.trials[1].used.keys() == {4, 11, 12}, "what was used stays known"
+    conserved(bench.state)
+
+
+def test_a_piece_that_comes_back_and_is_used_again_is_in_the_later_trial_only(bench: Bench) -> None:
+    bench.say(plan())
+    bench.say(TakeTrialPieces(2, 1, 12))
+    bench.say(BringTrialPiecesBack(2, 12, "as new"), by="LL")
+    bench.say(TakeTrialPieces(1, 1, 2))
+    assert list_pieces_in_trial(bench.state, bench.state.trials[2]) == []
+    assert len(list_pieces_in_trial(bench.state, bench.state.trials[1])) == 2
+    assert bench.refused(BringTrialPiecesBack(2, 1, "as new"), by="LL").why == "count"
+
+
+def test_striking_out_gives_the_pieces_back_where_they_were(bench: Bench) -> None:
+    load = bench.form(10)
+    before = dict(bench.state.places)
+    taken = bench.say(TakeTrialPieces(1, 1, 2, load=load))[0].seq
+    planned = bench.state.entries[2].seq
+    refused = bench.refused(StrikeOut(planned, "wrong question"))
+    assert refused.why == "later entries"
+    assert f"strike out entry {taken} first" in refused.remedy
+    bench.say(StrikeOut(taken, "typed for the wrong load"))
+    assert bench.state.places == before
+    bench.say(StrikeOut(planned, "wrong question"))
+    assert bench.state.trials == {}
+    conserved(bench.state)
+
+
+def test_a_batch_closes_with_pieces_in_trials() -> None:
+    bench = open_bench(start=6, order=2)
+    bench.say(plan())
+    bench.say(TakeTrialPieces(1, 1, 2))
+    bench.say(SetPiecesAside("scrap", "dropped", op=10, count=4))
+    assert bench.say(CloseBatch("nothing left"), by="LL")[0].body["finished"] == 0
+
+
+def test_what_is_still_to_be_used_is_known_until_a_choice(bench: Bench) -> None:
+    assert count_pieces_to_try(bench.state) == {20: 6}
+    bench.say(TakeTrialPieces(1, 1, 2))
+    assert count_pieces_to_try(bench.state) == {20: 4}
+    bench.say(plan(op=0, each=0))
+    bench.say(EnterTrialResult(1, 1, (0.1,)))
+    bench.say(ChooseSetting(1, 1, "no shrinkage"))
+    assert +count_pieces_to_try(bench.state) == {}
+
+
+class Player:
+    """Anybody who enters anything about trials, in any order."""
+
+    def __init__(self, seed: int) -> None:
+        self.chance = random.Random(seed)
+        self.bench = open_bench(start=12, order=4)
+
+    def pick(self):  # type: ignore[no-untyped-def]
+        pick = self.chance.choice
+        trial, setting, count = pick([1, 2, 3]), pick([0, 1, 2, 3]), pick([1, 2, 5])
+        return pick([
+            lambda: plan(pick(["number", "good or bad", "words"]), op=pick([0, 10, 30]), each=count),
+            lambda: TakeTrialPieces(trial, setting, count, op=pick([None, 10, 20])),
+            lambda: TakeTrialPieces(trial, setting, count, load=pick([1, 2])),
+            lambda: BringTrialPiecesBack(trial, count, "as new", pick([0, setting])),
+            lambda: EnterTrialResult(trial, setting, (0.5, 0.6), good=count, seen="even"),
+            lambda: ChooseSetting(trial, setting, "the best one"),
+            lambda: StrikeOut(pick(range(3, self.bench.state.seq + 2)), "typed wrong"),
+            lambda: SetPiecesAside(pick(["hold", "scrap"]), "dropped", op=10, count=1),
+        ])()  # fmt: skip
+
+    def play(self, acts: int) -> None:
+        for _ in range(acts):
+            if self.chance.random() < 0.15 and self.bench.state.waiting(10):
+                with contextlib.suppress(AssertionError, Refused):
+                    self.bench.through(self.bench.form(10))
+            try:
+                self.bench.say(self.pick(), by=self.chance.choice(["AA", "LL"]))
+            except Refused:
+                continue
+            conserved(self.bench.state)
+
+
+@given(st.integers(0, 10**9))
+def test_whatever_is_entered_no_piece_is_lost_and_every_record_folds_again(seed: int) -> None:
+    """Conservation, and: without all entries of trials each piece is where it would have been."""
+    player = Player(seed)
+    player.play(25)
+    batch = player.bench.state
+    assert fold(batch.entries, checklist=batch.checklist) == batch
+    assert sum(len(list_pieces_in_trial(batch, one)) for one in batch.trials.values()) == batch.total("trial")
+
+
+# --- planning ------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("command", "field"), [
+    (PlanTrial("?", FILLER, "number", "sink", 2, "mm"), "question"),
+    (plan(factors=()), "settings"),
+    (plan(factors=(*FILLER, *FILLER, *FILLER)), "settings"),
+    (plan(factors=(("", ("A", "B")),)), "settings"),
+    (plan(factors=(("filler", ("A",)),)), "settings"),
+    (plan(factors=(("filler", ("A", " ")),)), "settings"),
+    (plan(factors=(("filler", ("A", "a")),)), "settings"),
+    (plan(factors=(("filler", tuple("ABCDEFGHIJKLM")),)), "settings"),
+    (plan(factors=(("filler", tuple("ABCD")), ("oven", tuple("1234")))), "settings"),
+    (plan(factors=(*FILLER, ("oven", ("60",)))), "settings2"),
+    (plan(factors=(*FILLER, ("", ("60", "80")))), "settings2"),
+    (plan(unit=" "), "characteristic"),
+    (plan(op=25), "op"),
+    (plan(each=-1), "each"),
+    (plan(each="three"), "each"),
+    (plan(worth=0.0), "worth"),
+    (plan(worth=float("nan")), "worth"),
+    (plan("good or bad", worth=1.2), "worth"),
+    (plan("smell"), "response"),
+    (PlanTrial("which filler?", FILLER, "number", " ", 2, "mm"), "characteristic"),
+])  # fmt: skip
+def test_a_plan_that_cannot_be_is_refused_at_its_field(command: PlanTrial, field: str) -> None:
+    assert open_bench().refused(command).field == field
+
+
+def test_two_things_varied_are_tried_each_with_each() -> None:
+    bench = open_bench()
+    bench.say(plan(factors=(("filler", ("A", "B")), ("oven", ("60", "80")))))
+    assert bench.state.trials[1].settings == ("A, 60", "A, 80", "B, 60", "B, 80")
+    assert find_levels(bench.state.trials[1]) is None
+
+
+@pytest.mark.parametrize(("settings", "levels"), [
+    (("6000 rpm", "8000 rpm", "10000 rpm"), [6000.0, 8000.0, 10000.0]),
+    (("0,5 mm", "0.7 mm"), [0.5, 0.7]),
+    (("-5", "+5"), [-5.0, 5.0]),
+    (("60 degC", "140 degF"), None),
+    (("A", "B"), None),
+    (("60", "high"), None),
+])  # fmt: skip
+def test_settings_that_are_numbers_in_one_unit_have_an_order(settings: tuple[str, ...], levels: list[float]) -> None:
+    bench = open_bench()
+    bench.say(plan(factors=(("speed", settings),)))
+    assert find_levels(bench.state.trials[1]) == levels
+
+
+# --- results -------------------------------------------------------------------------------------------------------
+
+
+def test_results_of_a_setting_add_up_and_a_struck_one_is_gone(bench: Bench) -> None:
+    bench.say(EnterTrialResult(1, 1, (0.10, 0.12)))
+    wrong = bench.say(EnterTrialResult(1, 1, (12.0,)))[0].seq
+    bench.say(EnterTrialResult(1, 2, (0.30, 0.33), seen="two bubbles"))
+    bench.say(StrikeOut(wrong, "slipped"))
+    trial = bench.state.trials[1]
+    assert trial.list_values(1) == [0.10, 0.12]
+    assert trial.list_seen(2) == ["two bubbles"]
+    found = study_trial(trial).numbers
+    assert found is not None
+    assert [(one.first, one.second) for one in found.differences] == [(0, 1)]
+
+
+def test_good_and_bad_are_counted_over_all_results() -> None:
+    bench = open_bench()
+    bench.say(plan("good or bad"))
+    bench.say(EnterTrialResult(1, 1, good=2))
+    bench.say(EnterTrialResult(1, 1, good=1, bad=3))
+    assert bench.state.trials[1].count_good(1) == (3, 6)
+    shares = study_trial(bench.state.trials[1]).shares
+    assert shares is not None
+    assert shares.differences == ()
+
+
+@pytest.mark.parametrize(("response", "command", "field"), [
+    ("number", EnterTrialResult(1, 1), "values"),
+    ("number", EnterTrialResult(1, 1, (float("nan"),)), "values"),
+    ("number", EnterTrialResult(1, 1, (2e9,)), "values"),
+    ("number", EnterTrialResult(1, 1, (1.0,) * (MOST_VALUES + 1)), "values"),
+    ("number", EnterTrialResult(1, 0, (1.0,)), "setting"),
+    ("number", EnterTrialResult(1, 4, (1.0,)), ""),
+    ("number", EnterTrialResult(2, 1, (1.0,)), ""),
+    ("good or bad", EnterTrialResult(1, 1), "good"),
+    ("good or bad", EnterTrialResult(1, 1, good=-1, bad=3), "good"),
+    ("good or bad", EnterTrialResult(1, 1, good=1, bad="two"), "bad"),  # type: ignore[arg-type]
+    ("words", EnterTrialResult(1, 1), "seen"),
+])  # fmt: skip
+def test_a_result_that_cannot_be_is_refused_at_its_field(
+    response: Response, command: EnterTrialResult, field: str
+) -> None:
+    bench = open_bench()
+    bench.say(plan(response))
+    assert bench.refused(command).field == field
+
+
+def test_a_choice_needs_a_result_and_a_reason_and_the_last_one_stands(bench: Bench) -> None:
+    assert bench.refused(ChooseSetting(1, 1, "a feeling")).why == "not now"
+    bench.say(EnterTrialResult(1, 1, (0.1,)))
+    assert bench.refused(ChooseSetting(1, 1, " ")).field == "why"
+    bench.say(ChooseSetting(1, 1, "it was there", "op 20: filler A"))
+    bench.say(ChooseSetting(1, 0, "none is worth its price"), by="BB")
+    choice = bench.state.trials[1].choice
+    assert choice is not None
+    assert (choice.setting, choice.by, choice.offer) == (0, "BB", "")
+
+
+# --- numbers as typed ----------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("text", "numbers"), [
+    ("3.1 3.2 3.15", (3.1, 3.2, 3.15)),
+    ("3.1, 3.2,3.15", (3.1, 3.2, 3.15)),
+    ("3,1 3,2 3", (3.1, 3.2, 3.0)),
+    ("3,1; 3,2", (3.1, 3.2)),
+    ("3; 1", (3.0, 1.0)),
+    ("3, 1", (3.0, 1.0)),
+    ("-.5 +2e-3", (-0.5, 0.002)),
+    ("3.1 mm 3.2mm mm", (3.1, 3.2)),
+    ("7", (7.0,)),
+    ("3.1\t3.2\n3.3", (3.1, 3.2, 3.3)),
+])  # fmt: skip
+def test_numbers_are_read_as_they_are_typed_and_pasted(text: str, numbers: tuple[float, ...]) -> None:
+    assert read_numbers(text, "mm", 10, "values") == numbers
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("3,1", "3,1 may be one number or two. Write 3.1, or 3; 1."),
+    ("", "No value. Type one or more, with blanks between."),
+    ("3.1 inch", "Inch is not a number. Write numbers with blanks between."),
+    ("1e10", "1e10 is too large. Enter at most 1e+09."),
+    ("1 2 3 4 5 6 7 8 9 10 11", "11 values at once. Enter at most 10."),
+    ("nan", "Nan is not a number. Write numbers with blanks between."),
+])  # fmt: skip
+def test_what_can_be_read_in_two_ways_or_none_is_refused(text: str, said: str) -> None:
+    with pytest.raises(Refused) as refused:
+        read_numbers(text, "mm", 10, "values")
+    assert str(refused.value) == said
+    assert refused.value.field == "values"
+
+
+@given(st.text(max_size=60))
+def test_any_text_is_numbers_or_refused(text: str) -> None:
+    with contextlib.suppress(Refused):
+        assert read_numbers(text, "mm", 500, "values")
