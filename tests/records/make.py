@@ -20,10 +20,10 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.blind_count import list_count_subjects
 from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.events import TrialFile
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.room_air import ReadAir
 from floor.batch.gates.suspect_gauges import SettleSuspectGauge
-from floor.batch.events import TrialFile
 from floor.batch.handover.commands import (
     AcceptHandover,
     CountSubjectPieces,
@@ -269,7 +269,7 @@ def lessons(folder: Path) -> None:
 
 
 def tried(folder: Path) -> None:
-    """Three trials: numbers typed and from a file with pieces used and brought back, good or bad, words; one struck out."""
+    """Three trials: numbers typed and from a file, good or bad, words; pieces used, brought back, struck out."""
     clock = ManualClock(MONDAY)
     shop = _shop(folder / "shop", clock)
     id = shop.open_batch(OpenBatch(shop.find_next_id(), edited(), "digest", "part.toml", 8, 14), "AA").id
