@@ -32,12 +32,16 @@ NOTE = "So many pieces show it 4 times in 5; nothing shown does not mean that th
 NOTHING = "-"
 
 
+Row = tuple[str, str, str, Interval | Missing, float | None]
+"""How many; the middle and the interval as text; the interval, the middle."""
+
+
 def list_trial_lines(batch: Batch, trial: Trial, now: datetime, width: int) -> list[str]:
     """The question, a table with intervals, what the results tell and what not, pieces, the choice."""
     study = study_trial(trial)
     lines = wrap_text(f"Trial {trial.number}: {trial.question}", "", "  ", width)
     lines += wrap_text(_say_plan(batch, trial, now), "", "  ", width)
-    lines += ["", *_list_table(batch, study, width), ""]
+    lines += ["", *_list_table(study, width), ""]
     for sign, said in _list_verdicts(study):
         lines += wrap_text(said, sign, None, width)
     if trial.used or trial.each:
@@ -59,35 +63,42 @@ def _say_plan(batch: Batch, trial: Trial, now: datetime) -> str:
     return f"{where}Varied: {factors}. Result: {trial.characteristic}{unit}.{worth} {planned}"
 
 
-def _list_table(batch: Batch, study: TrialStudy, width: int) -> list[str]:
+def _list_table(study: TrialStudy, width: int) -> list[str]:
     trial = study.trial
     names = [cut(name, WIDEST_NAME) for name in trial.settings]
-    room = max(map(count_cells, [*names, "setting"]))
     if trial.response == "words":
-        lines = []
-        for n, name in enumerate(names, 1):
-            said = "; ".join(trial.list_seen(n)) or "nothing entered yet"
-            lines += wrap_text(said, f"{_pad(name, room)}  ", None, width)
-        return lines
+        room = max(map(count_cells, names))
+        said = ["; ".join(trial.list_seen(n)) or "nothing entered yet" for n in range(1, len(names) + 1)]
+        told = [wrap_text(words, f"{_pad(name, room)}  ", None, width) for name, words in zip(names, said, strict=True)]
+        return [line for lines in told for line in lines]
     rows = _list_rows(study)
     head = ("setting", "n", "mean" if study.numbers else "good", "95 % interval")
     cells = [(name, *row[:3]) for name, row in zip(names, rows, strict=True)]
     widths = [max(count_cells(row[n]) for row in [head, *cells]) for n in range(4)]
     left = sum(widths) + 2 * len(widths)
+    low, high = _find_scale(study, rows)
+    drawn = [_draw_row(row, low, high, width - left) for row in rows]
+    lines = [(_join(cell, widths) + one).rstrip() for cell, one in zip(cells, drawn, strict=True)]
+    return [_join(head, widths).rstrip(), *lines, *_list_scale(study, low, high, left, width)]
+
+
+def _find_scale(study: TrialStudy, rows: Sequence[Row]) -> tuple[float, float]:
     ends = [end for *_, interval, middle in rows for end in _list_ends(interval, middle)]
-    low, high = (min(ends), max(ends)) if ends else (0.0, 0.0)
-    if study.shares:
-        low, high = 0.0, 1.0
-    lines = [_join(head, widths).rstrip()]
-    for cell, (*_, interval, middle) in zip(cells, rows, strict=True):
-        ends_here = (interval.low, interval.high) if isinstance(interval, Interval) else None
-        drawn = draw_interval(middle, ends_here, low, high, width - left) if middle is not None else ""
-        lines.append((_join(cell, widths) + drawn).rstrip())
-    if high > low:
-        first, last = (_format(study, low), _format(study, high)) if study.numbers else ("0 %", "100 %")
-        gap = width - left - len(first) - len(last)
-        lines.append(" " * left + first + " " * max(gap, 1) + last)
-    return lines
+    return (0.0, 1.0) if study.numbers is None else (min(ends, default=0.0), max(ends, default=0.0))
+
+
+def _draw_row(row: Row, low: float, high: float, room: int) -> str:
+    *_, interval, middle = row
+    ends = (interval.low, interval.high) if isinstance(interval, Interval) else None
+    return draw_interval(middle, ends, low, high, room) if middle is not None else ""
+
+
+def _list_scale(study: TrialStudy, low: float, high: float, left: int, width: int) -> list[str]:
+    """The ends of the scale, below the drawing."""
+    if high <= low:
+        return []
+    first, last = (_format(study, low), _format(study, high)) if study.numbers else ("0 %", "100 %")
+    return [" " * left + first + " " * max(width - left - len(first) - len(last), 1) + last]
 
 
 def _count_decimals(study: TrialStudy) -> int | None:
@@ -113,10 +124,6 @@ def _join(cells: Sequence[str], widths: Sequence[int]) -> str:
     first, *others = cells
     parts = [_pad(first, widths[0]), *(f"{text:>{room}}" for text, room in zip(others, widths[1:], strict=True))]
     return "  ".join(parts) + "  "
-
-
-Row = tuple[str, str, str, Interval | Missing, float | None]
-"""How many; the middle and the interval as text; the interval, the middle."""
 
 
 def _list_rows(study: TrialStudy) -> list[Row]:
@@ -161,15 +168,13 @@ def _list_verdicts(study: TrialStudy) -> list[tuple[str, str]]:
     if not trial.readings:
         why = "tried one after the other, a drift in the meantime looks like a difference of settings"
         return [(OPEN, f"No result yet. Try each setting once before any of them twice: {why}.")]
-    found = study.numbers.differences if study.numbers is not None else study.shares.differences if study.shares else ()
-    if not found:
+    if not study.differences:
         return [(OPEN, "Cannot tell: only one setting has results.")]
-    told = sorted(found, key=lambda one: (not one.shown, 2.0 if isinstance(one.p, Missing) else one.p))
+    told = sorted(study.differences, key=lambda one: (not one.shown, 2.0 if isinstance(one.p, Missing) else one.p))
     lines = [(SHOWN if one.shown else OPEN, _say_difference(study, one)) for one in told[:MOST_DIFFERENCES]]
-    if len(told) > MOST_DIFFERENCES:
-        rest = len(told) - MOST_DIFFERENCES
-        more = sum(one.shown for one in told[MOST_DIFFERENCES:])
-        lines.append((OPEN, f"{rest} more comparisons; shown are {more or 'none'} of them."))
+    if rest := told[MOST_DIFFERENCES:]:
+        shown = sum(one.shown for one in rest)
+        lines.append((OPEN, f"{len(rest)} more comparisons; shown are {shown or 'none'} of them."))
     if study.numbers is not None and isinstance(study.numbers.trend, Trend):
         lines.append(_say_trend(study, study.numbers.trend))
     return [*lines, (OPEN, NOTE)] if any(not one.shown for one in told) else lines
@@ -312,7 +317,6 @@ def export_trials(batch: Batch) -> list[dict[str, Any]]:
 
 def _export_trial(batch: Batch, trial: Trial) -> dict[str, Any]:
     study, choice = study_trial(trial), trial.choice
-    differences = study.numbers.differences if study.numbers else study.shares.differences if study.shares else ()
     trend = study.numbers.trend if study.numbers else Missing.NO_LIMIT
     return {
         "trial": trial.number,
@@ -335,7 +339,7 @@ def _export_trial(batch: Batch, trial: Trial) -> dict[str, Any]:
                 "adjusted_p": None if isinstance(one.adjusted, Missing) else one.adjusted,
                 "shown": one.shown,
             }
-            for one in differences
+            for one in study.differences
         ],
         "trend": {"rising": trend.rising, "adjusted_p": trend.adjusted, "shown": trend.shown}
         if isinstance(trend, Trend)

@@ -23,11 +23,11 @@ from floor.batch.counting.holds import list_held_pieces, list_pieces_in_rework, 
 from floor.batch.counting.losses import count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.describe import describe
-from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.open_lot import OpenLot, list_lot_gates
 from floor.batch.gates.out_of_limits import list_undecided_readings, say_open
+from floor.batch.gates.samples import count_samples
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,

@@ -23,12 +23,12 @@ from floor.batch.counting.surplus import list_pieces_out_of_work
 from floor.batch.describe import describe
 from floor.batch.events import read_run_numbers
 from floor.batch.fold import fold
-from floor.batch.gates.check_values import count_samples
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.judge import judge_gate
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.proof_keys import find_proof_key
+from floor.batch.gates.samples import count_samples
 from floor.batch.handover.commands import (
     AcceptHandover,
     AnswerQuestion,
@@ -48,6 +48,7 @@ from floor.batch.search.trace import trace
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb, TakeDown
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
+from floor.batch.trials.commands import BringTrialPiecesBack, PlanTrial, TakeTrialPieces
 from floor.batch.walk.clock_jumps import list_clock_jumps
 from floor.batch.walk.commands import (
     BeginRun,
@@ -116,6 +117,9 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(TakeOutSurplus, st.sampled_from(["spare", "stopped"]), WHY, st.none() | SMALL, st.none() | OPS),
     st.builds(BringBackSurplus, OPS, WHY, st.sampled_from(["spare", "stopped"])),
     st.builds(LetSurplusGoOn, WHY, st.none() | OPS),
+    st.just(PlanTrial("which coat?", (("coat", ("A", "B")),), "number", "gloss", 2, "GU", 20)),
+    st.builds(TakeTrialPieces, st.just(1), SMALL, SMALL, st.none() | SMALL, st.none() | OPS),
+    st.builds(BringTrialPiecesBack, st.just(1), SMALL, WHY),
     st.builds(
         SetPiecesAside, st.sampled_from(["scrap", "hold", "pub"]), WHY, st.none() | SMALL, st.none() | OPS, PLACES,
         st.none() | SMALL, st.just(""), st.booleans(),

@@ -273,11 +273,14 @@ def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine
         many = "pieces" if where in hidden else format_count(count, "piece")
         how = "kept as spares" if where == "spare" else "stopped"
         lines.append(PageLine(f"{where} {op} {rework}", f"{many} {how} before op {op}"))
+    return [*lines, *_trials(batch)]
+
+
+def _trials(batch: Batch) -> Iterator[PageLine]:
     for trial in batch.trials.values():
         if out := list_pieces_in_trial(batch, trial):
             said = f"{format_count(len(out), 'piece')} out of process in trial {trial.number}: {trial.question}"
-            lines.append(PageLine(f"trial {trial.number}", said))
-    return lines
+            yield PageLine(f"trial {trial.number}", said)
 
 
 def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:

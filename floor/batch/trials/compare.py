@@ -6,7 +6,7 @@ import re
 
 from floor.batch.trial import Trial
 from floor.dataclass import dataclass
-from floor.figures.quality.comparison import Comparison, Shares, compare_numbers, compare_shares
+from floor.figures.quality.comparison import Comparison, Difference, Shares, compare_numbers, compare_shares
 
 _LEVEL = re.compile(r"([+-]?\d+(?:[.,]\d+)?)\s*(.*)", re.ASCII)
 
@@ -18,6 +18,11 @@ class TrialStudy:
     trial: Trial
     numbers: Comparison | None = None
     shares: Shares | None = None
+
+    @property
+    def differences(self) -> tuple[Difference, ...]:
+        found = self.numbers or self.shares
+        return found.differences if found is not None else ()
 
 
 def study_trial(trial: Trial) -> TrialStudy:

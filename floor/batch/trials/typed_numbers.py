@@ -20,23 +20,39 @@ def read_numbers(text: str, unit: str, most: int, field: str) -> tuple[float, ..
     Raises:
         Refused: it holds something else, or may be read in two ways.
     """
-    words = [word for word in re.split(r"[\s;]+", text.strip()) if word and word != unit]
-    if unit:
-        words = [word.removesuffix(unit) or word for word in words]
-    decimal = "." not in text and words and all(_COMMA.fullmatch(word) or word.isdecimal() for word in words)
-    if decimal and len(words) == 1 and "," in text:
-        value, one = words[0], words[0].replace(",", ".")
-        wrong = f"{value} may be one number or two"
-        raise Refused("input", wrong, f"write {one}, or {value.replace(',', '; ')}", field=field)
-    if decimal:
-        words = [word.replace(",", ".") for word in words]
-    else:
-        words = [part for word in words for part in word.split(",") if part]
+    words = [word.removesuffix(unit) or word for word in re.split(r"[\s;]+", text.strip()) if word and word != unit]
+    words = _part_at_commas(words, field)
     if not words:
         raise Refused("input", "no value", "type one or more, with blanks between", field=field)
     if len(words) > most:
         raise Refused("input", f"{len(words)} values at once", f"enter at most {most}", field=field)
     return tuple(_read(word, field) for word in words)
+
+
+def _part_at_commas(words: list[str], field: str) -> list[str]:
+    """The numbers, with decimal points: a comma is a decimal one where all words are numbers with one, or whole."""
+    if any("." in word for word in words) or not all(map(_is_with_comma, words)):
+        return [part for word in words for part in word.split(",") if part]
+    if len(words) == 1 and "," in words[0]:
+        raise _refuse_either_way(words[0], field)
+    return [word.replace(",", ".") for word in words]
+
+
+def split_unit(text: str) -> tuple[str, str]:
+    """What is measured and its unit: ``depth in mm``; without a unit where none is named."""
+    words = text.split()
+    at = max((n for n, word in enumerate(words) if word == "in"), default=0)
+    return (" ".join(words[:at]), " ".join(words[at + 1 :])) if at else (" ".join(words), "")
+
+
+def _is_with_comma(word: str) -> bool:
+    """Whether a word is a number with a decimal comma, or a whole one."""
+    return _COMMA.fullmatch(word) is not None or word.isdecimal()
+
+
+def _refuse_either_way(value: str, field: str) -> Refused:
+    right = f"write {value.replace(',', '.')}, or {value.replace(',', '; ')}"
+    return Refused("input", f"{value} may be one number or two", right, field=field)
 
 
 def _read(word: str, field: str) -> float:

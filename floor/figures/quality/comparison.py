@@ -101,8 +101,8 @@ def compare_numbers(
     require_confidence(confidence)
     if levels is not None and len(levels) != len(samples):
         raise ImpossibleFigure(f"{len(levels)} levels of {len(samples)} settings", "give each setting one")
-    told = [find_missing(values) is None for values in samples]
-    pairs = [(a, b) for a, b in combinations(range(len(samples)), 2) if told[a] and told[b]]
+    known = [n for n, values in enumerate(samples) if find_missing(values) is None]
+    pairs = list(combinations(known, 2))
     found = [_test_means(samples[a], samples[b]) for a, b in pairs]
     order = _test_trend(samples, levels) if levels is not None else Missing.NO_LIMIT
     chances = [one.p for one in found if not isinstance(one.p, Missing)]

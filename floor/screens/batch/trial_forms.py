@@ -20,7 +20,7 @@ from floor.batch.trials.commands import (
     TakeTrialPieces,
 )
 from floor.batch.trials.pieces import find_op_to_take_from, list_pieces_in_trial
-from floor.batch.trials.typed_numbers import read_numbers
+from floor.batch.trials.typed_numbers import read_numbers, split_unit
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.file_reading import read_file
@@ -80,7 +80,7 @@ def _plan(screen: FloorScreen, batch_id: str, response: Response, planned: Calla
 
     def command(values: Values) -> PlanTrial:
         factors = [_split(values[name], name) for name in ("settings", "settings2") if values[name].strip()]
-        what, _, unit = values["characteristic"].rpartition(" in ") if measured else (values["characteristic"], "", "")
+        what, unit = split_unit(values["characteristic"]) if measured else (values["characteristic"], "")
         op = parse_number(values["op"]) if values["op"].strip() else 0
         if isinstance(op, str):
             raise Refused("unknown", f"there is no op {op}", "choose one of the route, or none", field="op")
@@ -88,9 +88,9 @@ def _plan(screen: FloorScreen, batch_id: str, response: Response, planned: Calla
             question=values["question"],
             factors=tuple(factors),
             response=response,
-            characteristic=what or values["characteristic"],
+            characteristic=what,
             each=parse_number(values["each"]),  # type: ignore[arg-type]
-            unit=unit if what else "",
+            unit=unit,
             op=op,
             worth=_read_worth(values.get("worth", "")),
         )
