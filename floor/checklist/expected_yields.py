@@ -38,20 +38,18 @@ def list_operation_yields(checklist: Checklist, tests: TestPieces = NO_TESTS) ->
     return tuple(_operation_yield(checklist, checklist.ops[op], tests.get(op, 0)) for op in checklist.route)
 
 
-def read_test_pieces(text: str, checklist: Checklist) -> dict[int, int]:
-    """``9``, at the first operation; or ``20=9, 30=2``, at the operations named.
+def read_test_pieces(text: str) -> dict[int, int]:
+    """``20=9, 30=2``: so many pieces at these operations.
 
     Raises:
         ValueError: it says something else.
     """
     found: dict[int, int] = {}
     for one in text.replace(",", " ").split():
-        op, _, count = one.rpartition("=")
-        if not count.isdecimal() or not (op.isdecimal() or ("=" not in one and op == "")):
-            right = "write it like 30=2 for two at op 30"
-            raise ValueError(f'"{one}" does not name test pieces; {right}')
-        at = int(op) if op else checklist.route[0]
-        found[at] = found.get(at, 0) + int(count)
+        op, _, count = one.partition("=")
+        if not (op.isdecimal() and count.isdecimal()):
+            raise ValueError(f'"{one}" does not name test pieces; write it like 30=2 for two at op 30')
+        found[int(op)] = found.get(int(op), 0) + int(count)
     return found
 
 

@@ -148,7 +148,7 @@ def plan_order(
         zone = load_zone(folder)
         now = now if zone is None else replace(now, at=convert_to_zone(now.at, zone))
         settings = load_settings(folder, now.at)
-        used_up = read_test_pieces(" ".join(tests), loaded.checklist)
+        used_up = read_test_pieces(" ".join(tests))
         found = plan_start(loaded.checklist, wanted, _share(confidence), used_up, pieces)
         return _order(loaded.checklist, found, form, settings, now, what_if, ProgressReporter(progress))
     except (CannotPlan, Impossible, Refused, SettingsError, ValueError) as refused:

@@ -15,6 +15,7 @@ from floor.checklist.expected_yields import (
     estimate_fill_chance,
     find_start_unit,
     list_operation_yields,
+    read_test_pieces,
 )
 from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist
@@ -90,3 +91,26 @@ def test_the_main_demo_part_starts_126_for_96_and_116_if_its_yields_are_exact() 
     assert filled(checklist, 96, 126) >= 0.95 > filled(checklist, 96, 125)
     assert compute_start_quantities(checklist, 96)[CONFIDENCES.index(0.95)].pieces == 126
     assert compute_at_known_yields(checklist, 96, 126, 0.95).pieces == 116
+
+
+def test_pieces_used_up_are_started_on_top(checklist: Checklist) -> None:
+    op = checklist.route[1]
+    for plain, more in zip(
+        compute_start_quantities(checklist, 40), compute_start_quantities(checklist, 40, tests={op: 6}), strict=True
+    ):
+        assert (plain.tests, more.tests) == (0, 6)
+        assert more.pieces >= plain.pieces + 6
+        assert estimate_fill_chance(checklist, 40, more.pieces, {op: 6}) == pytest.approx(more.probability, abs=1e-9)
+    assert estimate_fill_chance(checklist, 40, 45, {op: 6}) == 0.0
+    assert compute_at_known_yields(checklist, 40, 60, 0.95, {op: 6}).pieces >= 46
+
+
+@pytest.mark.parametrize(("text", "found"), [("", {}), ("20=9", {20: 9}), ("20=9, 30=2 20=1", {20: 10, 30: 2})])
+def test_test_pieces_are_read(text: str, found: dict[int, int]) -> None:
+    assert read_test_pieces(text) == found
+
+
+@pytest.mark.parametrize("text", ["9", "few", "20=", "=9", "20=9=1", "20=-1"])
+def test_what_names_no_test_pieces_is_refused(text: str) -> None:
+    with pytest.raises(ValueError, match="write it like 30=2"):
+        read_test_pieces(text)

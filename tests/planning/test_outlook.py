@@ -10,6 +10,7 @@ from scipy.stats import betabinom
 
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTrial, TakeTrialPieces
 from floor.figures.yields import YieldCounts
 from floor.planning.batch_forecast import (
     Outlook,
@@ -94,6 +95,25 @@ def test_enough_pieces_ask_for_none() -> None:
 
 def look(bench: Bench) -> Outlook:
     return compute_outlook(collect_forecast_inputs(bench.state, bench.clock()), 0.9)
+
+
+def test_the_forecast_keeps_back_what_trials_are_to_use_up_until_a_choice() -> None:
+    bench = open_bench(potted, start=60, order=48)
+    before = look(bench).forecast.probability
+    bench.say(PlanTrial("which resin?", (("resin", ("A", "B", "C")),), "words", "surface", 3, op=20))
+    planned = look(bench).forecast.probability
+    assert planned < before
+    bench.say(TakeTrialPieces(1, 1, 3))
+    bench.say(TakeTrialPieces(1, 2, 3))
+    bench.say(TakeTrialPieces(1, 3, 3))
+    assert look(bench).forecast.probability == pytest.approx(planned, abs=0.04), "used or kept back, they are missing"
+    bench.say(EnterTrialResult(1, 1, seen="even"))
+    bench.say(ChooseSetting(1, 1, "even"))
+    bench.say(PlanTrial("which cloth?", (("cloth", ("soft", "coarse")),), "words", "surface", 4, op=20))
+    bench.say(EnterTrialResult(2, 1, seen="even"))
+    kept = look(bench).forecast.probability
+    bench.say(ChooseSetting(2, 1, "even"))
+    assert look(bench).forecast.probability > kept, "chosen, nothing more is used up"
 
 
 def total(bench: Bench) -> int:

@@ -257,7 +257,7 @@ def ask_choice(screen: FloorScreen, batch_id: str, trial: Trial) -> None:
         offer = f"{where}{factors} {trial.name_setting(setting)}" if setting else ""
         fields = [
             FieldSpec("why", "Reason", needed=True),
-            FieldSpec("offer", "Offer to checklist", offer, hint="empty: nothing"),
+            FieldSpec("offer", "Offer to checklist", offer, hint="blank: nothing"),
         ]
         text = "This batch goes on by its own checklist. The close-out report shows the offer."
 

@@ -132,7 +132,7 @@ class OpenBatchScreen(FloorScreen):
             FieldSpec("start", "Pieces to start", hint="at least as many as ordered", number=True),
             FieldSpec("due", "Due date", hint="YYYY-MM-DD (optional)"),
             FieldSpec("reference", "Reference", hint="PO or job number (optional)"),
-            FieldSpec("tests", "Used in tests, trials", hint="↓, optional: 9, or 20=9", known=True),
+            FieldSpec("tests", "Used in tests, trials", hint="↓, optional: 20=9 at op 20", known=True),
         ]
         fields = [
             replace(one, value=typed.get(one.name, ""), check=partial(self._find_fault, one.name)) for one in fields
@@ -198,7 +198,7 @@ class OpenBatchScreen(FloorScreen):
     def _tests(self) -> dict[int, int]:
         """Pieces to be used up, by operation; none while that cannot be read or done, which its field says."""
         text = self.form.input("tests").value
-        return {} if self._find_wrong_tests(text) else read_test_pieces(text, self.checklist)
+        return {} if self._find_wrong_tests(text) else read_test_pieces(text)
 
     @property
     def _offered(self) -> int:
@@ -237,7 +237,7 @@ class OpenBatchScreen(FloorScreen):
     def _find_wrong_tests(self, text: str) -> str:
         """Why what is used up cannot be read or done; empty if it can."""
         try:
-            list_operation_yields(self.checklist, read_test_pieces(text, self.checklist))
+            list_operation_yields(self.checklist, read_test_pieces(text))
         except (Impossible, ValueError) as error:
             return join_sentences(str(error))
         return ""
