@@ -25,6 +25,7 @@ CODE = tuple(sorted((ROOT / "floor").rglob("*.py")))
 TESTS = tuple(sorted((ROOT / "tests").rglob("*.py")))
 PICTURES = tuple(sorted((ROOT / "tests").rglob("__snapshots__/**/*.svg")))
 CHECKLISTS = tuple(sorted((ROOT / "checklists").glob("*.toml")))
+READMES = (ROOT / "README.md", ROOT / "checklists" / "README.md")
 STYLE = re.compile(r"\{[^}]*\b(height|color|width|display|padding)\b[^}]*:")
 """A style sheet in a string."""
 
@@ -132,7 +133,7 @@ def _help(*command: str) -> str:
 def shown() -> tuple[Text, ...]:
     """Every text the program can show, and the shipped files meant for reading."""
     code = chain.from_iterable(map(literals, CODE))
-    files = chain.from_iterable(map(in_file, (*CHECKLISTS, ROOT / "README.md")))
+    files = chain.from_iterable(map(in_file, (*CHECKLISTS, *READMES)))
     return (*code, *pictures(), *papers(), *helps(), *files)
 
 

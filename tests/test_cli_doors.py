@@ -12,6 +12,7 @@ import pytest
 
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
+from floor.checklist.loading import list_shipped_checklists
 from floor.cli.main import Exit, main
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
@@ -161,6 +162,8 @@ def test_the_checklists_and_the_styles_ship_inside_the_wheel() -> None:
     assert wheel["packages"] == ["floor"]
     assert wheel["force-include"] == {"checklists": "floor/checklists"}
     assert len(list((ROOT / "checklists").glob("*.toml"))) >= 3
+    assert (ROOT / "checklists" / "README.md").is_file()
+    assert {file.suffix for file in list_shipped_checklists()} == {".toml"}
     assert (ROOT / "floor" / "screens" / "floor.tcss").is_file()
 
 

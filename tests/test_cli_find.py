@@ -134,7 +134,7 @@ def test_the_table_has_the_same_fields_as_the_json(find: Say) -> None:
 def test_the_readme_names_every_field() -> None:
     readme = (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
 
-    section = readme.partition("## Found entries, for other programs")[2].partition("\n## ")[0]
+    section = readme.partition("\n### Found entries\n")[2].partition("\n### ")[0]
     assert all(f"`{name}`" in section for name in (*FOUND, "format", "batches", "found", "entries"))
 
 

@@ -1,4 +1,4 @@
-"""DEVELOPERS.md can be read in fifteen minutes, and everything it names is there."""
+"""The guides for developers, shops and authors of checklists are short, and everything they name is there."""
 
 from __future__ import annotations
 
@@ -12,14 +12,18 @@ import pytest
 from tests.language import CODE, ROOT, TESTS, helps
 
 PACKAGE = ROOT / "floor"
-MOST_WORDS = 4_000
-"""A good quarter of an hour at 260 words a minute, a fast reader of technical text (from memory)."""
+MOST_WORDS = {"DEVELOPERS.md": 4_000, "README.md": 4_600, "checklists/README.md": 3_900}
+"""Guide → words. The first: a good quarter of an hour at 260 words a minute, a fast reader of technical text (from
+memory). The others: what each had when it was last worked over (shop decision)."""
 FILES = re.compile(r"\w/|/\w|\.(py|toml|md|txt)$")
 FENCE = re.compile(r"```(\w+)\n(.*?)```", re.DOTALL)
+LINK = re.compile(r"\]\(<?([^)>]+)>?\)")
+COMMAND = re.compile(r"(?m)(?:^|`)(?:\.venv/bin/)?floor ([a-z]\w*)")
+"""A command at the start of a line or of what stands in backticks."""
 
 
-def read_guide() -> str:
-    return (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+def read_guide(name: str = "DEVELOPERS.md") -> str:
+    return (ROOT / name).read_text(encoding="utf-8")
 
 
 def count_words(text: str) -> int:
@@ -90,6 +94,31 @@ def list_commands() -> frozenset[str]:
     return frozenset(text.place.split(" ")[1] for text in helps())
 
 
+def list_anchors(text: str) -> set[str]:
+    """Where a link can lead in a text: its headings in lower case, spaces as hyphens, without other signs."""
+    headings = re.findall(r"(?m)^#+ (.+)$", FENCE.sub("", text))
+    return {re.sub(r"[^\w -]", "", heading.lower()).replace(" ", "-") for heading in headings}
+
+
+def list_broken_links(name: str, text: str) -> list[str]:
+    """Links of a guide to a file, picture or heading that is not there."""
+    return [link for link in LINK.findall(FENCE.sub("", text)) if not leads_somewhere(name, text, link)]
+
+
+def leads_somewhere(name: str, text: str, link: str) -> bool:
+    path, _, anchor = link.partition("#")
+    target = (ROOT / name).parent / path if path else ROOT / name
+    if not target.exists():
+        return False
+    return not anchor or anchor in list_anchors(target.read_text(encoding="utf-8") if path else text)
+
+
+def list_headings_unlinked(text: str) -> list[str]:
+    """Chapters that the table of contents, before the first of them, does not lead to."""
+    linked = {link.removeprefix("#") for link in LINK.findall(text)}
+    return sorted(list_anchors("\n".join(re.findall(r"(?m)^## .+$", FENCE.sub("", text)))) - linked)
+
+
 def list_rows(text: str) -> dict[str, str]:
     """Room → its row in the table of rooms."""
     [section] = re.findall(r"^## The rooms\n(.*?)^## ", text, re.DOTALL | re.MULTILINE)
@@ -113,8 +142,36 @@ def list_packages(folder: Path) -> list[Path]:
     return [path.parent for path in folder.glob("*/__init__.py")]
 
 
-def test_it_is_read_in_fifteen_minutes() -> None:
-    assert count_words(read_guide()) <= MOST_WORDS, "shorten it, or move what concerns one module into its docstring"
+@pytest.mark.parametrize("name", MOST_WORDS)
+def test_it_is_short(name: str) -> None:
+    assert count_words(read_guide(name)) <= MOST_WORDS[name], "shorten it: a docstring or --help may be the place"
+
+
+@pytest.mark.parametrize("name", MOST_WORDS)
+def test_its_links_lead_to_what_is_there(name: str) -> None:
+    assert list_broken_links(name, read_guide(name)) == []
+
+
+@pytest.mark.parametrize("name", ["README.md", "checklists/README.md"])
+def test_its_contents_lead_to_every_chapter(name: str) -> None:
+    assert list_headings_unlinked(read_guide(name)) == []
+
+
+@pytest.mark.parametrize("name", ["README.md", "checklists/README.md"])
+def test_every_command_it_names_is_there(name: str) -> None:
+    assert set(COMMAND.findall(read_guide(name))) - list_commands() == set()
+
+
+def test_the_readme_lists_every_command() -> None:
+    listed = read_guide("README.md").partition("\n## Commands\n")[2].partition("\n## ")[0]
+    assert set(COMMAND.findall(listed)) >= list_commands() - {"--help"}
+
+
+def test_the_readme_starts_with_the_job_and_the_two_commands() -> None:
+    job, cautions, *_ = read_guide("README.md").split("\n\n")[1:]
+    assert job.startswith("Floor walks an operator")
+    assert cautions.startswith("**It advises")
+    assert ".venv/bin/pip install -q . && .venv/bin/floor demo" in read_guide("README.md").partition("\n## The")[0]
 
 
 def test_every_file_module_command_and_name_is_there() -> None:
@@ -153,6 +210,19 @@ def test_what_is_gone_is_named(gone: str) -> None:
 ])  # fmt: skip
 def test_a_room_or_folder_that_the_table_lacks_is_named(row: str, told: list[str]) -> None:
     assert list_unnamed(read_guide().replace(row, "`elsewhere/`")) == told
+
+
+@pytest.mark.parametrize(("link", "broken"), [
+    ("checklists/README.md", False), ("checklists/README.md#times", False), ("#rooms-and-so-on", False),
+    ("<tests/test_guide.py>", False), ("nowhere.md", True), ("#nowhere", True), ("checklists/README.md#nowhere", True),
+])  # fmt: skip
+def test_a_link_that_leads_nowhere_is_named(link: str, broken: bool) -> None:
+    text = f"# Guide\n\n## Rooms, and so on\n\n[here]({link})\n"
+    assert list_broken_links("README.md", text) == ([link.strip("<>")] if broken else [])
+
+
+def test_a_chapter_that_the_contents_lack_is_named() -> None:
+    assert list_headings_unlinked("[Rooms](#rooms)\n\n## Rooms\n\n## In shop.toml\n") == ["in-shoptoml"]
 
 
 def test_words_in_tables_and_commands_count() -> None:

@@ -80,7 +80,7 @@ def test_tables_and_gates_are_described() -> None:
     ],
 )
 def test_what_shipped_checklists_use_is_told_by_the_schema_and_by_readme(table: str, fields: list[str]) -> None:
-    readme = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    readme = (Path(__file__).parents[2] / "checklists" / "README.md").read_text(encoding="utf-8")
     for field in fields:
         assert build_schema()["$defs"][table]["properties"][field].get("description"), field
         assert re.search(rf"`{field}( = [a-z]+)?`", readme), field

@@ -119,7 +119,7 @@ def test_what_is_shown_is_never_less_than_what_is_needed(pieces: int) -> None:
 def test_the_readmes_example_is_right() -> None:
     """Put into a right file in place of its blank, it is read without a problem and gives a layout and a shelf."""
     here = Path(__file__).parent
-    readme = (here.parents[1] / "README.md").read_text(encoding="utf-8")
+    readme = (here.parents[1] / "checklists" / "README.md").read_text(encoding="utf-8")
     example = next(block.partition("```")[0] for block in readme.split("```toml\n")[1:] if "[[consumables]]" in block)
     right = (here / "right.toml").read_text(encoding="utf-8")
     before, _, rest = right.partition("[blank]")

@@ -20,8 +20,7 @@ from floor.papers.figures_export import COLUMNS
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, part
-
-README = Path(__file__).parents[2] / "README.md"
+from tests.papers.documented import list_documented
 
 
 @pytest.fixture
@@ -70,27 +69,14 @@ def fields(value: Any, top: str = "") -> Iterator[str]:
                     yield from fields(inner, top or name)
 
 
-def documented(table: str) -> set[str]:
-    section = README.read_text(encoding="utf-8").partition("## Figures, for other programs")[2].partition("\n## ")[0]
-    found: set[str] = set()
-    for part_ in section.split(f"| {table} |")[1:]:
-        for row in part_.partition("\n\n")[0].splitlines()[2:]:
-            above = ""
-            for name in re.findall(r"`([^`]+)`", row.split("|")[1]):
-                bare = name.strip(".").removesuffix("[]")
-                above = above if name.startswith(".") else bare
-                found.add(f"{above}.{bare}" if name.startswith(".") else bare)
-    return found
-
-
 def test_every_json_field_is_documented_and_no_other(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     written = set(fields(json.loads(printed(capsys, folder, "--json"))))
 
-    assert written == documented("JSON field")
+    assert written == list_documented("Figures", "JSON fields")
 
 
 def test_the_csv_columns_are_documented_here_and_in_the_help(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
-    assert documented("CSV column") == set(COLUMNS)
+    assert list_documented("Figures", "CSV columns") == set(COLUMNS)
     assert printed(capsys, folder, "--csv").splitlines()[0] == ",".join(COLUMNS)
 
     with pytest.raises(SystemExit):

@@ -20,8 +20,8 @@ from floor.papers.plan import COLUMNS
 from floor.planning.plan_text import format_day_time
 from floor.shop import Shop
 from tests.batch.factory import thermal_break
+from tests.papers.documented import list_documented
 
-README = Path(__file__).parents[2] / "README.md"
 PLATE = next(str(file) for file in list_shipped_checklists() if file.stem == "thermal-break-plate")
 
 
@@ -45,23 +45,6 @@ def printed(capsys: pytest.CaptureFixture[str], *args: str) -> str:
     return capsys.readouterr().out
 
 
-def documented(table: str) -> set[str]:
-    """The fields of a README table, those with a leading dot below the ones before them."""
-    section = README.read_text(encoding="utf-8").partition("## The plan for other programs")[2].partition("\n## ")[0]
-    found: set[str] = set()
-    rows = section.split(f"| {table} |")[1:]
-    for row in (line for part in rows for line in part.partition("\n\n")[0].splitlines()[2:]):
-        above: list[str] = []
-        for name in re.findall(r"`([^`]+)`", row.split("|")[1]):
-            bare = name.strip(".").removesuffix("[]")
-            if not name.startswith("."):
-                above = [bare]
-                found.add(bare)
-            else:
-                found.add(f"{above[0]}.{bare}")
-    return found
-
-
 def fields(value: Any, top: str = "") -> Iterator[str]:
     """Every field of JSON data as the README names it: the field at the top, and any below it."""
     for one in value if isinstance(value, list) else [value]:
@@ -81,13 +64,13 @@ def test_every_json_field_is_documented_and_no_other(capsys: pytest.CaptureFixtu
     absent = {f"obstacles.{name}" for name in ("where", "wrong", "remedy", "load")}  # nothing is in the way here
     absent |= {f"pressing.{name}" for name in ("where", "wrong", "remedy")}
     absent |= {f"batches.{name}" for name in ("pieces", "at_op", "probability", "hours")}  # nothing more to start
-    assert written <= documented("JSON field")
-    assert documented("JSON field") - written <= absent
+    assert written <= list_documented("Plan", "JSON fields")
+    assert list_documented("Plan", "JSON fields") - written <= absent
     assert shop["format"] == plan["format"] == 2
 
 
 def test_the_csv_columns_are_documented_here_and_in_the_help(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
-    assert documented("CSV column") == set(COLUMNS)
+    assert list_documented("Plan", "CSV columns") == set(COLUMNS)
     assert printed(capsys, "--shop", str(folder), "--csv").splitlines()[0] == ",".join(COLUMNS)
 
     with pytest.raises(SystemExit) as done:
