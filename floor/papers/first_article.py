@@ -42,7 +42,9 @@ def _sum_up(found: FirstArticle) -> str:
     if found.missing:
         numbers = ", ".join(_name(one) for one in found.missing)
         return f"NOT COMPLETE: {format_count(len(found.missing), 'characteristic')} not verified yet: {numbers}."
-    return f"Full: each of the {format_count(len(found.results), 'characteristic')} is verified."
+    others = sum(not one.by_first for one in found.results)
+    elsewhere = f", {others} of them on another piece than the first" if others else ""
+    return f"Full: each of the {format_count(len(found.results), 'characteristic')} is verified{elsewhere}."
 
 
 def _name(one: Result) -> str:
@@ -85,24 +87,22 @@ def _iter_proofs(batch: Batch) -> Iterator[Entry]:
 
 
 COLUMNS = (
-    Column("No", 4, right=True), Column("op", 4, right=True), Column("characteristic"), Column("required", 16),
-    Column("found", 12), Column("gauge", 12),
+    Column("No", 4, right=True), Column("op", 4, right=True), Column("characteristic"), Column("required", 22),
+    Column("found", 14),
 )  # fmt: skip
 
 
 def _write_results(paper: Paper, results: tuple[Result, ...]) -> None:
-    rows = [
-        (
-            "" if one.number is None else one.number,
-            one.op,
-            one.what,
-            one.required,
-            (one.found if one.good else f"{one.found} OUT") or "not verified",
-            one.gauge,
-        )
-        for one in results
-    ]
-    paper.add(format_table(COLUMNS, rows) if rows else ["  The checklist names none."])
+    if not results:
+        paper.say("The checklist names none.")
+        return
+    for n, one in enumerate(results):
+        found = (one.found if one.good else f"{one.found} OUT") or "not verified"
+        row = ("" if one.number is None else one.number, one.op, one.what, one.required, found)
+        paper.add(format_table(COLUMNS, [row])[1 if n else 0 :])
+        gauge = f"{one.gauge}, " if one.gauge else ""
+        if one.found:
+            paper.say(f"{gauge}{one.of}, entry {one.seq}", " " * 14)
 
 
 def _write_partial(paper: Paper, batch: Batch, found: FirstArticle, names: Mapping[str, str], now: Moment) -> None:

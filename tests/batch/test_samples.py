@@ -10,8 +10,9 @@ from hypothesis import strategies as st
 
 from floor.batch.events import Proved, read_if_kind
 from floor.batch.fold import fold
-from floor.batch.gates.decide_out_of_limits import DecideOut, MeasureAgain
+from floor.batch.gates.decide_out_of_limits import DecideOut, MeasureAgain, find_doubtful_pieces
 from floor.batch.gates.measured_pieces import choose_measured_pieces
+from floor.batch.gates.out_of_limits import say_open
 from floor.batch.gates.samples import describe_sample, find_sample_size, find_severity
 from floor.batch.quality.measured_values import list_measured_values
 from floor.checklist.gates import ByPlan, Measured
@@ -282,3 +283,36 @@ def test_a_value_read_again_is_never_that_of_a_piece_decided_on(several: Bench) 
     proof = several.state.proofs[several.state.out[seq].key]
     assert proof.values["value 1"] == [3.3, 3.01]
     assert several.state.out[seq].left == 0
+
+
+# --- what is said of each piece ---------------------------------------------------------------------------------
+
+
+def test_each_piece_is_told_by_its_own_fault_alone(several: Bench) -> None:
+    load = at_depth(several)
+    first, second = places(several, load)
+    seq = enter_groove(several, load, **{"value 1": ["3.3", "3"], "value 3": ["yes", "no"]})
+    one = several.state.out[seq]
+    told = say_open(several.state, one)
+    assert f"{first}: depth 3.3, must be 2.9 to 3.1 mm; {second}: no-go pin no, must be yes" in told
+    several.say(DecideOut(seq, "deep", positions=(first,)))
+    assert f"{second}: no-go pin no" in say_open(several.state, one)
+    assert "depth 3.3" not in say_open(several.state, one)
+    several.say(DecideOut(seq, positions=(second,)))
+    notes = {mark.pieces: mark.note for mark in several.run_of(load).decided.values()}
+    assert sorted(notes.values()) == ["depth 3.3, must be 2.9 to 3.1 mm (AA)", "no-go pin no, must be yes (AA)"]
+
+
+def test_those_made_before_the_bad_one_are_doubted_first_and_never_one_measured_good() -> None:
+    """Twenty in order, one in six: pieces 6, 12, 18; 12 is out. Before it 11 to 7 and 5 to 1, then those after it."""
+    bench = open_bench(lambda: with_sample("{ every = 6 }"), start=20)
+    load = at_depth(bench)
+    run, gate = bench.run_of(load), depth(bench, load)
+    sixth, twelfth, last = choose_measured_pieces(bench.state, run, DEPTH, gate)
+    seq = bench.prove(load, DEPTH, value=["3", "3.3", "3"]).seq
+    named = bench.state.format_slot(bench.state.loads[load], twelfth)
+    bench.say(DecideOut(seq, "deep", positions=(named,)))
+    doubted = find_doubtful_pieces(bench.state, run, bench.state.out[seq])
+    order = [run.pieces.index(piece) + 1 for piece in doubted]
+    assert order == [11, 10, 9, 8, 7, 5, 4, 3, 2, 1, 13, 14, 15, 16, 17, 19, 20]
+    assert not {sixth, last} & set(doubted)

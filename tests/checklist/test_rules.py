@@ -1739,9 +1739,7 @@ def test_a_wrong_field_of_a_sample_is_named_with_the_right_ones(fields: str, pla
 
 
 def test_two_characteristics_of_a_piece_are_told_apart() -> None:
-    twice = (
-        'characteristics = [{ what = "bore", number = 2, low = "1 in" }, { what = "bore", number = 2, high = "2 in" }]'
-    )
+    twice = '{ what = "bore", number = 2, low = "1 in" }, { what = "bore", number = 2, high = "2 in" }'
     was = '{ gate = "measured", what = "depth", low = "0.19 in", high = "0.21 in" }'
     assert was in RIGHT
     loaded = read_checklist(

@@ -46,8 +46,9 @@ def test_part_process_and_each_characteristic_with_number_requirement_result_and
     assert "Read back the program: KB7-10 A" in text
     found = rows(text, "3  Characteristics: 2 of 3 verified")
     assert found[1] == ["2", "10", "face", "no", "chatter", "yes"]
-    assert found[2] == ["4", "10", "groove", "depth", "2.9", "to", "3.1", "mm", "3", "mm", "DG-1"]
-    assert found[3][-2:] == ["not", "verified"]
+    assert found[3] == ["4", "10", "groove", "depth", "2.9", "to", "3.1", "mm", "3", "mm"]
+    assert found[4] == ["DG-1,", "load", "1,", "first", "piece,", "entry", "20"]
+    assert found[5][-2:] == ["not", "verified"]
     assert "NOT COMPLETE: 1 characteristic not verified yet: every face" in text
 
 
@@ -61,7 +62,8 @@ def test_it_is_full_once_each_characteristic_of_the_drawing_is_verified(bench: B
     for op in (40, 50):
         bench.through(bench.form(op))
     assert find_first_article(bench.state).missing == ()
-    assert "Full: each of the 3 characteristics is verified." in paper(bench)
+    told = " ".join(paper(bench).split())
+    assert "Full: each of the 3 characteristics is verified, 1 of them on another piece than the first." in told
 
 
 def test_a_change_brings_a_partial_one_with_its_reason_and_only_what_was_verified_anew(bench: Bench) -> None:
@@ -144,3 +146,13 @@ def test_a_first_piece_in_words_is_told_in_words() -> None:
     bench.until(load, LINE)
     bench.prove(load, LINE, person="BB", found="depth 3.02, no chatter")
     assert "depth 3.02, no chatter" in paper(bench)
+
+
+def test_the_requirement_is_that_of_the_drawing_whatever_the_gauge_shows() -> None:
+    shown = FIRST[1].replace('gauge = "Depth gauge"', 'gauge = "Depth gauge", gauge_unit = "in"')
+    bench = open_bench(lambda: edited((FIRST[0], shown)), start=4)
+    load = bench.form(10)
+    bench.until(load, LINE)
+    bench.prove(load, LINE, **{"value 1": "0.118", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"})
+    (row,) = [line for line in paper(bench).splitlines() if "groove depth" in line]
+    assert row.split()[4:] == ["2.9", "to", "3.1", "mm", "0.118", "in"]

@@ -429,7 +429,7 @@ MORE: dict[str, Opens] = {
 }
 """Forms of a function that describes several."""
 
-ON_SCREENS = {"frame/sign_in compose", "shop/order_form body", "walk/gate_form list_gate_fields"}
+ON_SCREENS = {"frame/sign_in compose", "shop/order_form body", "walk/gate_form _make_field"}
 """Those that stand on a screen of their own, in tests of their own below."""
 
 

@@ -21,7 +21,12 @@ from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import find_values_outside, format_values_outside
 from floor.batch.gates.entered_values import read_value
 from floor.batch.gates.measured_pieces import find_value_to_read_again
-from floor.batch.gates.out_of_limits import OUT_OF_QUESTION, list_pieces_made_since, stays_on_carrier
+from floor.batch.gates.out_of_limits import (
+    OUT_OF_QUESTION,
+    describe_outside,
+    list_pieces_made_since,
+    stays_on_carrier,
+)
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -53,7 +58,7 @@ class DecideOut:
         if not one.left:
             raise Refused("not now", "every piece that was out is already decided", "to change it, strike that out")
         pieces = self._named(batch, run, one)
-        said = f"{format_values_outside(one)} ({one.by})"
+        said = f"{describe_outside(batch, one, pieces)} ({one.by})"
         code = batch.find_operation(run).reason(self.reason) if self.reason else None
         if self.reason and code is None:
             known = ", ".join(known.code for known in batch.find_operation(run).reasons)
@@ -150,7 +155,7 @@ def find_doubtful_pieces(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
     """Pieces made since the last good check and still in work, the last made first."""
     gate = batch.find_operation(run).gate(one.line)
     assert isinstance(gate, Measured)
-    return list(list_pieces_made_since(batch, run, one.line, gate, one.among, one.named)[: one.before])
+    return list(list_pieces_made_since(batch, run, one.line, gate, one.among, one.named, one.pieces)[: one.before])
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from typing import Any
 from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import find_values_outside, format_values_outside
+from floor.batch.gates.measured_pieces import find_outside_by_piece
 from floor.batch.gates.samples import find_sample_size
 from floor.batch.load import Where
 from floor.batch.open_items import OutOfLimits
@@ -41,9 +42,16 @@ def stands_until_decided(gate: Measured | FirstPiece, values: dict[str, Any]) ->
 
 
 def list_pieces_made_since(
-    batch: Batch, run: Run, line: str, gate: Measured, among: Collection[int], named: Collection[int] = ()
+    batch: Batch,
+    run: Run,
+    line: str,
+    gate: Measured,
+    among: Collection[int],
+    named: Collection[int] = (),
+    measured: Collection[int] = (),
 ) -> tuple[int, ...]:
-    """Unmeasured pieces made since the last good check at this line, the last first.
+    """Unmeasured pieces made since the last good check at this line: of this load those before the one that was out,
+    the last first, then those after it; then those of earlier loads, the last first.
 
     None of this load if each of its pieces is checked; of earlier runs those after the last check. None at all where a
     sampling plan says what is accepted.
@@ -51,14 +59,11 @@ def list_pieces_made_since(
     Args:
         among: the pieces of the run when it was measured.
         named: those of them that were out.
+        measured: those whose values were read, where that is known.
     """
     if not gate.of_piece or isinstance(gate.sample, ByPlan):
         return ()
-    own: list[int] = []
-    if not gate.accept:
-        # Nobody named its good pieces, so only their number is left out.
-        many = len(among) - min(len(among), find_sample_size(batch, run, line, gate, len(among)))
-        own = [piece for piece in reversed(run.pieces) if piece in among and piece not in named][:many]
+    own = [] if gate.accept else _list_doubtful_here(batch, run, line, gate, among, named, measured)
     earlier = [piece for one in _runs_since(batch, run, line) for piece in reversed(find_suspect_pieces(batch, one))]
     mine = set(run.pieces) | set(among)
     return tuple(
@@ -66,6 +71,24 @@ def list_pieces_made_since(
         for piece in dict.fromkeys([*own, *(one for one in earlier if one not in mine)])
         if batch.places[piece].where not in OUT_OF_QUESTION
     )
+
+
+def _list_doubtful_here(
+    batch: Batch,
+    run: Run,
+    line: str,
+    gate: Measured,
+    among: Collection[int],
+    named: Collection[int],
+    measured: Collection[int],
+) -> list[int]:
+    """Of this load. Where nobody knows which were measured good, only their number is left out."""
+    many = len(among) - min(len(among), find_sample_size(batch, run, line, gate, len(among)))
+    unknown = [piece for piece in run.pieces if piece in among and piece not in named and piece not in measured]
+    order = {piece: n for n, piece in enumerate(run.pieces)}
+    out = min((order[piece] for piece in named if piece in order), default=len(order))
+    before = [piece for piece in unknown if order[piece] < out]
+    return [*reversed(before), *unknown[len(before) :]][:many]
 
 
 def _runs_since(batch: Batch, run: Run, line: str) -> list[Run]:
@@ -109,19 +132,49 @@ def list_undecided_readings(batch: Batch) -> list[OutOfLimits]:
     ]
 
 
+def describe_outside(batch: Batch, one: OutOfLimits, pieces: Collection[int] | None = None) -> str:
+    """What of these pieces is out of limits, each named by its place where that is known: ``A1: depth 3.2 mm, …``.
+
+    Args:
+        pieces: left out, all that are still to be named.
+    """
+    by_piece = find_outside_by_piece(one.gate, one.values, one.pieces)
+    chosen = {
+        piece: wrong
+        for piece, wrong in by_piece.items()
+        if wrong and (piece not in one.named if pieces is None else piece in pieces)
+    }
+    if not chosen:
+        return format_values_outside(one)
+    load = batch.loads[batch.runs[one.run].load]
+    names = [batch.format_slot(load, piece) for piece in chosen] if pieces is None else [""] * len(chosen)
+    told = [
+        f"{name}: {'; '.join(wrong)}".removeprefix(": ") for name, wrong in zip(names, chosen.values(), strict=True)
+    ]
+    return "; ".join(dict.fromkeys(told))
+
+
+def find_next_outside(one: OutOfLimits) -> int | None:
+    """The first piece out of limits that is still to be named; None where the record does not say whose values."""
+    by_piece = find_outside_by_piece(one.gate, one.values, one.pieces)
+    return next((piece for piece, wrong in by_piece.items() if wrong and piece not in one.named), None)
+
+
 def say_open(batch: Batch, one: OutOfLimits) -> str:
-    """``load 2, op 10: groove depth 3.2, wanted 2.9 to 3.1 mm (AA): the piece is not named``."""
+    """``load 2, op 10: A1: groove depth 3.2, wanted 2.9 to 3.1 mm (AA): the piece is not named``."""
     where = f"load {batch.runs[one.run].load}, op {one.op}"
     if not one.gate.of_piece:
         station = batch.checklist.station(batch.runs[one.run].station).name
         loads = sorted({batch.places[piece].load or batch.runs[one.run].load for piece in one.among})
         rode = ", ".join(f"load {load}" for load in loads)
         return f"{station}: {format_values_outside(one)} ({one.by}), with {rode} in it"
+    known = find_next_outside(one) is not None
     left = "the piece is not named" if not one.decided else f"{one.left} still to be named"
+    left = f"{format_count(one.left, 'piece')} to decide on" if known else left
     open_ = left if one.left else f"{one.before} made since the last good check, not decided yet"
     done = "; ".join(f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided)
     again = "; ".join(one.again)
-    return f"{where}: {format_values_outside(one)} ({one.by}): {'; '.join(filter(None, (done, again, open_)))}"
+    return f"{where}: {describe_outside(batch, one)} ({one.by}): {'; '.join(filter(None, (done, again, open_)))}"
 
 
 def format_marked_pieces(batch: Batch, run: Run, mark: CountMark) -> str:

@@ -12,9 +12,10 @@ from datetime import datetime
 
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import find_values_outside, format_values, split_by_piece
+from floor.batch.gates.measured_pieces import find_measured_pieces
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gate_forms import FormField
+from floor.checklist.gate_forms import FormField, make_number_field
 from floor.checklist.gates import Characteristic, FirstPiece, Gate, Measured
 from floor.dataclass import dataclass
 from floor.entry import Entry
@@ -37,7 +38,9 @@ class Result:
     seq: int = 0
     """The entry."""
     of: str = ""
-    """What it was found on: ``load 1``."""
+    """What it was found on: ``load 1, first piece``, ``load 1 B2``."""
+    by_first: bool = True
+    """Whether on the first piece."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,7 +131,14 @@ def _list_asked(gate: FirstPiece | Measured) -> list[tuple[str, Characteristic |
 
 
 def _make_result(op: int, one: Characteristic | Measured, ask: FormField) -> Result:
-    return Result(op, one.what, one.number, one.accept or ask.band, "")
+    return Result(op, one.what, one.number, _say_required(one, ask), "")
+
+
+def _say_required(one: Characteristic | Measured, ask: FormField) -> str:
+    """As the drawing has it, whatever the gauge shows."""
+    if one.accept or not one.gauge_unit:
+        return one.accept or ask.band
+    return make_number_field(ask.name, ask.label, one.low, one.high).band
 
 
 def _iter_acceptances(batch: Batch) -> Iterator[Acceptance]:
@@ -144,7 +154,7 @@ def _iter_acceptances(batch: Batch) -> Iterator[Acceptance]:
             entry.done,
             str(event.values.get("person", entry.by)),
             good,
-            tuple(_read_results(run, gate, entry, event)),
+            tuple(_read_results(batch, run, gate, entry, event)),
             str(event.values.get("found", "")),
             event.again,
         )
@@ -154,7 +164,7 @@ def _iter_measured(batch: Batch) -> Iterator[Result]:
     """What the first reading of each load's gates found, the earliest first."""
     for entry, event, run, gate in _iter_proofs(batch, "measured"):
         if isinstance(gate, Measured) and gate.of_piece:
-            yield from (one for one in _read_results(run, gate, entry, event) if one.good)
+            yield from (one for one in _read_results(batch, run, gate, entry, event) if one.good)
 
 
 def _iter_proofs(batch: Batch, kind: str) -> Iterator[tuple[Entry, Proved, Run, Gate]]:
@@ -166,10 +176,13 @@ def _iter_proofs(batch: Batch, kind: str) -> Iterator[tuple[Entry, Proved, Run, 
             yield entry, event, run, step
 
 
-def _read_results(run: Run, gate: FirstPiece | Measured, entry: Entry, event: Proved) -> Iterator[Result]:
+def _read_results(batch: Batch, run: Run, gate: FirstPiece | Measured, entry: Entry, event: Proved) -> Iterator[Result]:
     """The values of the first piece of a reading."""
     values = next(iter(split_by_piece(gate, event.values)), {})
     serials = {ask.short: str(event.values.get(ask.name, "")) for ask in gate.asks() if ask.kind == "gauge"}
+    first = isinstance(gate, FirstPiece)
+    load, pieces = batch.loads[run.load], find_measured_pieces(batch, entry.seq)
+    place = f" {batch.format_slot(load, pieces[0])}" if pieces else ""
     for name, one, ask in _list_asked(gate):
         if name in values:
             bare = ask._replace(short="")
@@ -177,10 +190,11 @@ def _read_results(run: Run, gate: FirstPiece | Measured, entry: Entry, event: Pr
                 run.op,
                 one.what,
                 one.number,
-                one.accept or ask.band,
+                _say_required(one, ask),
                 format_values((bare,), values),
                 not find_values_outside((ask,), values),
                 serials.get(one.gauge, "") or one.gauge,
                 entry.seq,
-                f"load {run.load}",
+                f"load {run.load}{', first piece' if first else place}",
+                first,
             )

@@ -11,8 +11,8 @@ from floor.batch.gates.decide_out_of_limits import (
     SettleOut,
     find_doubtful_pieces,
 )
-from floor.batch.gates.measured_pieces import find_pieces_outside, find_value_to_read_again
-from floor.batch.gates.out_of_limits import say_open
+from floor.batch.gates.measured_pieces import find_value_to_read_again
+from floor.batch.gates.out_of_limits import describe_outside, find_next_outside, say_open
 from floor.batch.state import Batch
 from floor.checklist.gates import FirstPiece, Measured
 from floor.checklist.reason_keys import assign_reason_keys
@@ -34,6 +34,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
     run = batch.runs[one.run]
     load = batch.loads[run.load]
     places = bool(batch.checklist.carrier(load.carrier).positions)
+    known, decided_before = find_next_outside(one), len(one.decided)
 
     def chosen(how: str | None) -> None:
         if how is None:
@@ -47,8 +48,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         if not places and one.left == 1:
             decide(how.removeprefix("code "), {"which": "1"})
             return
-        known = [piece for piece in find_pieces_outside(one) if piece not in one.named]
-        there = " ".join(batch.format_slot(load, piece) for piece in known) if places else ""
+        there = batch.format_slot(load, known) if places and known is not None else ""
         field = FieldSpec("which", label, there, hint=hint, needed=True)
 
         def attempt(values: Values) -> Errors:
@@ -71,8 +71,13 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
     def after() -> None:
         screen.update_all()
         now = screen.session.batch(batch_id).out.get(seq)
+        decided = now is not None and len(now.decided) > decided_before
+        if decided:
+            screen.say("Decided, on record")
         if now is not None and not now.left and now.asks_before:
             decide_pieces_before(screen, batch_id, seq)
+        elif now is not None and decided and now.left:  # one piece after the other
+            decide_out_of_limits(screen, batch_id, seq)
 
     if not one.gate.of_piece:
         _settle(screen, batch_id, seq)
@@ -92,7 +97,9 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
             for code in batch.operation(one.op).reasons
         ),
     ]
-    screen.ask(ChoiceDialog("Out of limits: what becomes of the piece", choices, text, acts=True), chosen)
+    which = batch.format_slot(load, known) if places and known is not None else "the piece"
+    text = f"{describe_outside(batch, one, [known])} ({one.by})" if which != "the piece" and known else text
+    screen.ask(ChoiceDialog(f"Out of limits: what becomes of {which}", choices, text, acts=True), chosen)
 
 
 def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> None:
@@ -115,8 +122,12 @@ def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> N
     dialog = FormDialog(title, fields, attempt, f"{text}\nWhat was read first stays on record.", fields[0].name)
 
     def answered(taken: bool | None) -> None:
-        if taken:
-            screen.say("Measured again, on record" if again else "Struck out, on record")
+        if taken and again:
+            newest = screen.session.batch(batch_id).out.get(seq)
+            if newest is not None:
+                screen.say(f"On record: {newest.again[-1]}", wrong=bool(newest.left))
+        elif taken:
+            screen.say("Struck out, on record")
         screen.update_all()
 
     screen.ask(dialog, answered)
@@ -124,9 +135,9 @@ def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> N
 
 def _name_value(batch: Batch, seq: int) -> str:
     """``Read now: width``; which value it is, where a piece has several."""
-    one = batch.out[seq]
-    proof = batch.proofs.get(one.key)
-    if not isinstance(one.gate, Measured) or not one.gate.characteristics or proof is None:
+    one = batch.out.get(seq)
+    proof = batch.proofs.get(one.key) if one is not None else None
+    if one is None or not isinstance(one.gate, Measured) or not one.gate.characteristics or proof is None:
         return "Read now"
     outside = find_value_to_read_again(one, one.gate, proof.values)
     return f"Read now: {outside.ask.short}" if outside is not None else "Read now"
