@@ -102,7 +102,10 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
     assert f"saves {best['working_hours']:.1f} working hours" in flat
     zone = datetime.fromisoformat(rows[0]["end"]).tzinfo
     finish = datetime.fromisoformat(found["batches"][0]["finish_at_best"]).astimezone(zone)
-    assert abs((finish - max(datetime.fromisoformat(row["end"]) for row in rows)).total_seconds()) <= 1
+    done = max(datetime.fromisoformat(run["end"]) for run in found["runs"])
+    assert abs((finish - done).total_seconds()) <= 1
+    later = max(datetime.fromisoformat(row["end"]) for row in rows)  # a plan of its own, made a moment later
+    assert abs((finish - later).total_seconds()) <= 120
     assert format_day_time(finish)[:6] in text
 
 
