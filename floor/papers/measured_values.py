@@ -89,7 +89,7 @@ class ValueStudy:
 
 def study_values(shape: MeasuredCharacteristic, values: Sequence[MeasuredValue]) -> ValueStudy:
     """The charts of a characteristic: of the means of loads where each load has several values, else of each value."""
-    groups = [list(some) for _, some in groupby(values, key=lambda one: (one.run, one.seq))]
+    groups = [list(some) for _, some in groupby(values, key=lambda one: one.run)]
     if len(groups) > 1 and min(map(len, groups)) > 1:
         heads, numbers = [some[0] for some in groups], [[one.value for one in some] for some in groups]
         kind = ChartKind.RANGES if max(map(len, groups)) <= LARGEST_RANGE else ChartKind.DEVIATIONS

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from floor.batch.gates.samples import find_next_severity
 from floor.batch.run import Run, SampleResult
 from floor.batch.state import Batch
 from floor.checklist.gates import ByPlan, Measured
 from floor.dataclass import dataclass
 from floor.figures.quality.sampling_plans import (
     InspectionLevel,
+    InspectionState,
     SamplingPlan,
     Severity,
     compute_lot_acceptance_chance,
@@ -49,12 +51,13 @@ def list_plan_lines(batch: Batch, plan: PlanInUse, width: int) -> list[str]:
     """What a plan does with a full load, how likely it accepts one with so many bad, and the loads it has judged."""
     head = f"Op {plan.op}, {plan.gate.title()}: {plan.sample} (MIL-STD-105E, single, each load a lot)"
     lines = wrap_text(head, "", "  ", width)
-    normal = _find(plan, Severity.NORMAL)
-    lines += wrap_text(_say_plan(plan.capacity, normal), "", "  ", width)
-    if not normal.every_piece:
+    state = find_next_severity(batch, plan.op, plan.line, plan.sample)
+    in_force = _find(plan, state.severity)
+    lines += wrap_text(_say_plan(plan.capacity, in_force, state), "", "  ", width)
+    if not in_force.every_piece and not state.discontinued:
         bars = [
             (f"{bad} of {plan.capacity} bad", chance, f"{chance:.0%}")
-            for bad, chance in _iter_chances(plan.capacity, normal)
+            for bad, chance in _iter_chances(plan.capacity, in_force)
         ]
         lines += ["", "Chance that it accepts a load, by what is bad in it", *draw_bars(bars, width)]
     runs = [run for run in batch.runs.values() if run.op == plan.op and plan.line in run.samples]
@@ -66,11 +69,16 @@ def _find(plan: PlanInUse, severity: Severity) -> SamplingPlan:
     return find_sampling_plan(plan.capacity, plan.sample.aql, InspectionLevel(plan.sample.level), severity)
 
 
-def _say_plan(lot: int, plan: SamplingPlan) -> str:
+def _say_plan(lot: int, plan: SamplingPlan, state: InspectionState) -> str:
+    """How the next load is inspected."""
+    if state.discontinued:
+        return "Ten loads in a row under tightened inspection: every piece is measured until the cause is removed"
     if plan.every_piece:
-        return f"A full load of {lot} is measured to its last piece"
+        return f"A full load of {lot} is measured to its last piece, as the plan asks for no fewer"
     rest = f"with {plan.reject} or more out it is not accepted, and every piece of it is measured"
-    return f"Of a full load of {lot}, {format_count(plan.size, 'piece')}; {rest}"
+    return (
+        f"{state.severity.capitalize()} inspection: of a full load of {lot}, {format_count(plan.size, 'piece')}; {rest}"
+    )
 
 
 def _iter_chances(lot: int, plan: SamplingPlan) -> Iterator[tuple[int, float]]:

@@ -152,6 +152,9 @@ def test_a_load_that_is_not_accepted_is_measured_to_its_last_piece() -> None:
     line = bench.line(load, DEPTH)
     assert line.is_satisfied
     assert "not accepted: every piece measured" in line.verdict.evidence  # type: ignore[union-attr]
+    (values,) = [some for shape, some in list_measured_values(bench.state).items() if shape.what == "groove depth"]
+    assert len(values) == 20, "each piece once: what stood in the form is no second reading"
+    assert len({one.place for one in values}) == 20
     conserved(bench.state)
     assert fold(bench.state.entries, checklist=bench.state.checklist) == bench.state
 

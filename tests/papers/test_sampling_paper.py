@@ -16,7 +16,7 @@ def test_the_chance_of_acceptance_is_that_of_drawing_without_putting_back() -> N
     bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=20)
     (plan,) = list_plans(bench.state)
     lines = list_plan_lines(bench.state, plan, 80)
-    assert "Of a full load of 20, 5 pieces; with 1 or more out it is not accepted" in " ".join(
+    assert "Normal inspection: of a full load of 20, 5 pieces; with 1 or more out it is not accepted" in " ".join(
         line.strip() for line in lines
     )
     told = {line.split(" of 20 bad")[0].strip(): line.split()[-1] for line in lines if " of 20 bad" in line}
@@ -50,5 +50,20 @@ def test_a_load_that_is_measured_whole_has_no_curve() -> None:
     bench = open_bench(lambda: with_sample('{ aql = 0.65, level = "III" }'), start=4)
     (plan,) = list_plans(bench.state)
     lines = list_plan_lines(bench.state, plan, 80)
-    assert "A full load of 20 is measured to its last piece" in lines
+    assert any("A full load of 20 is measured to its last piece" in line for line in lines)
     assert not any("Chance" in line for line in lines)
+
+
+def test_the_page_shows_the_plan_that_is_in_force() -> None:
+    """After two loads not accepted, tightened: 8 of 20, 0/1 (MIL-STD-105E, Table II-B, from memory)."""
+    bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=60)
+    for _ in range(2):
+        load = at_depth(bench)
+        enter(bench, load, bad=1)
+        bench.say(DecideOut(max(bench.state.out), "deep", positions=(places(bench, load)[0],)))
+        enter(bench, load)
+        bench.through(load)
+    (plan,) = list_plans(bench.state)
+    told = " ".join(line.strip() for line in list_plan_lines(bench.state, plan, 80))
+    assert "Tightened inspection: of a full load of 20, 8 pieces" in told
+    assert f"{stats.hypergeom.cdf(0, 20, 1, 8):.0%}" in told

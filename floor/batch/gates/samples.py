@@ -87,8 +87,19 @@ def find_severity(batch: Batch, run: Run, line: str, sample: ByPlan) -> Inspecti
     """How severely a run is inspected, by the first samples of the loads before it."""
     from floor.figures.quality.sampling_plans import find_inspection_state
 
-    before = [one.samples[line] for one in _list_runs_before(batch, run) if line in one.samples and not one.rework]
-    return find_inspection_state(_judge_lots(before, sample))
+    return find_inspection_state(_judge_lots(_list_first_samples(_list_runs_before(batch, run), line), sample))
+
+
+def find_next_severity(batch: Batch, op: int, line: str, sample: ByPlan) -> InspectionState:
+    """How severely the next load of an operation is inspected, after all that were judged."""
+    from floor.figures.quality.sampling_plans import find_inspection_state
+
+    runs = [run for run in batch.runs.values() if run.op == op]
+    return find_inspection_state(_judge_lots(_list_first_samples(runs, line), sample))
+
+
+def _list_first_samples(runs: list[Run], line: str) -> list[SampleResult]:
+    return [one.samples[line] for one in runs if line in one.samples and not one.rework]
 
 
 def _judge_lots(before: list[SampleResult], sample: ByPlan) -> Iterator[LotResult]:

@@ -63,8 +63,11 @@ class MeasuredValue:
 
 
 def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
-    """Characteristic → its values, all of them, also those out of limits; struck ones are left out."""
+    """Characteristic → its values, also those out of limits; a value that stood in the form and was entered once more
+    with others counts once, and struck ones are left out.
+    """
     found: dict[MeasuredCharacteristic, list[MeasuredValue]] = defaultdict(list)
+    entered: set[tuple[int, str, int, MeasuredCharacteristic, float]] = set()
     measured = (entry for entry in batch.entries if entry.body.get("gate") in MEASURING)
     for entry, event in iter_events(measured, Proved):
         run = batch.runs.get(event.run)
@@ -76,6 +79,11 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
         pieces = find_measured_pieces(batch, entry.seq)
         places = [batch.format_slot(batch.loads[run.load], piece) for piece in pieces]
         for characteristic, n, value, gauge in _read(run.op, gate, event.values):
+            if n < len(pieces):  # after a piece that was out, the good ones stand in the form and are entered again
+                again = (run.number, event.line, pieces[n], characteristic, value)
+                if again in entered:
+                    continue
+                entered.add(again)
             found[characteristic].append(
                 MeasuredValue(
                     value,
