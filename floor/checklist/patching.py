@@ -185,7 +185,7 @@ def _change_row(row: str, change: Change) -> str:
 
 def _find_default(field: Field) -> Value | None:
     """What holds where the file says nothing."""
-    known = Operation.__dataclass_fields__ if field.table == "operations" and len(field.keys) == 1 else {}
+    known = Operation.__dataclass_fields__ if field.table == "operations" else {}
     default = known[field.keys[0]].default if field.keys[0] in known else None
     return default if isinstance(default, float) else None
 

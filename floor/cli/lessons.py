@@ -64,7 +64,7 @@ def _print(batch: Batch, report: LessonReport) -> None:
     from floor.papers.lessons import list_report_lines
 
     lines = list_report_lines(batch, report.lessons, report.stated, report.text, report.taken, WIDTH)
-    print_text("\n".join([f"Lessons of {batch.id} for {report.name}{report.copy}", *lines]))
+    print_text("\n".join([f"Lessons of {batch.id} for {report.name}{report.note}", *lines]))
     if report.text is None:
         print_error(report.wrong)
 

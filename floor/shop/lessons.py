@@ -93,8 +93,8 @@ class LessonReport:
     name: str
     text: ChecklistText | None
     """Of the file; None where it cannot be used."""
-    copy: str
-    """Of which file it would be a copy, in a clause; empty if it is there."""
+    note: str
+    """What of the file is not as it was, in clauses; empty if nothing."""
     wrong: str
     """Why it cannot be used, as sentences; empty if it can."""
     taken: Mapping[str, str]
@@ -119,8 +119,10 @@ def study_batch(shop: OpenBatches, batch: Batch) -> LessonReport:
         found = study_lessons(batch, calendar)
         return LessonReport(found, batch.checklist, batch.file, None, "", str(refused), taken)
     found = study_lessons(batch, calendar, file.checklist, list_taken(shop.people, batch, file.checklist))
-    copy = ", a copy of Floor's own, made when the first line is taken" if file.is_new else ""
-    return LessonReport(found, file.checklist, file.name, ChecklistText(file.text), copy, "", taken)
+    note = ", a copy of Floor's own, made when the first line is taken" if file.is_new else ""
+    now_is, was = file.checklist.part.revision, batch.checklist.part.revision
+    note += f", revision {now_is} now; the batch was made to {was}" if now_is != was else ""
+    return LessonReport(found, file.checklist, file.name, ChecklistText(file.text), note, "", taken)
 
 
 def find_file_state(folder: Path, batch: Batch) -> tuple[int, ...]:

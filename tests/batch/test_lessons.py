@@ -282,6 +282,16 @@ def test_wear_at_a_change_is_what_the_state_said_just_before_it() -> None:
     assert used[4] == 1200, "the new tool has cut nothing for nothing"
 
 
+def test_a_tool_that_was_changed_before_it_cut_anything_had_no_life() -> None:
+    bench = opened(loads=1)
+    change(bench)
+    assert list_tool_lives(bench.state) == []
+    mill(bench, [20])
+    change(bench)
+    change(bench)
+    assert [one.used for one in list_tool_lives(bench.state)] == [1200]
+
+
 def test_in_a_batch_entered_half_done_nobody_knows_how_worn_the_first_tool_was() -> None:
     bench = opened(loads=4)
     bench.clock.forward(3600)

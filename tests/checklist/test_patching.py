@@ -124,6 +124,14 @@ def test_a_value_keeps_its_blanks_and_its_remark() -> None:
     assert after == SMALL.replace('"60 min"', '"45 min"')
 
 
+def test_blanks_within_the_quotes_do_not_matter() -> None:
+    """The checklist reads them away, so a lesson does not know of them."""
+    text = SMALL.replace('"60 min"', '" 60 min "')
+    after = ChecklistText(text).patch([Change(Field("tools", 7, ("life",)), "60 min", "45 min")])
+
+    assert after == SMALL.replace('"60 min"', '"45 min"')
+
+
 def test_dotted_keys_and_tables_of_their_own_are_changed_where_they_stand() -> None:
     changes = [
         Change(Field("operations", 30, ("time", "after")), "7 min", "9 min"),

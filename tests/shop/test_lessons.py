@@ -189,6 +189,13 @@ def test_a_file_that_is_gone_broken_or_of_another_part_is_told(shop: Shop) -> No
     assert "is not there any more" in refused(shop, batch).wrong
 
 
+def test_another_revision_of_the_part_is_told(shop: Shop) -> None:
+    batch = bare(shop)
+    text = own_file(shop).read_text(encoding="utf-8")
+    own_file(shop).write_text(text.replace('revision = "A"', 'revision = "B"'), encoding="utf-8")
+    assert study_batch(shop, batch).note == ", revision B now; the batch was made to A"
+
+
 def test_a_file_that_would_have_errors_is_never_left_behind(shop: Shop) -> None:
     batch = bare(shop)
     too_long = Change(Field("tools", 1, ("life",)), "60 min", "0 min")
@@ -284,7 +291,7 @@ def test_of_a_shipped_checklist_the_shop_gets_a_copy(shop: Shop) -> None:
     before = shipped.read_bytes()
     opening = OpenBatch(shop.find_next_id(), thermal_break(), "digest", shipped.name, 8, 8)
     batch = shop.open_batch(opening, "LL")
-    assert "a copy of Floor's own" in study_batch(shop, batch).copy
+    assert "a copy of Floor's own" in study_batch(shop, batch).note
     life = Change(Field("operations", 20, ("time", "before")), "10 min", "12 min")
     file = shop.take_lessons(batch.id, [life], "LL")
 
@@ -297,7 +304,7 @@ def test_of_a_shipped_checklist_the_shop_gets_a_copy(shop: Shop) -> None:
     assert copy.read_bytes() != before
     shop.take_lessons(batch.id, [life._replace(before="12 min", after="13 min")], "LL")
     assert b'before = "13 min"' in copy.read_bytes(), "from now on the copy is changed"
-    assert study_batch(shop, batch).copy == ""
+    assert study_batch(shop, batch).note == ""
 
 
 def test_an_edit_shows_in_the_state_of_the_file(shop: Shop) -> None:

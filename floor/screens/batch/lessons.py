@@ -63,7 +63,7 @@ class LessonsScreen(ProcessScreen):
         def offers(width: int, height: int) -> list[str]:
             return [
                 *wrap_text(
-                    report.wrong or f"For {report.name}{report.copy}", "✕ " if report.wrong else "", "  ", width
+                    report.wrong or f"For {report.name}{report.note}", "✕ " if report.wrong else "", "  ", width
                 ),
                 *list_spare_lines(batch, found, report.stated, width),
                 "",
