@@ -15,7 +15,7 @@ from pathlib import Path
 from floor.batch.command import Refused
 from floor.batch.quality.lessons import Lessons, study_lessons
 from floor.batch.state import Batch
-from floor.checklist.loading import FileProblem, UnreadableFile, load_checklist, read_checklist, read_text
+from floor.checklist.loading import FileProblem, load_checklist, read_checklist
 from floor.checklist.model import Checklist
 from floor.checklist.patching import Change, ChecklistText, Unpatchable, format_value
 from floor.dataclass import dataclass
@@ -27,7 +27,7 @@ from floor.shop.open_batches import OpenBatches
 from floor.shop.shop_record import ShopRecord, fold_part_number
 from floor.wall import format_local
 
-BOM = b"\xef\xbb\xbf"
+BOM = "\ufeff"
 SHUT = "change its permissions, or have its owner take the lesson; nothing was written"
 
 
@@ -146,10 +146,10 @@ def prepare_patch(folder: Path, batch: Batch, changes: Sequence[Change]) -> Iter
     file = read_lesson_file(folder, batch)
     target = file.path if file.is_new else file.path.resolve()  # a link stays one
     _need_writable(file, target)
-    raw = _read_again(file)
-    head = BOM if raw.startswith(BOM) else b""
+    raw, text = _read_again(file)
+    head = BOM if text.startswith(BOM) else ""
     try:
-        text = ChecklistText(raw.removeprefix(head).decode()).patch(changes)
+        text = ChecklistText(text.removeprefix(head)).patch(changes)
     except Unpatchable as error:
         raise Refused("not now", f"in {file.name}, {error.wrong}", error.remedy) from error
     loaded = read_checklist(text.replace("\r\n", "\n"), file.name)
@@ -159,7 +159,7 @@ def prepare_patch(folder: Path, batch: Batch, changes: Sequence[Change]) -> Iter
     aside = target.with_name(f".{target.name}.new")
     try:
         try:
-            _write_aside(aside, head + text.encode(), None if file.is_new else target)
+            _write_aside(aside, (head + text).encode(), None if file.is_new else target)
         except OSError as error:
             raise Refused("not now", f"the file {file.name} cannot be written: {error.strerror}", SHUT) from error
         yield Patch(file, target, aside, raw)
@@ -180,9 +180,12 @@ class Patch:
 
     def need_unchanged(self) -> None:
         """Refuse if somebody saved the file in this moment."""
-        with suppress(OSError):
-            if self.target.exists() == self.file.is_new or _read_raw(self.file.source) != self.raw:
-                raise Refused("not now", f"the file {self.file.name} was saved by somebody in this moment", "try again")
+        try:
+            same = self.target.exists() != self.file.is_new and self.file.source.read_bytes() == self.raw
+        except OSError:
+            same = False
+        if not same:
+            raise Refused("not now", f"the file {self.file.name} was saved by somebody in this moment", "try again")
 
     def place(self) -> None:
         """Put it where the other one is.
@@ -227,19 +230,13 @@ def _need_writable(file: LessonFile, target: Path) -> None:
         raise Refused("not now", f"the file {file.name} is read-only", SHUT)
 
 
-def _read_again(file: LessonFile) -> bytes:
+def _read_again(file: LessonFile) -> tuple[bytes, str]:
+    """The file and its text, with its line endings."""
     try:
-        read_text(file.source)  # refuses what is no text
-        return _read_raw(file.source)
-    except UnreadableFile as error:
-        wrong, right = error.args
-        raise Refused("not now", f"the file {file.name}: {wrong}", right) from error
-    except OSError as error:
-        raise Refused("not now", f"the file {file.name} cannot be read: {error.strerror}", "try again") from error
-
-
-def _read_raw(path: Path) -> bytes:
-    return path.read_bytes()
+        raw = file.source.read_bytes()
+        return raw, raw.decode()
+    except (OSError, UnicodeDecodeError) as error:
+        raise Refused("not now", f"the file {file.name} cannot be read any more", "try again") from error
 
 
 def _write_aside(aside: Path, data: bytes, like: Path | None) -> None:

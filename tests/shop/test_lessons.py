@@ -20,7 +20,7 @@ from floor.ledger import LedgerError, WriteFailed
 from floor.shop import Shop
 from floor.shop.checklists import list_checklists
 from floor.shop.events import LessonTaken
-from floor.shop.lessons import Patch, find_file_state, study_batch
+from floor.shop.lessons import LessonFile, Patch, find_file_state, read_lesson_file, study_batch
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import MORNING, thermal_break
 from tests.shop.taught import PART, own_file, teach
@@ -208,9 +208,9 @@ def test_a_file_that_is_read_only_is_left_alone(shop: Shop) -> None:
     batch = bare(shop)
     own_file(shop).chmod(0o444)
     assert "read-only" in refused(shop, batch).wrong
-    own_file(shop).chmod(0o640)
+    own_file(shop).chmod(0o664)
     shop.take_lessons(batch.id, [LIFE], "LL")
-    assert own_file(shop).stat().st_mode & 0o777 == 0o640
+    assert own_file(shop).stat().st_mode & 0o777 == 0o664, "as it was"
 
 
 def test_a_full_disk_changes_neither_file_nor_record(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -246,6 +246,24 @@ def test_a_save_in_the_last_moment_wins(shop: Shop, monkeypatch: pytest.MonkeyPa
     with pytest.raises(Refused, match="saved by somebody in this moment"):
         shop.take_lessons(batch.id, [LIFE], "LL")
     assert own_file(shop).read_text(encoding="utf-8") == "# saved\n"
+    assert taken(shop) == []
+
+
+def test_a_file_that_goes_bad_in_the_last_moment_is_told(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
+    batch = bare(shop)
+    for bad in (b"\xff\xfe no text", None):
+        own_file(shop).write_bytes(PART.read_bytes())
+
+        def read(*given: object, bad: bytes | None = bad) -> LessonFile:
+            file = read_lesson_file(shop.folder, batch)
+            own_file(shop).write_bytes(bad) if bad else own_file(shop).unlink()
+            return file
+
+        with monkeypatch.context() as patched:
+            patched.setattr("floor.shop.lessons.read_lesson_file", read)
+            patched.setattr("floor.shop.lessons._need_writable", lambda file, target: None)
+            with pytest.raises(Refused, match="cannot be read any more"):
+                shop.take_lessons(batch.id, [LIFE], "LL")
     assert taken(shop) == []
 
 
