@@ -241,7 +241,8 @@ def _say_sure(interval: Interval | Missing) -> str:
 
 def _say_spares(one: SpareLesson) -> str:
     spare = one.started - one.ordered
-    said = f"Started {one.started} for {one.ordered}: {spare} spare, {one.lost} lost"
+    tried = f", {one.tried} used up in trials" if one.tried else ""
+    said = f"Started {one.started} for {one.ordered}: {spare} spare, {one.lost} lost{tried}"
     if one.unfinished:
         return f"{said}, {one.unfinished} still in process: too early to tell if that is enough"
     over = one.finished - one.ordered

@@ -28,6 +28,7 @@ from floor.batch.quality.lessons import (
 )
 from floor.batch.quality.tool_age import list_tool_lives
 from floor.batch.stations.commands import Disturb, WearTools
+from floor.batch.trials.commands import TakeTrialPieces
 from floor.batch.walk.commands import StartCycle, confirm_line
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.checklist.expected_yields import compute_start_quantities
@@ -36,6 +37,7 @@ from floor.figures.calendar import Calendar
 from floor.figures.distributions import find_beta_quantile
 from floor.figures.quality.intervals import Interval
 from tests.batch.factory import ONE_CYCLE, Bench, edited, open_bench
+from tests.batch.test_trials import plan
 
 ALWAYS = Calendar.always("Etc/GMT-1")
 MANY = ("columns = 2\ncount = 3", "columns = 2\ncount = 40")
@@ -324,6 +326,25 @@ def test_tools_that_never_last_as_long_as_stated_shorten_the_life() -> None:
     assert found.changes == (Change(Field("tools", 1, ("life",)), "60 min", "20 min"),)
 
 
+def test_a_life_in_pieces_stays_one_in_whole_pieces() -> None:
+    per_piece = ('per_piece = "5 min"', 'per_piece = "1 piece"')
+    bench = opened(('life = "60 min"', 'life = "30 pieces"'), per_piece, loads=6)
+    for _ in range(6):
+        mill(bench, [20])
+        change(bench)
+    assert life(bench).changes == (Change(Field("tools", 1, ("life",)), "30 pieces", "4 pieces"),)
+
+
+def test_what_is_offered_and_what_is_not_are_all_of_them() -> None:
+    bench = opened(loads=7)
+    mill(bench, MINUTES)
+    found = study_lessons(bench.state, ALWAYS)
+    assert {one.op for one in found.offered if isinstance(one, TimeLesson)} == {10}
+    assert all(one.changes for one in found.offered)
+    assert all(one.why_not for one in found.kept)
+    assert len(found.offered) + len(found.kept) == len(found.lessons) > len(found.offered) > 0
+
+
 def test_a_tool_that_could_cut_no_further_load_was_used_up_and_says_nothing_of_a_longer_life() -> None:
     """Life 50 min, 20 min a load: it is changed after two, with 10 min left."""
     bench = opened(('life = "60 min"', 'life = "50 min"'), loads=14)
@@ -376,8 +397,12 @@ def test_a_batch_in_which_nothing_was_done_teaches_nothing() -> None:
 def test_spare_pieces_add_up() -> None:
     bench = opened(loads=3)
     mill(bench, [20] * 2, DEEP)
+    bench.say(plan(op=10))
+    bench.say(TakeTrialPieces(1, 1, 3))
     spares = study_lessons(bench.state, ALWAYS).spares
-    assert (spares.ordered, spares.started, spares.finished, spares.lost, spares.unfinished) == (9, 12, 0, 2, 10)
+    assert (spares.ordered, spares.started, spares.finished, spares.lost) == (9, 12, 0, 2)
+    assert (spares.tried, spares.unfinished) == (3, 7)
+    assert (the_yield(bench).share.good, the_yield(bench).share.pieces) == (6, 8), "trial pieces are in no yield"
 
 
 @pytest.mark.parametrize(

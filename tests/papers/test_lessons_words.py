@@ -118,6 +118,7 @@ def test_a_line_that_cannot_be_changed_says_so() -> None:
     [
         (SpareLesson(96, 108, 97, 11, 0), "Started 108 for 96: 12 spare, 11 lost, 97 good: enough, 1 over"),
         (SpareLesson(96, 108, 96, 12, 0), "96 good: enough, 0 over"),
+        (SpareLesson(96, 108, 96, 9, 0, 3), "12 spare, 9 lost, 3 used up in trials, 96 good: enough, 0 over"),
         (SpareLesson(96, 108, 90, 18, 0), "12 spare, 18 lost, 90 good: 6 too few"),
         (SpareLesson(96, 108, 0, 4, 104), "4 lost, 104 still in process: too early to tell if that is enough"),
     ],

@@ -74,7 +74,9 @@ def refused(shop: Shop, batch: Batch, change: Change = LIFE, by: str = "LL") -> 
 def test_every_lesson_of_a_batch_can_be_taken_one_by_one_and_the_file_loads(shop: Shop, batch: Batch) -> None:
     before = own_file(shop).read_text(encoding="utf-8")
     changes: list[Change] = []
-    while offered := study_batch(shop, batch).lessons.offered:
+    for left in range(len(study_batch(shop, batch).lessons.offered), 0, -1):
+        offered = study_batch(shop, batch).lessons.offered
+        assert len(offered) == left
         shop.take_lessons(batch.id, offered[0].changes, "LL")
         changes += offered[0].changes
 

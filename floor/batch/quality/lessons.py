@@ -163,7 +163,9 @@ class SpareLesson:
     lost: int
     """Scrapped, or stopped in work."""
     unfinished: int
-    """Still in work, on hold or in rework."""
+    """Still in process, on hold or in rework."""
+    tried: int = 0
+    """Used up in trials."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -209,10 +211,13 @@ def study_lessons(
         card = batch.checklist.tool(number)
         if card is not None and card.life is not None:
             found.append(_study_life(card, lives[number], now))
-    lost = batch.total("scrap") + batch.total("stopped")
-    left = batch.started - batch.total("finished") - batch.total("spare") - lost
+    return Lessons(tuple(found), _count_spares(batch))
+
+
+def _count_spares(batch: Batch) -> SpareLesson:
+    lost, tried = batch.total("scrap") + batch.total("stopped"), batch.total("trial")
     finished = batch.total("finished") + batch.total("spare")
-    return Lessons(tuple(found), SpareLesson(batch.order, batch.started, finished, lost, left))
+    return SpareLesson(batch.order, batch.started, finished, lost, batch.started - finished - lost - tried, tried)
 
 
 def apply_changes(checklist: Checklist, lessons: Sequence[Lesson]) -> Checklist:
