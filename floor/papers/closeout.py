@@ -8,7 +8,7 @@ from typing import get_args
 
 from floor.batch.counting.conformance import say_why_used
 from floor.batch.counting.losses import Loss, count_losses
-from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
+from floor.batch.counting.op_yields import OpOutcome, count_produced_first, list_op_outcomes
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, list_late_proofs
 from floor.batch.events import Disposed, read_if_kind
@@ -216,9 +216,9 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     paper.title("Key figures (ISO 22400-2)")
     titles = ("quality ratio", "scrap ratio", "rework ratio", "first pass", "planned", "fall off")
     rows = []
-    started = made[0].produced if made else 0
+    first = count_produced_first(batch)
     for one in made:
-        amounts = {**one.amounts, Input.PQ_FIRST: started}
+        amounts = {**one.amounts, Input.PQ_FIRST: first}
         planned = format_percent(batch.operation(one.op).expected_yield)
         once = format_key_figure(FIRST_PASS, amounts, estimate=not is_identified(batch, one.op))
         if batch.operation(one.op).rework_only:

@@ -34,7 +34,7 @@ NAMES = max(len(one.name) for one in KEY_FIGURES) + 2
 
 MEANINGS: dict[Input, str] = {
     Input.PQ: "produced quantity: pieces counted, each once; of a batch, those finished or scrapped",
-    Input.PQ_FIRST: "pieces started",
+    Input.PQ_FIRST: "pieces that the first operation has produced",
     Input.GQ: "good quantity, pieces good after rework too",
     Input.SQ: "scrap quantity",
     Input.RQ: "rework quantity: pieces sent to rework at least once",

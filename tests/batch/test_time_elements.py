@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import MarkedPieces
-from floor.batch.counting.op_yields import list_op_outcomes
+from floor.batch.counting.op_yields import count_produced_first, list_op_outcomes
 from floor.batch.quality.time_elements import LeftOut, TimeElements, compute_time_elements, list_planned_losses
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
@@ -362,3 +362,12 @@ def act(bench: Bench, loads: list[int], what: str, minutes: int) -> None:
         bench.say(StartCycle(run.number))
     elif what == "end" and run is not None and run.running:
         bench.through(run.load, 10)
+
+
+def test_pieces_still_waiting_for_the_first_operation_are_none_of_those_it_produced() -> None:
+    """ISO 22400-2: the fall off ratio is scrap per piece that the first operation produced, not per piece started."""
+    bench = open_bench(start=12, order=8)
+    load = bench.form(10)
+    bench.through(load, 10, marks=(MarkedPieces("deep", ("A1",)),))
+    assert count_produced_first(bench.state) == 4
+    assert bench.state.started == 12

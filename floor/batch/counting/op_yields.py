@@ -86,6 +86,14 @@ def list_op_outcomes(batch: Batch, runs: Iterable[Run] | None = None) -> list[Op
     return [_tally(batch, op, counted[op], lost[op]) for op in batch.checklist.ops if op in counted]
 
 
+def count_produced_first(batch: Batch) -> int:
+    """Pieces that the first operation of the route has produced: those still waiting for it are no losses yet."""
+    first = batch.checklist.route[0]
+    counted = [run.pieces for run in batch.runs.values() if run.op == first and run.count is not None]
+    told = batch.late.counted.get(first, {}) if batch.late is not None else {}
+    return len({piece for pieces in (*counted, told) for piece in pieces})
+
+
 def _iter_counts(
     batch: Batch, runs: Iterable[Run] | None
 ) -> Iterator[tuple[int, str, Collection[int], Mapping[int, str]]]:

@@ -20,7 +20,7 @@ from enum import StrEnum
 from math import prod
 from typing import NamedTuple
 
-from floor.batch.counting.op_yields import OpOutcome, list_op_outcomes
+from floor.batch.counting.op_yields import OpOutcome, count_produced_first, list_op_outcomes
 from floor.batch.quality.cycle_spans import CycleSpans, list_cycle_spans
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -159,7 +159,7 @@ class _Study:
         shares = [(self.losses.get(one.op, 0.0), one.produced) for one in outcomes]
         known = [share * made for share, made in shares if not isinstance(share, Absence)]
         found[Input.PSQ] = sum(known) if len(known) == len(shares) else Absence.NOT_SPLIT
-        found[Input.PQ_FIRST] = self.batch.started
+        found[Input.PQ_FIRST] = count_produced_first(self.batch)
         found[Input.AOET] = Absence.WHOLE_ORDER
         found[Input.APAT] = Absence.ATTENDANCE
         return found
@@ -325,7 +325,7 @@ def _count_whole(batch: Batch, since: datetime | None) -> dict[Input, Amount]:
         Input.GP: len(good - marked - sent),
         Input.IP: len(done),
         Input.PSQ: _plan_scrap_of_route(batch, len(done)),
-        Input.PQ_FIRST: batch.started,
+        Input.PQ_FIRST: count_produced_first(batch),
     }
 
 
