@@ -291,6 +291,7 @@ def test_a_choice_needs_a_result_and_a_reason_and_the_last_one_stands(bench: Ben
     ("3.1, 3.2,3.15", (3.1, 3.2, 3.15)),
     ("3,1 3,2 3", (3.1, 3.2, 3.0)),
     ("3,1; 3,2", (3.1, 3.2)),
+    ("3,11, 3,12, 3,15", (3.11, 3.12, 3.15)),
     ("3; 1", (3.0, 1.0)),
     ("3, 1", (3.0, 1.0)),
     ("-.5 +2e-3", (-0.5, 0.002)),
@@ -303,7 +304,9 @@ def test_numbers_are_read_as_they_are_typed_and_pasted(text: str, numbers: tuple
 
 
 @pytest.mark.parametrize(("text", "said"), [
-    ("3,1", "3,1 may be one number or two. Write 3.1, or 3; 1."),
+    ("3,1", "3,1 may be one number or several. Write 3.1, or 3 1."),
+    ("3,1,2 4", "3,1,2 may be one number or several. Write 3 1 2."),
+    ("3.01 3,02; 3.04", "3,02 has a comma, and other values a point. Write all with points, blanks between."),
     ("", "No value. Type one or more, with blanks between."),
     ("3.1 inch", "Inch is not a number. Write numbers with blanks between."),
     ("1e10", "1e10 is too large. Enter at most 1e+09."),

@@ -11,7 +11,7 @@ _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?", re.ASCII)
 
 
 def read_numbers(text: str, unit: str, most: int, field: str) -> tuple[float, ...]:
-    """The numbers in a text, apart by blanks, semicolons or commas.
+    """The numbers in a text, apart by blanks or semicolons, or by commas that are no decimal ones.
 
     Args:
         unit: may stand behind each of them.
@@ -30,11 +30,19 @@ def read_numbers(text: str, unit: str, most: int, field: str) -> tuple[float, ..
 
 
 def _part_at_commas(words: list[str], field: str) -> list[str]:
-    """The numbers, with decimal points: a comma is a decimal one where all words are numbers with one, or whole."""
-    if any("." in word for word in words) or not all(map(_is_with_comma, words)):
-        return [part for word in words for part in word.split(",") if part]
-    if len(words) == 1 and "," in words[0]:
-        raise _refuse_either_way(words[0], field)
+    """The numbers, with decimal points: a comma within a word is a decimal one where no word has a point."""
+    words = [word for word in (word.strip(",") for word in words) if word]
+    inside = [word for word in words if "," in word]
+    if not inside:
+        return words
+    if any("." in word for word in words):
+        mixed = next((word for word in inside if not all("." in part for part in word.split(","))), "")
+        if mixed:
+            wrong = f"{mixed[:20]} has a comma, and other values a point"
+            raise Refused("input", wrong, "write all with points, blanks between", field=field)
+        return [part for word in words for part in word.split(",")]
+    if len(words) == 1 or not all(map(_is_with_comma, words)):
+        raise _refuse_either_way(inside[0], field)
     return [word.replace(",", ".") for word in words]
 
 
@@ -51,8 +59,9 @@ def _is_with_comma(word: str) -> bool:
 
 
 def _refuse_either_way(value: str, field: str) -> Refused:
-    right = f"write {value.replace(',', '.')}, or {value.replace(',', '; ')}"
-    return Refused("input", f"{value} may be one number or two", right, field=field)
+    point = f"{value.replace(',', '.')}, or " if value.count(",") == 1 else ""
+    right = f"write {point}{value.replace(',', ' ')}"
+    return Refused("input", f"{value[:20]} may be one number or several", right, field=field)
 
 
 def _read(word: str, field: str) -> float:
