@@ -209,7 +209,7 @@ def study_lessons(
         lives[life.tool].append(life)
     for number in sorted(lives):
         card = batch.checklist.tool(number)
-        if card is not None and card.life is not None:
+        if card is not None:  # one without a life wears by no cycle: the rules see to it
             found.append(_study_life(card, lives[number], now))
     return Lessons(tuple(found), _count_spares(batch))
 
