@@ -59,7 +59,7 @@ def list_plan_lines(batch: Batch, plan: PlanInUse, width: int) -> list[str]:
             (f"{bad} of {plan.capacity} bad", chance, f"{chance:.0%}")
             for bad, chance in _iter_chances(plan.capacity, in_force)
         ]
-        lines += ["", "Chance that it accepts a load, by what is bad in it", *draw_bars(bars, width)]
+        lines += ["", "Chance of accepting a load, by bad pieces in it", *draw_bars(bars, width)]
     runs = [run for run in batch.runs.values() if run.op == plan.op and plan.line in run.samples]
     lines += ["", f"Loads judged: {len(runs)}", *(_say_load(run, run.samples[plan.line]) for run in runs[-LAST_LOADS:])]
     return lines
@@ -75,7 +75,7 @@ def _say_plan(lot: int, plan: SamplingPlan, state: InspectionState) -> str:
         return "Ten loads in a row under tightened inspection: every piece is measured until the cause is removed"
     if plan.every_piece:
         return f"A full load of {lot} is measured to its last piece, as the plan asks for no fewer"
-    rest = f"with {plan.reject} or more out it is not accepted, and every piece of it is measured"
+    rest = f"accept on {plan.accept} out, reject on {plan.reject}: then every piece of it is measured"
     return (
         f"{state.severity.capitalize()} inspection: of a full load of {lot}, {format_count(plan.size, 'piece')}; {rest}"
     )
@@ -89,5 +89,5 @@ def _iter_chances(lot: int, plan: SamplingPlan) -> Iterator[tuple[int, float]]:
 
 
 def _say_load(run: Run, taken: SampleResult) -> str:
-    verdict = "not accepted" if taken.is_rejected else "accepted"
+    verdict = "rejected" if taken.is_rejected else "accepted"
     return f"  load {run.load}: {taken.severity}, {taken.size} of {taken.lot} measured, {taken.out} out, {verdict}"

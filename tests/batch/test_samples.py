@@ -123,7 +123,7 @@ def test_a_plan_takes_as_many_as_its_table_says_and_accepts_a_good_sample() -> N
     assert len(places(bench, load)) == 5
     run, gate = bench.run_of(load), depth(bench, load)
     said = describe_sample(bench.state, run, DEPTH, gate)
-    assert said == "Measure 5 of 20: with 1 or more out, the load is not accepted"
+    assert said == "Measure 5 of 20: accept on 0 out, reject on 1"
     enter(bench, load)
     line = bench.line(load, DEPTH)
     assert line.is_satisfied
@@ -145,13 +145,13 @@ def test_a_load_that_is_not_accepted_is_measured_to_its_last_piece() -> None:
     line = bench.line(load, DEPTH)
     assert not line.is_satisfied
     assert line.verdict is not None
-    assert line.verdict.why == "1 of 5 out of limits, at most 0: the load is not accepted"
+    assert line.verdict.why == "1 of 5 out of limits, 0 allowed: the load is rejected"
     assert len(places(bench, load)) == 19
     assert places(bench, load)[:4] == sample[1:], "what was measured stands first, with its value"
     enter(bench, load, bad=0)
     line = bench.line(load, DEPTH)
     assert line.is_satisfied
-    assert "not accepted: every piece measured" in line.verdict.evidence  # type: ignore[union-attr]
+    assert "rejected: every piece measured" in line.verdict.evidence  # type: ignore[union-attr]
     (values,) = [some for shape, some in list_measured_values(bench.state).items() if shape.what == "groove depth"]
     assert len(values) == 20, "each piece once: what stood in the form is no second reading"
     assert len({one.place for one in values}) == 20

@@ -16,7 +16,7 @@ def test_the_chance_of_acceptance_is_that_of_drawing_without_putting_back() -> N
     bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=20)
     (plan,) = list_plans(bench.state)
     lines = list_plan_lines(bench.state, plan, 80)
-    assert "Normal inspection: of a full load of 20, 5 pieces; with 1 or more out it is not accepted" in " ".join(
+    assert "Normal inspection: of a full load of 20, 5 pieces; accept on 0 out, reject on 1" in " ".join(
         line.strip() for line in lines
     )
     told = {line.split(" of 20 bad")[0].strip(): line.split()[-1] for line in lines if " of 20 bad" in line}
@@ -36,7 +36,7 @@ def test_each_load_that_was_judged_is_told() -> None:
     assert list_plan_lines(bench.state, plan, 80)[-3:] == [
         "Loads judged: 2",
         "  load 1: normal, 5 of 20 measured, 0 out, accepted",
-        "  load 2: normal, 5 of 20 measured, 1 out, not accepted",
+        "  load 2: normal, 5 of 20 measured, 1 out, rejected",
     ]
 
 

@@ -44,7 +44,7 @@ def judge_measured(batch: Batch, run: Run, line: str, gate: spec.Measured, now: 
         return GateVerdict("met", "", evidence=_say_none_due(batch, run, gate))
     if proof is not None and needs_sorting(run, line, proof.seq):
         taken = run.samples[line]
-        why = f"{taken.out} of {taken.size} out of limits, at most {taken.accept}: the load is not accepted"
+        why = f"{taken.out} of {taken.size} out of limits, {taken.accept} allowed: the load is rejected"
         return GateVerdict("ask", why, "measure every other piece of it", proof=proof, again=True)
     if proof is not None and find_values_outside(gate.asks(), proof.values) and _is_decided_on(batch, key, proof):
         return _judge_decided(batch, run, line, gate, proof, now)
@@ -83,7 +83,7 @@ def say_sample(run: Run, line: str) -> str:
     taken = run.samples.get(line)
     if taken is None:
         return ""
-    verdict = "not accepted: every piece measured" if taken.is_rejected else "accepted"
+    verdict = "rejected: every piece measured" if taken.is_rejected else "accepted"
     severity = "" if taken.severity == "normal" else f"{taken.severity} inspection, "
     return f" · {severity}{taken.size} of {taken.lot} sampled, {taken.out} out, {verdict}"
 

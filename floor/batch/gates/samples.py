@@ -126,13 +126,13 @@ def needs_sorting(run: Run, line: str, seq: int) -> bool:
 
 
 def describe_sample(batch: Batch, run: Run, line: str, gate: Gate) -> str:
-    """``Measure 13 of 16: with 1 or more out, the load is not accepted``; empty where no plan says how many."""
+    """``Measure 13 of 16: accept on 0 out, reject on 1``; empty where no plan says how many."""
     if not isinstance(gate, Measured) or not isinstance(gate.sample, ByPlan):
         return ""
     taken = run.samples.get(line)
     if taken is not None and taken.is_rejected:
-        return f"Measure all {len(run.undecided)}: the load was not accepted by its sample"
+        return f"Load rejected on its sample: measure all {len(run.undecided)}"
     plan = plan_sample(batch, run, line, gate.sample)
     severity = "" if plan.severity == "normal" else f", {plan.severity} inspection"
     many = f"Measure {plan.size} of {plan.lot}{severity}"
-    return many if plan.size >= plan.lot else f"{many}: with {plan.reject} or more out, the load is not accepted"
+    return many if plan.size >= plan.lot else f"{many}: accept on {plan.accept} out, reject on {plan.reject}"

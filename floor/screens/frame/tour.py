@@ -30,7 +30,7 @@ BACK = {
 STEPS = (
     TourStep(
         "NextScreen",
-        "What next lists all work, the most pressing on top. Enter opens the line at the cursor.",
+        "What next lists all work, the most urgent on top. Enter opens the line at the cursor.",
         screen="WalkScreen",
     ),
     TourStep(
@@ -39,15 +39,16 @@ STEPS = (
     TourStep(
         "WalkScreen", "Work down the list: Enter for each line that is done, up to the count.", screen="CountScreen"
     ),
-    TourStep("", "A bad piece? Arrows to its place, a reason's digit; 0 clears. Enter counts.", entry="counted"),
+    TourStep("", "Bad piece? Arrow to its place, press a reason's digit; 0 clears. Enter counts.", entry="counted"),
     TourStep("WalkScreen", "Enter once more releases the load: its good pieces go on.", entry="released"),
-    TourStep("", "Esc always leads back. Go back to What next.", screen="NextScreen"),
+    TourStep("", "Esc always takes you back. Go back to What next.", screen="NextScreen"),
     TourStep("NextScreen", "b shows the batch: every load against every operation.", screen="BatchScreen"),
     TourStep("BatchScreen", "v, then 1: what is known about where scrap comes from.", screen="LossScreen"),
     TourStep("", "Esc, and once more: back to What next.", screen="NextScreen"),
     TourStep("NextScreen", "g shows the plan: when it is finished, and what is in the way.", screen="PlanScreen"),
     TourStep(
-        "", "That is the round. Wrong entry: u. Odd at a machine: x on its walk. Shift over: o on the batch. Help: ?"
+        "",
+        "That is the tour. Wrong entry: u. Trouble at a machine: x on its walk. End of shift: o on the batch. Help: ?",
     ),
 )
 
