@@ -189,6 +189,12 @@ async def decide_before(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     out_of_limits.decide_pieces_before(app.screen, place.id, next(iter(place.batch.out)))  # type: ignore[arg-type]
 
 
+async def measure_again(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    read_out(place)
+    out = next(iter(place.batch.out))
+    out_of_limits._ask(app.screen, place.id, "again", out, "3.3 mm, must be 2.9 to 3.1 mm")  # type: ignore[arg-type]
+
+
 async def name_out(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     read_out(place)
     out_of_limits.decide_out_of_limits(app.screen, place.id, next(iter(place.batch.out)))  # type: ignore[arg-type]
@@ -410,9 +416,7 @@ FORMS: dict[str, Opens] = {
         lambda screen, place: new_lot._ask(screen, place.id, next(iter(list_lot_gates(place.batch.checklist))))
     ),
     "walk/out_of_limits chosen": name_out,
-    "walk/out_of_limits _ask": Walk(
-        lambda screen, place: out_of_limits._ask(screen, place.id, "again", 1, "3.3 mm, must be 2.9 to 3.1 mm")
-    ),
+    "walk/out_of_limits _ask": measure_again,
     "walk/out_of_limits decide_pieces_before": decide_before,
     "walk/step_actions skip_step": Walk(lambda screen, place: screen.action_skip(), "Clamp the pallet"),
     "walk/step_actions _ask_waiver": Walk(
@@ -470,7 +474,7 @@ def test_fields_are_made_in_the_form_and_nowhere_else() -> None:
 async def refuse_each_field(app: FloorApp, pilot: Pilot[str], form: Form, refuse: Callable[[str], None]) -> None:
     """Enter everything once for each field, which is refused then; and look at what stands and where the cursor is."""
     assert form.fields
-    of_order = {"due": "2026-12-01", "start": "29", "tests": "0"}
+    of_order = {"due": "2026-12-01", "start": "29", "tests": "10=0"}
     typed = [
         of_order.get(one.name, f"{n + 7}") if one.check is not None else f"{n + 7}" for n, one in enumerate(form.fields)
     ]
