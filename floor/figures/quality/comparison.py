@@ -9,7 +9,8 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Callable, Sequence
-from itertools import combinations
+from itertools import combinations, groupby
+from operator import itemgetter
 from statistics import NormalDist
 
 from floor.dataclass import dataclass
@@ -101,9 +102,9 @@ def compare_numbers(
     require_confidence(confidence)
     if levels is not None and len(levels) != len(samples):
         raise ImpossibleFigure(f"{len(levels)} levels of {len(samples)} settings", "give each setting one")
-    known = [n for n, values in enumerate(samples) if find_missing(values) is None]
-    pairs = list(combinations(known, 2))
-    found = [_test_means(samples[a], samples[b]) for a, b in pairs]
+    known = [_summarize(values) for values in samples]
+    pairs = [(a, b) for a, b in combinations(range(len(samples)), 2) if known[a].count and known[b].count]
+    found = [_test_means(known[a], known[b]) for a, b in pairs]
     order = _test_trend(samples, levels) if levels is not None else Missing.NO_LIMIT
     chances = [one.p for one in found if not isinstance(one.p, Missing)]
     chances += [] if isinstance(order, Missing) else [order[1]]
@@ -114,8 +115,35 @@ def compare_numbers(
         interval = one.find_interval(1 - (1 - confidence) / tried)
         differences.append(Difference(a, b, one.difference, interval, one.p, adjusted))
     trend = order if isinstance(order, Missing) else Trend(order[0], order[1], next(steps)[0])
-    settings = tuple(Measured(describe_values(values), compute_mean_interval(values, confidence)) for values in samples)
-    return Comparison(settings, tuple(differences), trend, _pool_deviation(samples), max(len(chances), 1))
+    settings = tuple(
+        Measured(describe_values(values), _find_mean_interval(one, confidence))
+        for values, one in zip(samples, known, strict=True)
+    )
+    return Comparison(settings, tuple(differences), trend, _pool_deviation(known), max(len(chances), 1))
+
+
+@dataclass(frozen=True, slots=True)
+class _Summary:
+    """What is needed of many values, worked out once."""
+
+    count: int
+    """0 if no figure can be made of them."""
+    mean: float = 0.0
+    deviation: float = 0.0
+    """Of two values or more."""
+    missing: Missing | None = None
+    """Why their mean has no interval."""
+
+
+def _summarize(values: Sequence[float]) -> _Summary:
+    missing = find_missing(values)
+    if missing:
+        return _Summary(0, missing=missing)
+    mean = math.fsum(values) / len(values)
+    if len(values) == 1:
+        return _Summary(1, mean, missing=Missing.TOO_FEW)
+    deviation = compute_deviation(values)
+    return _Summary(len(values), mean, deviation, None if deviation else Missing.CONSTANT)
 
 
 def _list_steps(chances: Sequence[float]) -> list[int]:
@@ -132,15 +160,15 @@ def _list_steps(chances: Sequence[float]) -> list[int]:
 
 def compute_mean_interval(values: Sequence[float], confidence: float = 0.95) -> Interval | Missing:
     """Student's t interval of a mean (NIST/SEMATECH e-Handbook 1.3.5.2)."""
-    missing = find_missing(values, 2)
-    if missing:
-        return missing
-    deviation = compute_deviation(values)
-    if deviation == 0:
-        return Missing.CONSTANT
-    mean, factor = math.fsum(values) / len(values), find_student_t_quantile((1 + confidence) / 2, len(values) - 1)
-    half = factor * deviation / math.sqrt(len(values))
-    return Interval(mean - half, mean + half)
+    return _find_mean_interval(_summarize(values), confidence)
+
+
+def _find_mean_interval(known: _Summary, confidence: float) -> Interval | Missing:
+    if known.missing:
+        return known.missing
+    factor = find_student_t_quantile((1 + confidence) / 2, known.count - 1)
+    half = factor * known.deviation / math.sqrt(known.count)
+    return Interval(known.mean - half, known.mean + half)
 
 
 @dataclass(frozen=True, slots=True)
@@ -160,62 +188,63 @@ class _Means:
         return Interval(self.difference - half, self.difference + half)
 
 
-def _test_means(first: Sequence[float], second: Sequence[float]) -> _Means:
+def _test_means(first: _Summary, second: _Summary) -> _Means:
     """Welch's test, which does not take the spreads as equal.
 
     Source: B. L. Welch, Biometrika 34 (1947) 28; NIST/SEMATECH e-Handbook 1.3.5.3 and 7.3.1. Where neither spreads, all
     ways to deal the values out are counted.
     """
-    difference = math.fsum(second) / len(second) - math.fsum(first) / len(first)
-    if min(len(first), len(second)) < 2:
+    difference = second.mean - first.mean
+    if min(first.count, second.count) < 2:
         return _Means(difference, Missing.TOO_FEW)
-    errors = [compute_deviation(values) / math.sqrt(len(values)) for values in (first, second)]
+    errors = [one.deviation / math.sqrt(one.count) for one in (first, second)]
     spread = math.hypot(*errors)
     if spread == 0:
-        same = first[0] == second[0]
-        return _Means(difference, 1.0 if same else compute_fisher(len(first), len(first), 0, len(second)))
+        chance = compute_fisher(first.count, first.count, 0, second.count) if difference else 1.0
+        return _Means(difference, chance)
     shares = [(error / spread) ** 2 for error in errors]
-    freedom = 1 / sum(one * one / (len(v) - 1) for one, v in zip(shares, (first, second), strict=True))
+    freedom = 1 / sum(one * one / (known.count - 1) for one, known in zip(shares, (first, second), strict=True))
     t = difference / spread
     return _Means(difference, beta_cdf(freedom / (freedom + t * t), freedom / 2, 0.5), spread, freedom)
 
 
-def _pool_deviation(samples: Sequence[Sequence[float]]) -> float | Missing:
-    several = [values for values in samples if find_missing(values, 2) is None]
-    freedom = sum(len(values) - 1 for values in several)
+def _pool_deviation(known: Sequence[_Summary]) -> float | Missing:
+    freedom = sum(one.count - 1 for one in known if one.count)
     if not freedom:
         return Missing.TOO_FEW
-    pooled = math.sqrt(math.fsum(compute_deviation(v) ** 2 * (len(v) - 1) / freedom for v in several))
+    pooled = math.sqrt(math.fsum(one.deviation**2 * (one.count - 1) / freedom for one in known if one.count))
     return pooled or Missing.CONSTANT
 
 
 def _test_trend(samples: Sequence[Sequence[float]], levels: Sequence[float]) -> tuple[bool, float] | Missing:
     """Whether values rise with the levels, and Kendall's two-sided chance; equal values count against the trend."""
-    some = [(level, value) for level, values in zip(levels, samples, strict=True) for value in values]
-    if len({level for level, _ in some}) < 3:
+    some = [(value, level) for level, values in zip(levels, samples, strict=True) for value in values]
+    sizes = [count for _, count in sorted(Counter(level for _, level in some).items())]
+    if len(sizes) < 3:
         return Missing.NO_LIMIT
-    missing = find_missing([value for _, value in some])
+    missing = find_missing([value for value, _ in some])
     if missing:
         return missing
-    ways = {}
-    for sign in (1, -1):
-        in_order = sorted(some, key=lambda one: (one[1], -sign * one[0]))
-        rising = _count_rising([sign * level for level, _ in in_order])
-        sizes = [count for _, count in sorted(Counter(sign * level for level, _ in some).items())]
-        tail = compute_trend_tail(rising, [sizes])
-        ways[sign] = _estimate_tail(rising, sizes) if tail is None else tail
-    sign = min(ways, key=ways.__getitem__)
-    return sign > 0, min(1.0, 2 * ways[sign])
+    rising, falling = _count_pairs(some)
+    tail = compute_trend_tail(max(rising, falling), [sizes])
+    if tail is None:
+        tail = _estimate_tail(max(rising, falling), sizes)
+    return rising > falling, min(1.0, 2 * tail)
 
 
-def _count_rising(levels: Sequence[float]) -> int:
-    """Pairs whose later one is greater; there are few different levels, so few counts are kept."""
-    seen: Counter[float] = Counter()
-    rising = 0
-    for level in levels:
-        rising += sum(count for other, count in seen.items() if other < level)
-        seen[level] += 1
-    return rising
+def _count_pairs(some: Sequence[tuple[float, float]]) -> tuple[int, int]:
+    """Pairs of (value, level) in which the greater value has the higher level, and the lower one."""
+    places = {level: n for n, level in enumerate(sorted({level for _, level in some}))}
+    seen = [0] * len(places)
+    rising = falling = 0
+    for _, equal in groupby(sorted(some), key=itemgetter(0)):
+        here = [places[level] for _, level in equal]
+        for at in here:
+            rising += sum(seen[:at])
+            falling += sum(seen[at + 1 :])
+        for at in here:
+            seen[at] += 1
+    return rising, falling
 
 
 def _estimate_tail(rising: int, sizes: Sequence[int]) -> float:
