@@ -31,19 +31,24 @@ def read_numbers(text: str, unit: str, most: int, field: str) -> tuple[float, ..
 
 def _part_at_commas(words: list[str], field: str) -> list[str]:
     """The numbers, with decimal points: a comma within a word is a decimal one where no word has a point."""
-    words = [word for word in (word.strip(",") for word in words) if word]
+    words = list(filter(None, (word.strip(",") for word in words)))
     inside = [word for word in words if "," in word]
     if not inside:
         return words
     if any("." in word for word in words):
-        mixed = next((word for word in inside if not all("." in part for part in word.split(","))), "")
-        if mixed:
-            wrong = f"{mixed[:20]} has a comma, and other values a point"
-            raise Refused("input", wrong, "write all with points, blanks between", field=field)
-        return [part for word in words for part in word.split(",")]
+        return _part_points(words, field)
     if len(words) == 1 or not all(map(_is_with_comma, words)):
         raise _refuse_either_way(inside[0], field)
     return [word.replace(",", ".") for word in words]
+
+
+def _part_points(words: list[str], field: str) -> list[str]:
+    """Numbers with points, commas between them."""
+    mixed = next((word for word in words if "," in word and not all("." in part for part in word.split(","))), "")
+    if mixed:
+        wrong = f"{mixed[:20]} has a comma, and other values a point"
+        raise Refused("input", wrong, "write all with points, blanks between", field=field)
+    return [part for word in words for part in word.split(",")]
 
 
 def split_unit(text: str) -> tuple[str, str]:

@@ -100,12 +100,10 @@ def compare_numbers(
         ImpossibleFigure: other levels than samples, or a confidence out of its range.
     """
     require_confidence(confidence)
-    if levels is not None and len(levels) != len(samples):
-        raise ImpossibleFigure(f"{len(levels)} levels of {len(samples)} settings", "give each setting one")
     known = [_summarize(values) for values in samples]
     pairs = [(a, b) for a, b in combinations(range(len(samples)), 2) if known[a].count and known[b].count]
     found = [_test_means(known[a], known[b]) for a, b in pairs]
-    order = _test_trend(samples, levels) if levels is not None else Missing.NO_LIMIT
+    order = _test_trend(samples, levels)
     chances = [one.p for one in found if not isinstance(one.p, Missing)]
     chances += [] if isinstance(order, Missing) else [order[1]]
     steps = iter(zip(adjust_for_tries(chances), _list_steps(chances), strict=True))
@@ -216,8 +214,12 @@ def _pool_deviation(known: Sequence[_Summary]) -> float | Missing:
     return pooled or Missing.CONSTANT
 
 
-def _test_trend(samples: Sequence[Sequence[float]], levels: Sequence[float]) -> tuple[bool, float] | Missing:
+def _test_trend(samples: Sequence[Sequence[float]], levels: Sequence[float] | None) -> tuple[bool, float] | Missing:
     """Whether values rise with the levels, and Kendall's two-sided chance; equal values count against the trend."""
+    if levels is None:
+        return Missing.NO_LIMIT
+    if len(levels) != len(samples):
+        raise ImpossibleFigure(f"{len(levels)} levels of {len(samples)} settings", "give each setting one")
     some = [(value, level) for level, values in zip(levels, samples, strict=True) for value in values]
     sizes = [count for _, count in sorted(Counter(level for _, level in some).items())]
     if len(sizes) < 3:
