@@ -235,6 +235,11 @@ def can_convert(unit: str, other: str) -> bool:
     return same or (unit in SCALES and other in SCALES)
 
 
+def list_units_like(unit: str) -> list[str]:
+    """Other common units in which a value can be shown too."""
+    return [one for one in (*_COMMON, *SCALES) if one != unit and can_convert(unit, one)]
+
+
 def convert_unit(number: float, unit: str, other: str) -> float:
     """A value in another common unit of the same dimension.
 
@@ -242,10 +247,7 @@ def convert_unit(number: float, unit: str, other: str) -> float:
         ValueError: they are of different dimensions, or one is not common.
     """
     if not can_convert(unit, other):
-        kind = _COMMON[unit][0] if unit in _COMMON else ""
-        same = [name for name in _COMMON if kind and _COMMON[name][0] == kind and name != unit]
-        right = f"use {', '.join(same)}" if same else "leave it out"
-        raise ValueError(f'"{unit}" cannot be shown in "{other}"; {right}')
+        raise ValueError(f'"{unit}" cannot be shown in "{other}"; use a unit of the same kind')
     if unit in SCALES:
         return SCALES[other].from_celsius(SCALES[unit].to_celsius(number))
     return number * _COMMON[unit][1] / _COMMON[other][1]

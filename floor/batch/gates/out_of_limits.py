@@ -147,11 +147,10 @@ def describe_outside(batch: Batch, one: OutOfLimits, pieces: Collection[int] | N
     if not chosen:
         return format_values_outside(one)
     load = batch.loads[batch.runs[one.run].load]
-    names = [batch.format_slot(load, piece) for piece in chosen] if pieces is None else [""] * len(chosen)
-    told = [
-        f"{name}: {'; '.join(wrong)}".removeprefix(": ") for name, wrong in zip(names, chosen.values(), strict=True)
-    ]
-    return "; ".join(dict.fromkeys(told))
+    faults = {piece: "; ".join(wrong) for piece, wrong in chosen.items()}
+    if pieces is None:
+        return "; ".join(f"{batch.format_slot(load, piece)}: {fault}" for piece, fault in faults.items())
+    return "; ".join(dict.fromkeys(faults.values()))
 
 
 def find_next_outside(one: OutOfLimits) -> int | None:

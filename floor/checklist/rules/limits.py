@@ -13,7 +13,7 @@ from floor.checklist.gates import Characteristic, FirstPiece, Measured, Probed, 
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.rules.names import iterate_steps, iterate_values
-from floor.checklist.units import EXAMPLES, PIECES, Measure, convert_unit, read_measure
+from floor.checklist.units import EXAMPLES, PIECES, Measure, can_convert, list_units_like, read_measure
 
 MOST_CAUTIONS = 3
 """Most cautions on one step; too many are not read (DOE-STD-1029-92, warnings and cautions)."""
@@ -43,20 +43,22 @@ def _check_measured(path: Path, step: Measured | Characteristic) -> Iterator[Fin
     yield from check_band(path, step.low, step.high)
     if step.serial and not step.gauge:
         yield Finding((*path, "serial"), "asks for a serial number, but names no gauge", "add `gauge`")
-    stated = next((one.unit for one in (step.low, step.high) if one is not None), "")
-    if step.gauge_unit and stated:
-        try:
-            convert_unit(1.0, stated, step.gauge_unit)
-        except ValueError as error:
-            wrong, _, right = str(error).partition("; ")
-            yield Finding((*path, "gauge_unit"), wrong, right)
-    elif step.gauge_unit:
-        yield Finding((*path, "gauge_unit"), "a unit, but no limit", "leave it out")
+    yield from _check_gauge_unit(path, step)
     if step.accept and (step.low or step.high):
         yield Finding(path, "has limits and `accept` too", "a look needs `accept`, a measurement needs limits")
     elif not (step.accept or step.low or step.high):
         right = "add `low`, `high` or both; for a look, `accept`"
         yield Finding(path, "has no limit, so nothing could be refused", right)
+
+
+def _check_gauge_unit(path: Path, step: Measured | Characteristic) -> Iterator[Finding]:
+    stated = next((one.unit for one in (step.low, step.high) if one is not None), "")
+    if step.gauge_unit and stated and not can_convert(stated, step.gauge_unit):
+        others = ", ".join(list_units_like(stated))
+        right = f"use {others}" if others else "leave it out"
+        yield Finding((*path, "gauge_unit"), f'"{stated}" cannot be shown in "{step.gauge_unit}"', right)
+    elif step.gauge_unit and not stated:
+        yield Finding((*path, "gauge_unit"), "a unit, but no limit", "leave it out")
 
 
 def _check_told_apart(path: Path, step: Measured | FirstPiece) -> Iterator[Finding]:

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from floor.batch.events import Counted, CycleEnded, Event, Released
+
 if TYPE_CHECKING:
     from floor.batch.state import Batch
 
@@ -17,7 +19,7 @@ class TourStep(NamedTuple):
     text: str
     screen: str = ""
     """Name of its class."""
-    entry: str = ""
+    entry: type[Event] | None = None
     """Its kind."""
 
 
@@ -33,14 +35,12 @@ STEPS = (
         "What next lists all work, the most urgent on top. Enter opens the line at the cursor.",
         screen="WalkScreen",
     ),
-    TourStep(
-        "WalkScreen", "The blue field says what to do. This cycle is over: Enter records it.", entry="cycle_ended"
-    ),
+    TourStep("WalkScreen", "The blue field says what to do. This cycle is over: Enter records it.", entry=CycleEnded),
     TourStep(
         "WalkScreen", "Work down the list: Enter for each line that is done, up to the count.", screen="CountScreen"
     ),
-    TourStep("", "Bad piece? Arrow to its place, press a reason's digit; 0 clears. Enter counts.", entry="counted"),
-    TourStep("WalkScreen", "Enter once more releases the load: its good pieces go on.", entry="released"),
+    TourStep("", "Bad piece? Arrow to its place, press a reason's digit; 0 clears. Enter counts.", entry=Counted),
+    TourStep("WalkScreen", "Enter once more releases the load: its good pieces go on.", entry=Released),
     TourStep("", "Esc always takes you back. Go back to What next.", screen="NextScreen"),
     TourStep("NextScreen", "b shows the batch: every load against every operation.", screen="BatchScreen"),
     TourStep("BatchScreen", "v, then 1: what is known about where scrap comes from.", screen="LossScreen"),
@@ -91,7 +91,8 @@ class Tour:
         if self.is_over:
             return
         made = {entry.kind for batch in batches for entry in batch.entries[self._since.get(batch.id, 0) :]}
-        ahead = [n for n, step in enumerate(self.steps) if n >= self.at and step.entry in made]
+        asked = [step.entry.KIND if step.entry is not None else "" for step in self.steps]
+        ahead = [n for n, kind in enumerate(asked) if n >= self.at and kind in made]
         if ahead or screen == self.steps[self.at].screen:
             self.at = max(ahead, default=self.at) + 1  # who went on without it needs no step again
             self._since = _count_entries(batches)
