@@ -2,7 +2,6 @@
 
 from collections.abc import Iterator
 from dataclasses import fields
-from difflib import get_close_matches
 from typing import Annotated, Literal
 
 from floor.checklist.field_types import Limits, Shaped, Strict, Text
@@ -81,6 +80,8 @@ SAMPLE_FIELDS = tuple(field.name for kind in (EveryNth, ByPlan) for field in fie
 
 def _tag_sample(given: object) -> str:
     if isinstance(given, dict):
+        from difflib import get_close_matches  # opening a batch reads no file
+
         meant = [get_close_matches(str(name), SAMPLE_FIELDS, n=1) for name in given]
         return "EveryNth" if "every" in given or ["every"] in meant[:1] else "ByPlan"
     return "literal[word]" if isinstance(given, str) else "int"

@@ -49,7 +49,7 @@ Brought = type[Screen[object]] | str
 NEXT: dict[str, Brought] = {
     "enter": WalkScreen, "r": WalkScreen, "b": BatchScreen, "a": ChecklistsScreen, "c": "The shop",
     "c 1": PeopleScreen, "c 2": GaugesScreen, "c 3": ClosedScreen, "f": LargeViewScreen, "n": "Note on batch",
-    "u": "Nothing of yours from the last minute", "l": "Sign out",
+    "u": "Nothing of yours from the last minute", "l": "Who is next?",
 }  # fmt: skip
 BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "j": HistoryScreen,

@@ -92,14 +92,13 @@ def _depth(line: Line) -> bool:
 
 
 async def _a_groove_too_deep(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> None:
-    """One of the two measured is out of limits: A1 is scrap, and those cut before it are looked at."""
+    """One of the two measured is out of limits: it is scrap, and those cut with it are looked at."""
     shop = app.session.shop
     await operator.work_on(lambda state: operator.stands_at(_depth), batch, only=_fresh, stop=_depth)
     await fill(pilot, "3.3", "3.0")
     await pilot.pause()
-    assert "name the piece" in words(app), words(app)
-    await pilot.press("enter", "1")
-    await fill(pilot, "A1")
+    assert "Out of limits: what becomes of" in words(app), words(app)
+    await pilot.press("1", "enter")
     await pilot.pause()
     assert "Those made before it" in words(app), words(app)
     await fill(pilot, "2", "")
