@@ -20,6 +20,9 @@ from floor.figures.top_up import compute_top_up
 from floor.figures.yields import YieldCounts, update_beliefs
 
 
+NEARLY = 1e-6
+
+
 def route(*yields: float, rework: float = 0.0, tests: int = 0) -> list[OperationYield]:
     return [
         OperationYield(f"op {n}", good, min(rework, 1 - good), 0.7, tests=tests if n == 1 else 0)
@@ -64,7 +67,11 @@ def test_a_confidence_just_reached_is_reached(weight: int) -> None:
 def test_a_batch_just_started_is_not_told_to_start_more(
     ordered: int, yields: list[float], weight: float, confidence: float, rework: float, tests: int
 ) -> None:
-    """The forecast of the fresh batch gives the same chance, and one piece fewer would not do."""
+    """The forecast of the fresh batch gives the same chance, and one piece fewer would not do.
+
+    To a millionth: for an estimate that weighs 5 pieces, mostly near certain, the two sums differ by 2e-7 (188 ordered, a
+    yield of 93.75 %; the forecast is scipy's beta-binomial to 1e-9).
+    """
     operations, weights = route(*yields, rework=rework, tests=tests), [weight] * len(yields)
 
     found = estimate_start_quantity(ordered, confidence, operations, weights)
@@ -76,18 +83,18 @@ def test_a_batch_just_started_is_not_told_to_start_more(
         hand = [WorkInProcess(pieces if n == 0 else 0, 0, used) for n, used in enumerate(taken)]
         return forecast_good_count(ordered, 0, hand, beliefs).probability
 
-    assert fresh(found.pieces) == pytest.approx(found.probability, abs=1e-9)
-    assert fresh(found.pieces) >= confidence - 1e-9
-    assert fresh(found.pieces - 1) < confidence + 1e-9
+    assert fresh(found.pieces) == pytest.approx(found.probability, abs=NEARLY)
+    assert fresh(found.pieces) >= confidence - NEARLY
+    assert fresh(found.pieces - 1) < confidence + NEARLY
     assert estimate_fill_probability(found.pieces, ordered, operations, weights) == pytest.approx(
-        found.probability, abs=1e-9
+        found.probability, abs=NEARLY
     )
     more = compute_top_up(
         ordered,
         0,
         [WorkInProcess(found.pieces), *[WorkInProcess()] * (len(yields) - 1)],
         beliefs,
-        level=confidence - 1e-9,
+        level=confidence - NEARLY,
         at=0,
         minutes=[1.0] * len(yields),
         most=5000,
