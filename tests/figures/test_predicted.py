@@ -7,7 +7,7 @@ from fractions import Fraction
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
@@ -18,7 +18,6 @@ from floor.figures.start_at_estimated_yields import MOST_CARRIED, estimate_fill_
 from floor.figures.start_at_known_yields import LARGEST_START, compute_start_quantity
 from floor.figures.top_up import compute_top_up
 from floor.figures.yields import YieldCounts, update_beliefs
-
 
 NEARLY = 1e-6
 
@@ -64,6 +63,7 @@ def test_a_confidence_just_reached_is_reached(weight: int) -> None:
     rework=st.just(0.0) | st.floats(0.001, 0.05),
     tests=st.integers(0, 2),
 )
+@example(ordered=188, yields=[0.9375], weight=5.0, confidence=0.5, rework=0.0, tests=0)
 def test_a_batch_just_started_is_not_told_to_start_more(
     ordered: int, yields: list[float], weight: float, confidence: float, rework: float, tests: int
 ) -> None:
