@@ -69,8 +69,8 @@ def test_a_batch_just_started_is_not_told_to_start_more(
 ) -> None:
     """The forecast of the fresh batch gives the same chance, and one piece fewer would not do.
 
-    To a millionth: for an estimate that weighs 5 pieces, mostly near certain, the two sums differ by 2e-7 (188 ordered, a
-    yield of 93.75 %; the forecast is scipy's beta-binomial to 1e-9).
+    To a millionth: for an estimate that weighs 5 pieces, mostly near certain, the two sums differ by 2e-7 (188
+    ordered, a yield of 93.75 %; the forecast is scipy's beta-binomial to 1e-9).
     """
     operations, weights = route(*yields, rework=rework, tests=tests), [weight] * len(yields)
 
