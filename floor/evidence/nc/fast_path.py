@@ -6,6 +6,7 @@ Same result as `execute`, as a test checks; anything it does not match goes ther
 from __future__ import annotations
 
 import re
+import sys
 from collections.abc import Callable
 from typing import NamedTuple
 
@@ -20,6 +21,9 @@ _COMMENT = re.compile(r"\(([^()]*)\)")
 _DOTTED = r"[-+]?(?:\d{1,7}\.\d{0,9}|\.\d{1,9}|0+)"
 _ANY = r"[-+]?(?:\d{1,7}\.?\d{0,9}|\.\d{1,9})"
 _LETTERS = "XYZIJKR"
+ONCE = "?+" if sys.version_info >= (3, 11, 5) else "?"
+"""Once or not at all. What a possessive ``?+`` read is not tried again in parts, so what does not match fails at once;
+Python before 3.11.5 goes on as if a word that failed had been left out (CPython issue 106052), and took ``X.``."""
 _NO_PLANE = (0, 1, 2)
 _NO_ENDS, _NO_ROUND, _NO_WORDS, _NOTHING = (None,) * 3, (None,) * 4, (None,) * 6, (None,) * 7
 
@@ -35,11 +39,10 @@ def compile_plain(dialect: Dialect) -> Plain:
     return Plain(_compile(_ANY if dialect.bare_number == "whole" else _DOTTED), _compile(_ANY))
 
 
-def _compile(number: str) -> Match:
-    """A word once read is not tried again in parts (``?+``): what does not match fails at once."""
-    words = "".join(rf"(?:{letter}({number}) ?)?+" for letter in _LETTERS)
+def _compile(number: str, once: str = ONCE) -> Match:
+    words = "".join(rf"(?:{letter}({number}) ?){once}" for letter in _LETTERS)
     return re.compile(
-        rf"(?:N\d+ ?)?+(?:G0?([0-3]) ?)?+{words}(?:F(\d{{1,7}}\.?\d{{0,9}}) ?)?+", re.ASCII | re.IGNORECASE
+        rf"(?:N\d+ ?){once}(?:G0?([0-3]) ?){once}{words}(?:F(\d{{1,7}}\.?\d{{0,9}}) ?){once}", re.ASCII | re.IGNORECASE
     ).fullmatch
 
 

@@ -15,7 +15,7 @@ from floor.evidence.nc.against_card import ExpectedProgram, ExpectedTool, find_p
 from floor.evidence.nc.block import split_block
 from floor.evidence.nc.code_actions import ACTIONS, MOTIONS
 from floor.evidence.nc.dialect import Dialect, list_choices
-from floor.evidence.nc.fast_path import Plain
+from floor.evidence.nc.fast_path import _ANY, _DOTTED, Plain, _compile
 from floor.evidence.nc.modal_groups import format_code
 from floor.evidence.nc.report import write_program_json, write_program_text
 from floor.evidence.nc.summary import ProgramSummary
@@ -300,3 +300,16 @@ def test_deep_brackets_and_endless_loops_come_to_an_end() -> None:
     assert deep.end is not None
     assert any(one.kind == "endless loop" for one in endless.findings)
     assert any(one.kind == "call missing" for one in calls.findings)
+
+
+@settings(max_examples=400)
+@example("G1 X. F9.")
+@example("N10 G01 X1.5 Y-.5 F200")
+@given(
+    st.from_regex(r"(N\d{1,3} ?)?(G0?[0-4] ?)?([XYZIJKR][-+]?\d{0,3}\.?\d{0,3} ?){0,4}(F\d{0,3}\.? ?)?", fullmatch=True)
+)
+def test_a_plain_line_is_the_same_with_and_without_possessive_repeats(text: str) -> None:
+    """Python before 3.11.5 reads possessive repeats wrongly (CPython issue 106052): it gets the pattern without."""
+    for number in (_ANY, _DOTTED):
+        ours, plain = (match(text) for match in (_compile(number), _compile(number, "?")))
+        assert (ours and ours.groups()) == (plain and plain.groups())
