@@ -24,7 +24,16 @@ from floor.evidence.logger_cells import (
     split_lines,
 )
 from floor.evidence.logger_findings import Findings, LoggerFinding, LoggerFindingKind
-from floor.evidence.logger_layout import SAMPLE, Columns, Layout, find_columns, find_layout, find_start
+from floor.evidence.logger_layout import (
+    SAMPLE,
+    Columns,
+    Layout,
+    find_columns,
+    find_layout,
+    find_start,
+    fits,
+    name_columns,
+)
 from floor.evidence.logger_times import ClockNews, DateOrder, Stamp, WallClock, find_date_order
 from floor.figures.soak import Reading
 
@@ -34,8 +43,6 @@ MOST_BYTES = 16 * 2**20
 """Size of the largest file read: lines of 30 bytes, one a second, fill it in six days, and a bake takes hours."""
 LONGEST_LINE = 10_000
 """Characters: a line of 500 sensors is shorter, a longer one is no line of readings (common practice, no source)."""
-LONGEST_NAME = 40
-"""Characters of a header that are kept as a channel's name."""
 _NEWS = {
     ClockNews.BACK: LoggerFindingKind.OUT_OF_ORDER,
     ClockNews.HOUR_REPEATED: LoggerFindingKind.HOUR_REPEATED,
@@ -189,15 +196,10 @@ def _read_lines(
         if stamp is None:
             again = cells in columns.rows
             findings.add(LoggerFindingKind.HEADER_AGAIN if again else LoggerFindingKind.LINE_UNREAD, number, line)
-        elif not _fits(cells, columns.count):
+        elif not fits(cells, columns.count):
             findings.add(LoggerFindingKind.CELLS_OFF, number, line)
         else:
             yield _Line(number, stamp, cells)
-
-
-def _fits(cells: Sequence[str], columns: int) -> bool:
-    """Whether a line has a cell for each column, give or take an empty one at the end."""
-    return len(cells) == columns or (len(cells) == columns + 1 and not cells[-1])
 
 
 def _read_moments(
@@ -234,15 +236,10 @@ def _read_channels(
     meter: _Meter,
 ) -> list[Channel]:
     sample = [*lines[:SAMPLE], *lines[SAMPLE :: 1 + len(lines) // SAMPLE]]
-    columns = {i for line in sample for i in layout.list_values(line.cells)}
+    columns = name_columns(header, sorted({i for line in sample for i in layout.list_values(line.cells)}))
     channels: list[Channel] = []
-    names: Counter[str] = Counter()
-    for i in sorted(columns):
-        heading = (header[i] if i < len(header) else "") or f"column {i + 1}"
-        name = heading[:LONGEST_NAME].strip()
-        names[name] += 1
-        name = name if names[name] == 1 else f"{name} ({names[name]})"
-        quantity = _choose_quantity(lines, i, heading, layout, stated)
+    for i, name in columns.items():
+        quantity = _choose_quantity(lines, i, header[i] if i < len(header) else "", layout, stated)
         if quantity is Quantity.OTHER:
             findings.add(LoggerFindingKind.COLUMN_PASSED_OVER, channel=name)
             continue

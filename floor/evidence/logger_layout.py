@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from itertools import islice
 
 from floor.dataclass import dataclass
@@ -21,6 +21,8 @@ SAMPLE = 200
 """Lines sampled to find the layout."""
 SAMPLE_SIZE = 100_000
 """Characters of these lines in all: nobody can stop the search, and a thousand cells a line took it seconds."""
+LONGEST_NAME = 40
+"""Characters of a header that are kept as a column's name."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +52,7 @@ class Layout:
 
 def find_layout(lines: Sequence[str]) -> Layout | None:
     """The separator, decimal mark and columns of times by which most lines of a sample are readings."""
-    sample = list(_take_sample(lines))
+    sample = take_sample(lines)
     quoted = any('"' in line for line in sample)
     found = [
         (*_score(rows, layout), layout)
@@ -62,13 +64,31 @@ def find_layout(lines: Sequence[str]) -> Layout | None:
     return best[2] if best and best[0] else None
 
 
-def _take_sample(lines: Sequence[str]) -> Iterator[str]:
-    left = SAMPLE_SIZE
+def take_sample(lines: Sequence[str]) -> list[str]:
+    """The first lines that are not blank."""
+    sample, left = [], SAMPLE_SIZE
     for line in islice((line for line in lines if line.strip()), SAMPLE):
         left -= len(line)
         if left < 0:
-            return
-        yield line
+            break
+        sample.append(line)
+    return sample
+
+
+def fits(cells: Sequence[str], columns: int) -> bool:
+    """Whether a line has a cell for each column, give or take an empty one at the end."""
+    return len(cells) == columns or (len(cells) == columns + 1 and not cells[-1])
+
+
+def name_columns(header: Sequence[str], columns: Iterable[int]) -> Mapping[int, str]:
+    """Column → its name in the header, or "column 3"; of several with the same name, all but the first are numbered."""
+    named: dict[int, str] = {}
+    seen: Counter[str] = Counter()
+    for i in columns:
+        name = (header[i] if i < len(header) else "")[:LONGEST_NAME].strip() or f"column {i + 1}"
+        seen[name] += 1
+        named[i] = name if seen[name] == 1 else f"{name} ({seen[name]})"
+    return named
 
 
 def _list_layouts(rows: Sequence[list[str]], separator: str, quoted: bool) -> Iterator[Layout]:

@@ -8,19 +8,16 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from itertools import islice
+from collections.abc import Callable, Mapping, Sequence
 
 from floor.dataclass import dataclass
 from floor.evidence.logger_cells import SEPARATORS, decode, read_value, split_cells, split_lines
-from floor.evidence.logger_file import LONGEST_LINE, LONGEST_NAME
-from floor.evidence.logger_layout import SAMPLE
+from floor.evidence.logger_file import LONGEST_LINE, STEP
+from floor.evidence.logger_layout import fits, name_columns, take_sample
 from floor.figures.quality.missing import LARGEST
 
 MOST_BYTES = 8 * 2**20
 """Size of the largest file read: three axes, 100 a second, fill it in half an hour."""
-_STEP = 2000
-"""Lines after which somebody hears how far the reading is."""
 _FULL = 0.5
 """Share of a column's cells that hold a number, or it is text."""
 
@@ -54,22 +51,21 @@ def read_table(data: bytes, progress: Callable[[float], None] | None = None) -> 
         UnreadableTable
     """
     lines = _decode(data)
-    separator, mark = _find_layout(lines)
-    width = _find_width(lines, separator, mark)
+    separator, mark, width = _find_layout(lines)
     rows: list[list[float | None]] = []
     heading: list[str] = []
     passed_over = 0
     for number, line in enumerate(lines):
-        if progress is not None and number % _STEP == 0:
+        if progress is not None and number % STEP == 0:
             progress(number / len(lines))
         cells = split_cells(line, separator) if line.strip() else []
         values = _read_row(cells, mark)
-        if any(value is not None for value in values) and _fits(cells, width):
+        if any(value is not None for value in values) and fits(cells, width):
             rows.append(values[:width])
         elif cells:
             heading = heading if rows or len(cells) < width else cells
             passed_over += bool(rows)
-    return Table(dict(_name_columns(rows, heading, width)), len(rows), passed_over)
+    return Table(_list_columns(rows, heading, width), len(rows), passed_over)
 
 
 def _decode(data: bytes) -> list[str]:
@@ -86,9 +82,11 @@ def _decode(data: bytes) -> list[str]:
     return lines
 
 
-def _find_layout(lines: Sequence[str]) -> tuple[str, str]:
-    """Separator and decimal mark by which most lines of a sample are rows of numbers under their heading."""
-    sample = list(islice((line for line in lines if line.strip()), SAMPLE))
+def _find_layout(lines: Sequence[str]) -> tuple[str, str, int]:
+    """Separator and decimal mark by which most lines of a sample are rows of numbers under their heading, and how many
+    columns they have.
+    """
+    sample = take_sample(lines)
     quoted = any('"' in line for line in sample)
     found = [
         (*_score([split_cells(line, separator) for line in sample], mark), separator, mark)
@@ -96,32 +94,21 @@ def _find_layout(lines: Sequence[str]) -> tuple[str, str]:
         for mark in ".,"
         if mark != separator or quoted
     ]
-    lined, _, numbers, separator, mark = max(found, key=lambda one: one[:3])
-    if not lined or not numbers:
+    lined, _, _, width, separator, mark = max(found, key=lambda one: one[:3])
+    if not lined:
         raise UnreadableTable("it has no numbers", "export it as CSV, with a column of numbers")
-    return separator, mark
+    return separator, mark, width
 
 
-def _score(rows: Sequence[Sequence[str]], mark: str) -> tuple[int, bool, int]:
-    """Rows with a number that are as wide as most; whether the line above is so too; numbers in all."""
+def _score(rows: Sequence[Sequence[str]], mark: str) -> tuple[int, bool, int, int]:
+    """Rows with a number that are as wide as most; whether the line above is so too; numbers in all; that width."""
     numbers = [sum(value is not None for value in _read_row(row, mark)) for row in rows]
     widths = Counter(len(row) for row, many in zip(rows, numbers, strict=True) if many)
     if not widths:
-        return 0, False, 0
+        return 0, False, 0, 0
     width, lined = widths.most_common(1)[0]
     first = next(n for n, many in enumerate(numbers) if many)
-    return lined, first == 0 or _fits(rows[first - 1], width), sum(numbers)
-
-
-def _find_width(lines: Sequence[str], separator: str, mark: str) -> int:
-    sample = (split_cells(line, separator) for line in islice((one for one in lines if one.strip()), SAMPLE))
-    widths = Counter(len(row) for row in sample if any(value is not None for value in _read_row(row, mark)))
-    return widths.most_common(1)[0][0]
-
-
-def _fits(cells: Sequence[str], width: int) -> bool:
-    """Whether a line has a cell for each column, give or take an empty one at the end."""
-    return len(cells) == width or (len(cells) == width + 1 and not cells[-1])
+    return lined, first == 0 or fits(rows[first - 1], width), sum(numbers), width
 
 
 def _read_row(cells: Sequence[str], mark: str) -> list[float | None]:
@@ -133,16 +120,14 @@ def _read_cell(cell: str, mark: str) -> float | None:
     return found[0] if found is not None and abs(found[0]) <= LARGEST else None
 
 
-def _name_columns(
+def _list_columns(
     rows: Sequence[Sequence[float | None]], heading: Sequence[str], width: int
-) -> Iterator[tuple[str, tuple[float | None, ...]]]:
-    names: Counter[str] = Counter()
-    for n in range(width):
-        values = tuple(row[n] for row in rows)
-        name = (heading[n] if n < len(heading) else "")[:LONGEST_NAME].strip() or f"column {n + 1}"
-        names[name] += 1
-        if sum(value is not None for value in values) >= _FULL * len(values):
-            yield (name if names[name] == 1 else f"{name} ({names[name]})"), values
+) -> dict[str, tuple[float | None, ...]]:
+    """Name → values of those that hold numbers."""
+    columns = ((name, tuple(row[n] for row in rows)) for n, name in name_columns(heading, range(width)).items())
+    return {
+        name: values for name, values in columns if sum(value is not None for value in values) >= _FULL * len(values)
+    }
 
 
 def _mean(rows: Sequence[Sequence[float]]) -> float:

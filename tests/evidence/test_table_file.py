@@ -9,6 +9,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from floor.evidence import table_file
+from floor.evidence.logger_cells import SEPARATORS, split_cells
+from floor.evidence.logger_layout import SAMPLE_SIZE
 from floor.evidence.table_file import EACH, MOST_BYTES, Table, UnreadableTable, read_table, reduce_table
 
 PHONE = """"Time (s)","Acceleration x (m/s^2)","Acceleration y (m/s^2)","Acceleration z (m/s^2)"
@@ -129,3 +132,17 @@ def test_a_long_recording_says_how_far_it_is() -> None:
     assert read_table(text.encode(), told.append).rows == 5000
     assert told == sorted(told)
     assert len(told) >= 3
+
+
+def test_the_layout_is_found_in_a_sample_of_bounded_size(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Each way to read a line of the sample splits it once; then every line is split once more."""
+    looked_at: list[int] = []
+
+    def count(line: str, separator: str) -> list[str]:
+        looked_at.append(len(line))
+        return split_cells(line, separator)
+
+    monkeypatch.setattr(table_file, "split_cells", count)
+    text = ("1," * 4_999 + "1\n") * 300
+    assert read_table(text.encode()).rows == 300
+    assert sum(looked_at) <= 2 * len(SEPARATORS) * SAMPLE_SIZE + len(text)
