@@ -18,15 +18,13 @@ from floor.checklist.gate_forms import READINGS
 from floor.checklist.gates import Gate, Soaked
 from floor.dataclass import dataclass
 from floor.shop.shop import Shop
-from floor.shop.station_folders import find_folder, measure_file
-from floor.text import sanitize
+from floor.shop.station_folders import FileField, find_folder
 from floor.wall import get_zone
 
 if TYPE_CHECKING:
     from floor.evidence.logger_file import LoggerFile
 
-LONGEST_NAME = 200
-"""Characters of a file's name."""
+_FIELD = FileField(READINGS, "the readings", "Readings: ")
 _NAMES_FILE = re.compile(r"[/\\~]|\.(csv|tsv|txt|log|dat)$", re.IGNORECASE)
 
 
@@ -59,11 +57,7 @@ class LoggerReading:
         """
         from floor.evidence.logger_file import MOST_BYTES, read_logger_file, to_soak_readings
 
-        try:
-            with self.path.open("rb") as file:
-                data = file.read(MOST_BYTES + 1)
-        except OSError as error:
-            raise _unreadable(self.path, error) from error
+        data = _FIELD.read_file(self.path, MOST_BYTES)
         found = read_logger_file(data, self.zone, progress=progress)
         sensors = {
             one.name: to_soak_readings(one) for one in found.channels if one.quantity.is_temperature and one.readings
@@ -112,20 +106,8 @@ def prepare_logger(shop: Shop, station: Station, text: str) -> LoggerReading:
     Raises:
         Refused: no such file, or not in the folder.
     """
-    folder, name = find_folder(shop.folder, station.readings_folder), Path(sanitize(text, LONGEST_NAME))
-    if name.is_absolute() or ".." in name.parts or str(name).startswith("~"):
-        raise _refuse(f"only files in {folder} can be read", f"copy it there, then enter {name.name}")
-    path = folder / name
-    try:
-        size = measure_file(path)
-    except OSError as error:
-        raise _unreadable(path, error) from error
+    path, size = _FIELD.find_file(find_folder(shop.folder, station.readings_folder), text)
     return LoggerReading(path, size, get_zone(shop.now().at))
-
-
-def _unreadable(path: Path, error: OSError) -> Refused:
-    why = "is not there" if isinstance(error, FileNotFoundError) else f"cannot be read ({error.strerror or error})"
-    return _refuse(f"{path.name} {why}", f"put it in {path.parent}, or type the readings")
 
 
 def _without_temperatures(path: Path, found: LoggerFile) -> Refused:
@@ -136,19 +118,15 @@ def _without_temperatures(path: Path, found: LoggerFile) -> Refused:
     kinds = {one.kind for one in found.findings}
     if Kind.TOO_LARGE in kinds:
         most = f"{MOST_BYTES >> 20} MB"
-        return _refuse(f"{path.name} is larger than {most}", "export only the hours of this cycle")
+        return _FIELD.refuse(f"{path.name} is larger than {most}", "export only the hours of this cycle")
     if Kind.LINE_TOO_LONG in kinds:
         line = next(one.lines[0] for one in found.findings if one.kind is Kind.LINE_TOO_LONG)
         wrong = f"line {line} of {path.name} has more than {LONGEST_LINE:,} characters"
-        return _refuse(wrong, "export it again as CSV, or type the readings")
+        return _FIELD.refuse(wrong, "export it again as CSV, or type the readings")
     if Kind.EMPTY in kinds:
-        return _refuse(f"{path.name} is empty", "export it again, or type the readings")
+        return _FIELD.refuse(f"{path.name} is empty", "export it again, or type the readings")
     if Kind.NOT_TEXT in kinds:
-        return _refuse(f"{path.name} is not text", "export it as CSV, or type the readings")
+        return _FIELD.refuse(f"{path.name} is not text", "export it as CSV, or type the readings")
     units = Kind.UNIT_UNKNOWN in kinds
     right = "put degC or degF in the column heading" if units else "it needs dates, times and temperatures"
-    return _refuse(f"no temperatures in {path.name}", right)
-
-
-def _refuse(wrong: str, right: str) -> Refused:
-    return Refused("input", f"Readings: {wrong}", right, field=READINGS)
+    return _FIELD.refuse(f"no temperatures in {path.name}", right)

@@ -12,15 +12,14 @@ from floor.batch.command import Refused
 from floor.batch.events import TrialFile
 from floor.batch.trials.commands import MOST_VALUES
 from floor.dataclass import dataclass
-from floor.shop.logger_readings import LONGEST_NAME
-from floor.shop.station_folders import measure_file
-from floor.text import sanitize
+from floor.shop.station_folders import FileField
 
 if TYPE_CHECKING:
     from floor.evidence.table_file import Table
 
 FOLDER = "trials"
 """In the shop's folder."""
+_FIELD = FileField("values", "the values")
 
 
 class TrialTable(NamedTuple):
@@ -46,14 +45,11 @@ class TableReading:
         """
         from floor.evidence.table_file import MOST_BYTES, UnreadableTable, read_table
 
+        data = _FIELD.read_file(self.path, MOST_BYTES)
         try:
-            with self.path.open("rb") as file:
-                data = file.read(MOST_BYTES + 1)
             found = read_table(data, progress)
-        except OSError as error:
-            raise _unreadable(self.path, error) from error
         except UnreadableTable as error:
-            raise _refuse(f"{self.path.name}: {error.wrong}", error.right) from error
+            raise _FIELD.refuse(f"{self.path.name}: {error.wrong}", error.right) from error
         return TrialTable(self.path.name, hashlib.sha256(data).hexdigest(), found)
 
 
@@ -63,14 +59,7 @@ def prepare_trial_file(shop: Path, text: str) -> TableReading:
     Raises:
         Refused: no such file, or not in the folder.
     """
-    folder, name = shop / FOLDER, Path(sanitize(text, LONGEST_NAME))
-    if name.is_absolute() or ".." in name.parts or str(name).startswith("~"):
-        raise _refuse(f"only files in {folder} can be read", f"copy it there, then enter {name.name}")
-    path = folder / name
-    try:
-        return TableReading(path, measure_file(path))
-    except OSError as error:
-        raise _unreadable(path, error) from error
+    return TableReading(*_FIELD.find_file(shop / FOLDER, text))
 
 
 def propose_columns(table: Table) -> str:
@@ -98,24 +87,19 @@ def reduce_file(found: TrialTable, columns: str, how: str) -> tuple[tuple[float,
     wrong = next((one for one in typed if not one.isdecimal() or not 1 <= int(one) <= len(known)), None)
     if wrong is not None or not typed:
         said = f"there is no column {wrong[:20]}" if wrong else "no column"
-        raise _refuse(said, f"enter numbers from 1 to {len(known)}, with blanks between", "columns")
+        raise _refuse(said, f"enter numbers from 1 to {len(known)}, with blanks between")
     names = tuple(dict.fromkeys(known[int(one) - 1] for one in typed))
     try:
         made = reduce_table(found.table, names, how)
     except UnreadableTable as error:
-        raise _refuse(error.wrong, error.right, "columns") from error
+        raise _refuse(error.wrong, error.right) from error
     if len(made.values) > MOST_VALUES:
         said = f"{len(made.values)} rows; a result holds at most {MOST_VALUES} values"
-        raise _refuse(said, f"Esc, then make one number of them: {', '.join(REDUCTIONS)}", "columns")
+        raise _refuse(said, f"Esc, then make one number of them: {', '.join(REDUCTIONS)}")
     return made.values, TrialFile(
         file=found.name, sha256=found.sha256, columns=names, how=how, rows=made.rows, left_out=made.left_out
     )
 
 
-def _unreadable(path: Path, error: OSError) -> Refused:
-    why = "is not there" if isinstance(error, FileNotFoundError) else f"cannot be read ({error.strerror or error})"
-    return _refuse(f"{path.name} {why}", f"put it in {path.parent}, or type the values")
-
-
-def _refuse(wrong: str, right: str, field: str = "values") -> Refused:
-    return Refused("input", wrong, right, field=field)
+def _refuse(wrong: str, right: str) -> Refused:
+    return Refused("input", wrong, right, field="columns")
