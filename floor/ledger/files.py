@@ -51,6 +51,9 @@ class Files:
         else:
             os.fdatasync(fd)
 
+    def set_mode(self, fd: int, mode: int) -> None:
+        os.fchmod(fd, mode)
+
     def resize(self, fd: int, size: int) -> None:
         os.ftruncate(fd, size)
 
@@ -146,20 +149,33 @@ def unlock(fd: int) -> None:
 
 def write_whole(files: Files, path: Path, data: bytes) -> None:
     """Put a file in place, all or nothing: written aside, synced, renamed, and the folder synced."""
+    with write_aside(files, path, data) as aside:
+        files.rename(aside, path)
+    files.sync_folder(path.parent)
+
+
+@contextmanager
+def write_aside(files: Files, path: Path, data: bytes, mode: int | None = None) -> Iterator[Path]:
+    """Write what is to be renamed to `path`, all of it on the disk; removed again if anything fails until then.
+
+    Args:
+        mode: its permissions, if not those of a new file.
+    """
     aside = path.with_name(f".{path.name}.new")
     try:
         fd = files.open(aside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
         try:
             files.write(fd, data, 0)
+            if mode is not None:
+                files.set_mode(fd, mode)
             files.sync(fd)
         finally:
             files.close(fd)
-        files.rename(aside, path)
+        yield aside
     except BaseException:
         with suppress(OSError):
             files.unlink(aside)
         raise
-    files.sync_folder(path.parent)
 
 
 def read_whole(files: Files, path: Path, limit: int | None = None) -> bytes:

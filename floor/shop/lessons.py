@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 import stat
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from floor.batch.command import Refused
@@ -19,7 +19,7 @@ from floor.checklist.loading import FileProblem, load_checklist, read_checklist
 from floor.checklist.model import Checklist
 from floor.checklist.patching import Change, ChecklistText, Unpatchable, format_value
 from floor.dataclass import dataclass
-from floor.ledger import REAL_FILES
+from floor.ledger.files import REAL_FILES, write_aside
 from floor.shop.checklists import OWN, find_checklist_file
 from floor.shop.events import LessonTaken
 from floor.shop.load_settings import load_settings
@@ -145,7 +145,7 @@ def prepare_patch(folder: Path, batch: Batch, changes: Sequence[Change]) -> Iter
     """
     file = read_lesson_file(folder, batch)
     target = file.path if file.is_new else file.path.resolve()  # a link stays one
-    _need_writable(file, target)
+    mode = _need_writable(file, target)
     raw, text = _read_again(file)
     head = BOM if text.startswith(BOM) else ""
     try:
@@ -156,16 +156,12 @@ def prepare_patch(folder: Path, batch: Batch, changes: Sequence[Change]) -> Iter
     if loaded.checklist is None:
         wrong = f"with this the file {file.name} could not be used: {_say(loaded.problems)}"
         raise Refused("input", wrong, "take other lines with it or leave it; nothing was written")
-    aside = target.with_name(f".{target.name}.new")
-    try:
+    with ExitStack() as until_placed:
         try:
-            _write_aside(aside, (head + text).encode(), None if file.is_new else target)
+            aside = until_placed.enter_context(write_aside(REAL_FILES, target, (head + text).encode(), mode))
         except OSError as error:
             raise Refused("not now", f"the file {file.name} cannot be written: {error.strerror}", SHUT) from error
         yield Patch(file, target, aside, raw)
-    finally:
-        with suppress(OSError):
-            aside.unlink()
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,20 +210,24 @@ def _say(problems: Sequence[FileProblem]) -> str:
     return f"line {one.line}, {one.place}: {one.wrong}"
 
 
-def _need_writable(file: LessonFile, target: Path) -> None:
-    """Renaming over a file asks nobody whether it may be written, so its owner's wish is looked at."""
+def _need_writable(file: LessonFile, target: Path) -> int | None:
+    """The permissions of the file; None of a new one.
+
+    Renaming over a file asks nobody whether it may be written, so its owner's wish is looked at.
+    """
     if file.is_new:
         try:
             target.parent.mkdir(exist_ok=True)
         except OSError as error:
             raise Refused("not now", f"{OWN} cannot be made: {error.strerror}", SHUT) from error
-        return
+        return None
     try:
-        shut = not target.stat().st_mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH)
+        mode = stat.S_IMODE(target.stat().st_mode)
     except OSError as error:
         raise Refused("not now", f"the file {file.name} cannot be looked at: {error.strerror}", SHUT) from error
-    if shut or not os.access(target, os.W_OK):
+    if not mode & (stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH) or not os.access(target, os.W_OK):
         raise Refused("not now", f"the file {file.name} is read-only", SHUT)
+    return mode
 
 
 def _read_again(file: LessonFile) -> tuple[bytes, str]:
@@ -237,15 +237,3 @@ def _read_again(file: LessonFile) -> tuple[bytes, str]:
         return raw, raw.decode()
     except (OSError, UnicodeDecodeError) as error:
         raise Refused("not now", f"the file {file.name} cannot be read any more", "try again") from error
-
-
-def _write_aside(aside: Path, data: bytes, like: Path | None) -> None:
-    """All of it on the disk, with the permissions of the file that it will replace."""
-    fd = REAL_FILES.open(aside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC)
-    try:
-        REAL_FILES.write(fd, data, 0)
-        if like is not None:
-            os.fchmod(fd, stat.S_IMODE(like.stat().st_mode))
-        REAL_FILES.sync(fd)
-    finally:
-        REAL_FILES.close(fd)
