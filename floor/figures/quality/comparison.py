@@ -114,7 +114,7 @@ def compare_numbers(
         differences.append(Difference(a, b, one.difference, interval, one.p, adjusted))
     trend = order if isinstance(order, Missing) else Trend(order[0], order[1], next(steps)[0])
     settings = tuple(
-        Measured(describe_values(values), _find_mean_interval(one, confidence))
+        Measured(describe_values(values), _compute_mean_interval(one, confidence))
         for values, one in zip(samples, known, strict=True)
     )
     return Comparison(settings, tuple(differences), trend, _pool_deviation(known), max(len(chances), 1))
@@ -156,12 +156,8 @@ def _list_steps(chances: Sequence[float]) -> list[int]:
     return steps
 
 
-def compute_mean_interval(values: Sequence[float], confidence: float = 0.95) -> Interval | Missing:
+def _compute_mean_interval(known: _Summary, confidence: float) -> Interval | Missing:
     """Student's t interval of a mean (NIST/SEMATECH e-Handbook 1.3.5.2)."""
-    return _find_mean_interval(_summarize(values), confidence)
-
-
-def _find_mean_interval(known: _Summary, confidence: float) -> Interval | Missing:
     if known.missing:
         return known.missing
     factor = find_student_t_quantile((1 + confidence) / 2, known.count - 1)
@@ -314,18 +310,11 @@ def estimate_pieces_each(deviation: float, difference: float, tries: int = 1, po
     _require_power(tries, power)
     if not 0 < deviation < math.inf or not 0 < abs(difference) < math.inf:
         raise ImpossibleFigure(f"a difference of {difference:g}, deviation {deviation:g}", "give both above 0")
-    return _find_fewest(lambda n: _shows(n, tries, power) * deviation <= abs(difference))
+    return _find_fewest(lambda n: find_shown_difference(n, tries, power) * deviation <= abs(difference))
 
 
-def find_shown_difference(deviation: float, each: int, tries: int = 1, power: float = POWER) -> float:
-    """The difference of means that so many values of each setting (2 or more) show with this chance."""
-    _require_power(tries, power)
-    if each < 2:
-        raise ImpossibleFigure(f"{each} pieces each", "give 2 or more")
-    return _shows(each, tries, power) * deviation
-
-
-def _shows(each: int, tries: int, power: float) -> float:
+def find_shown_difference(each: int, tries: int = 1, power: float = POWER) -> float:
+    """The difference of means, in standard deviations, that so many values of each setting (2 or more) show."""
     freedom = 2 * each - 2
     sides = (find_student_t_quantile(1 - FALSE_ALARMS / tries / 2, freedom), find_student_t_quantile(power, freedom))
     return sum(sides) * math.sqrt(2 / each)

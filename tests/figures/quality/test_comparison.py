@@ -16,7 +16,6 @@ from floor.figures.quality.comparison import (
     compare_numbers,
     compare_shares,
     compute_fisher,
-    compute_mean_interval,
     estimate_pieces_each,
     estimate_pieces_each_of_shares,
     find_shown_difference,
@@ -66,7 +65,7 @@ def test_difference_and_interval_of_two_means_as_scipy_has_them(first: list[floa
 @pytest.mark.filterwarnings("ignore::RuntimeWarning")
 @given(values)
 def test_the_interval_of_a_mean_as_scipy_has_it(some: list[float]) -> None:
-    found = compute_mean_interval(some)
+    found = compare_numbers([some]).settings[0].interval
     if len(set(some)) == 1:
         assert found is Missing.CONSTANT
         return
@@ -210,7 +209,7 @@ def test_how_many_show_a_difference_of_means(times: float, tries: int, each: flo
     found = estimate_pieces_each(1.0, times, tries)
     assert isinstance(found, int)
     assert abs(found - math.ceil(each)) <= 1
-    assert find_shown_difference(1.0, found, tries) <= times
+    assert find_shown_difference(found, tries) <= times
     assert estimate_pieces_each(25.4, -25.4 * times, tries) == found
 
 
@@ -250,5 +249,3 @@ def test_what_nobody_could_try_has_no_number() -> None:
         estimate_pieces_each(1.0, 1.0, tries=0)
     with pytest.raises(ImpossibleFigure):
         estimate_pieces_each_of_shares(0.5, 0.5)
-    with pytest.raises(ImpossibleFigure):
-        find_shown_difference(1.0, 1)
