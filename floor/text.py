@@ -127,6 +127,12 @@ def cut(text: str, width: int) -> str:
     return kept + "…"
 
 
+def pad(text: str, width: int) -> str:
+    """The text in exactly so many columns: cut, or filled up with blanks."""
+    shown = cut(text, width)
+    return shown + " " * (width - count_cells(shown))
+
+
 def cut_name(name: str, width: int) -> str:
     """A name in at most so many columns: its beginning is cut, never its number or place: ``Fixt… 3 B4``."""
     name = name.strip()

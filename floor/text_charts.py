@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-from floor.text import count_cells, cut
+from floor.text import count_cells, pad
 
 POINT, SEVERAL, SIGNAL, BAR = "o", "│", "✕", "█"
 """One value; the spread of several that share a column; a value that is told of; a bar."""
@@ -76,7 +76,7 @@ def draw_values(
     axis = [" "] * len(rows[0])
     for one in happenings:
         axis[min(one.before // per * apart, len(axis) - 1)] = one.sign
-    text = [_pad(labels[n][0] if n in labels else "", left) + "".join(row) for n, row in enumerate(rows)]
+    text = [pad(labels[n][0] if n in labels else "", left) + "".join(row) for n, row in enumerate(rows)]
     return [*text, " " * left + "".join(axis)]
 
 
@@ -123,7 +123,7 @@ def draw_bars(rows: Sequence[tuple[str, float, str]], width: int) -> list[str]:
     lines = []
     for name, amount, text in rows:
         long = max(round(room * amount / most), 1 if amount else 0) if most else 0
-        lines.append(f"{_pad(name, names)} {_pad(BAR * long, room)} {text}")
+        lines.append(f"{pad(name, names)} {pad(BAR * long, room)} {text}")
     return lines
 
 
@@ -137,14 +137,9 @@ def draw_places(positions: Sequence[str], columns: int, amounts: Mapping[str, st
     cells = [f"{place} {amounts.get(place, '·')}" for place in positions]
     wide = max(map(count_cells, cells), default=0) + 2
     return [
-        "".join(_pad(cell, wide) for cell in cells[start : start + columns]).rstrip()
+        "".join(pad(cell, wide) for cell in cells[start : start + columns]).rstrip()
         for start in range(0, len(cells), columns)
     ]
-
-
-def _pad(text: str, width: int) -> str:
-    shown = cut(text, width)
-    return shown + " " * (width - count_cells(shown))
 
 
 def draw_interval(middle: float, ends: tuple[float, float] | None, low: float, high: float, width: int) -> str:

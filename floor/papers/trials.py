@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from datetime import datetime
-from typing import Any
+from typing import Any, NamedTuple
 
 from floor.batch.state import Batch
 from floor.batch.trial import Trial, TrialReading
@@ -20,7 +20,7 @@ from floor.figures.quality.comparison import (
 )
 from floor.figures.quality.intervals import Interval
 from floor.figures.quality.missing import Missing
-from floor.text import capitalize_first, count_cells, cut, format_clock, format_count, wrap_text
+from floor.text import capitalize_first, count_cells, cut, format_clock, format_count, pad, wrap_text
 from floor.text_charts import draw_interval
 
 NO_TRIAL = "No trial yet: a plans one"
@@ -30,10 +30,16 @@ MOST_DIFFERENCES = 10
 SHOWN, OPEN = "✓ ", "· "
 NOTE = "So many pieces show it 4 times in 5; nothing shown does not mean that there is no difference."
 NOTHING = "-"
+WHY_NO_INTERVAL = {Missing.EMPTY: "no result yet", Missing.TOO_FEW: "one value", Missing.CONSTANT: "all the same"}
 
 
-Row = tuple[str, str, str, Interval | Missing, float | None]
-"""How many; the middle and the interval as text; the interval, the middle."""
+class _Row(NamedTuple):
+    """What a setting gave."""
+
+    values: int
+    middle: float | None
+    """Its mean, or its share good; None without a result."""
+    interval: Interval | Missing
 
 
 def list_trial_lines(batch: Batch, trial: Trial, now: datetime, width: int) -> list[str]:
@@ -69,11 +75,11 @@ def _list_table(study: TrialStudy, width: int) -> list[str]:
     if trial.response == "words":
         room = max(map(count_cells, names))
         said = ["; ".join(trial.list_seen(n)) or "nothing entered yet" for n in range(1, len(names) + 1)]
-        told = [wrap_text(words, f"{_pad(name, room)}  ", None, width) for name, words in zip(names, said, strict=True)]
+        told = [wrap_text(words, f"{pad(name, room)}  ", None, width) for name, words in zip(names, said, strict=True)]
         return [line for lines in told for line in lines]
     rows = _list_rows(study)
     head = ("setting", "n", "mean" if study.numbers else "good", "95 % interval")
-    cells = [(name, *row[:3]) for name, row in zip(names, rows, strict=True)]
+    cells = [(name, *_say_row(study, row)) for name, row in zip(names, rows, strict=True)]
     widths = [max(count_cells(row[n]) for row in [head, *cells]) for n in range(4)]
     left = sum(widths) + 2 * len(widths)
     low, high = _find_scale(study, rows)
@@ -82,15 +88,50 @@ def _list_table(study: TrialStudy, width: int) -> list[str]:
     return [_join(head, widths).rstrip(), *lines, *_list_scale(study, low, high, left, width)]
 
 
-def _find_scale(study: TrialStudy, rows: Sequence[Row]) -> tuple[float, float]:
-    ends = [end for *_, interval, middle in rows for end in _list_ends(interval, middle)]
-    return (0.0, 1.0) if study.numbers is None else (min(ends, default=0.0), max(ends, default=0.0))
+def _list_rows(study: TrialStudy) -> list[_Row]:
+    if study.numbers is not None:
+        return [
+            _Row(one.about.count, None if isinstance(one.about.mean, Missing) else one.about.mean, one.interval)
+            for one in study.numbers.settings
+        ]
+    assert study.shares is not None, "words have no table"
+    counts = [study.trial.count_good(n) for n in range(1, len(study.shares.settings) + 1)]
+    return [
+        _Row(pieces, good / pieces if pieces else None, interval)
+        for (good, pieces), interval in zip(counts, study.shares.settings, strict=True)
+    ]
 
 
-def _draw_row(row: Row, low: float, high: float, room: int) -> str:
-    *_, interval, middle = row
-    ends = (interval.low, interval.high) if isinstance(interval, Interval) else None
-    return draw_interval(middle, ends, low, high, room) if middle is not None else ""
+def _say_row(study: TrialStudy, row: _Row) -> tuple[str, str, str]:
+    """How many, the middle, the interval."""
+    said = NOTHING
+    if row.middle is not None:
+        share = f"{round(row.middle * row.values)} ({100 * row.middle:.0f} %)"
+        said = _format(study, row.middle) if study.numbers is not None else share
+    return str(row.values), said, _say_interval(study, row.interval)
+
+
+def _say_interval(study: TrialStudy, interval: Interval | Missing) -> str:
+    if isinstance(interval, Missing):
+        return WHY_NO_INTERVAL.get(interval, NOTHING)
+    if study.numbers is None:
+        return f"{100 * interval.low:.0f} to {100 * interval.high:.0f} %"
+    return f"{_format(study, interval.low)} to {_format(study, interval.high)}"
+
+
+def _find_scale(study: TrialStudy, rows: Sequence[_Row]) -> tuple[float, float]:
+    if study.numbers is None:
+        return 0.0, 1.0
+    ends = [end for row in rows for end in (*(_find_ends(row) or ()), row.middle) if end is not None]
+    return min(ends, default=0.0), max(ends, default=0.0)
+
+
+def _find_ends(row: _Row) -> tuple[float, float] | None:
+    return (row.interval.low, row.interval.high) if isinstance(row.interval, Interval) else None
+
+
+def _draw_row(row: _Row, low: float, high: float, room: int) -> str:
+    return draw_interval(row.middle, _find_ends(row), low, high, room) if row.middle is not None else ""
 
 
 def _list_scale(study: TrialStudy, low: float, high: float, left: int, width: int) -> list[str]:
@@ -114,50 +155,11 @@ def _format(study: TrialStudy, value: float) -> str:
     return f"{value:.4g}" if decimals is None or abs(value) >= 1e9 else f"{value:.{decimals}f}"
 
 
-def _list_ends(interval: Interval | Missing, middle: float | None) -> list[float]:
-    ends = [interval.low, interval.high] if isinstance(interval, Interval) else []
-    return [*ends, middle] if middle is not None else ends
-
-
 def _join(cells: Sequence[str], widths: Sequence[int]) -> str:
     """The name on the left, figures on the right of their columns."""
     first, *others = cells
-    parts = [_pad(first, widths[0]), *(f"{text:>{room}}" for text, room in zip(others, widths[1:], strict=True))]
+    parts = [pad(first, widths[0]), *(f"{text:>{room}}" for text, room in zip(others, widths[1:], strict=True))]
     return "  ".join(parts) + "  "
-
-
-def _list_rows(study: TrialStudy) -> list[Row]:
-    rows: list[Row] = []
-    if study.numbers is not None:
-        for one in study.numbers.settings:
-            mean = None if isinstance(one.about.mean, Missing) else one.about.mean
-            said = NOTHING if mean is None else _format(study, mean)
-            ends = WHY_NO_INTERVAL[one.interval] if isinstance(one.interval, Missing) else _span(study, one.interval)
-            rows.append((str(one.about.count), said, ends, one.interval, mean))
-    elif study.shares is not None:
-        for n, interval in enumerate(study.shares.settings, 1):
-            good, pieces = study.trial.count_good(n)
-            share = good / pieces if pieces else None
-            ends = WHY_NO_INTERVAL[interval] if isinstance(interval, Missing) else _span(study, interval)
-            said = NOTHING if share is None else f"{good} ({100 * share:.0f} %)"
-            rows.append((str(pieces), said, ends, interval, share))
-    return rows
-
-
-WHY_NO_INTERVAL = {
-    Missing.EMPTY: "no result yet",
-    Missing.TOO_FEW: "one value",
-    Missing.CONSTANT: "all the same",
-    Missing.NOT_A_NUMBER: NOTHING,
-    Missing.TOO_LARGE: NOTHING,
-    Missing.NO_LIMIT: NOTHING,
-}
-
-
-def _span(study: TrialStudy, interval: Interval) -> str:
-    if study.numbers is None:
-        return f"{100 * interval.low:.0f} to {100 * interval.high:.0f} %"
-    return f"{_format(study, interval.low)} to {_format(study, interval.high)}"
 
 
 def _list_verdicts(study: TrialStudy) -> list[tuple[str, str]]:
@@ -384,7 +386,3 @@ def _export_setting(batch: Batch, study: TrialStudy, n: int) -> dict[str, Any]:
         good, pieces = trial.count_good(n)
         found |= {"good": good, "pieces": pieces, **_export_interval(study.shares.settings[n - 1])}
     return found
-
-
-def _pad(text: str, width: int) -> str:
-    return text + " " * (width - count_cells(text))
