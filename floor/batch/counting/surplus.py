@@ -17,8 +17,7 @@ def is_order_filled(batch: Batch) -> bool:
 
 
 def find_last_op_wanted(batch: Batch) -> int | None:
-    """The last operation at which pieces of a filled order are still wanted: 0 until somebody decides, None if the
-    order is not filled (all are wanted).
+    """The last operation at which pieces of a filled order are still wanted: 0 until somebody decides.
 
     None where the order is not filled: everything is wanted.
     """

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from functools import partial
 from typing import get_args
 
 from floor.batch import events
@@ -200,17 +201,17 @@ class EnterTrialResult:
         trial = require_trial(batch, self.trial, self.setting)
         if not self.setting:
             raise Refused("input", "a result belongs to one of the settings", "choose one", field="setting")
-        seen = sanitize(self.seen)
+        result = partial(events.TrialResult, trial=self.trial, setting=self.setting, seen=sanitize(self.seen))
         if trial.response == "number":
             self._require_values()
-            return self._make(values=self.values, seen=seen, source=self.source)
+            return make_drafts(result(values=self.values, source=self.source))
         if trial.response == "good or bad":
             good = require_whole_number(self.good, "the good pieces", field="good")
             bad = require_whole_number(self.bad, "the bad pieces", field="bad")
             if not good + bad:
                 raise Refused("count", "no piece", "enter how many are good, and how many bad", field="good")
-            return self._make(good=good, bad=bad, seen=seen)
-        return self._make(seen=require_reason(self.seen, "what was seen", "seen"))
+            return make_drafts(result(good=good, bad=bad))
+        return make_drafts(result(seen=require_reason(self.seen, "what was seen", "seen")))
 
     def _require_values(self) -> None:
         if not 1 <= len(self.values) <= MOST_VALUES:
@@ -218,20 +219,6 @@ class EnterTrialResult:
             raise Refused("input", wrong, f"enter 1 to {MOST_VALUES}", field="values")
         if not all(abs(value) <= LARGEST_VALUE for value in self.values):
             raise Refused("input", "a value is too large", f"enter at most {LARGEST_VALUE:g}", field="values")
-
-    def _make(
-        self,
-        values: tuple[float, ...] = (),
-        good: int = 0,
-        bad: int = 0,
-        seen: str = "",
-        source: TrialFile | None = None,
-    ) -> list[Draft]:
-        return make_drafts(
-            events.TrialResult(
-                trial=self.trial, setting=self.setting, values=values, good=good, bad=bad, seen=seen, source=source
-            )
-        )
 
 
 @dataclass(frozen=True, slots=True)
