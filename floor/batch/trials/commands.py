@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from functools import partial
+from dataclasses import replace
 from typing import get_args
 
 from floor.batch import events
@@ -201,17 +201,17 @@ class EnterTrialResult:
         trial = require_trial(batch, self.trial, self.setting)
         if not self.setting:
             raise Refused("input", "a result belongs to one of the settings", "choose one", field="setting")
-        result = partial(events.TrialResult, trial=self.trial, setting=self.setting, seen=sanitize(self.seen))
+        result = events.TrialResult(trial=self.trial, setting=self.setting, seen=sanitize(self.seen))
         if trial.response == "number":
             self._require_values()
-            return make_drafts(result(values=self.values, source=self.source))
+            return make_drafts(replace(result, values=self.values, source=self.source))
         if trial.response == "good or bad":
             good = require_whole_number(self.good, "the good pieces", field="good")
             bad = require_whole_number(self.bad, "the bad pieces", field="bad")
             if not good + bad:
                 raise Refused("count", "no piece", "enter how many are good, and how many bad", field="good")
-            return make_drafts(result(good=good, bad=bad))
-        return make_drafts(result(seen=require_reason(self.seen, "what was seen", "seen")))
+            return make_drafts(replace(result, good=good, bad=bad))
+        return make_drafts(replace(result, seen=require_reason(self.seen, "what was seen", "seen")))
 
     def _require_values(self) -> None:
         if not 1 <= len(self.values) <= MOST_VALUES:
