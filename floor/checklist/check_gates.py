@@ -192,6 +192,14 @@ class FirstPiece(GateBase):
         return f"Accept the {self.what}"
 
 
+def list_asked_values(gate: Measured | FirstPiece) -> list[tuple[FormField, Measured | Characteristic]]:
+    """Each value or look of a piece, with its form field."""
+    asks = gate.asks()
+    if gate.characteristics or isinstance(gate, FirstPiece):
+        return list(zip(asks, gate.characteristics, strict=False))  # behind them gauges, and who accepts it
+    return [(asks[0], gate)]
+
+
 class Signed(GateBase):
     """A second person verified the step and signed for it."""
 

@@ -1,7 +1,7 @@
 """What a gate asks to be entered: its form fields."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import Literal, NamedTuple
 
 from floor.checklist.units import Measure, can_convert, convert_unit
@@ -85,6 +85,7 @@ STAGE = "stage"
 
 
 NEARLY = 1e-9
+FINEST = 50
 NO_STAGE = "none"
 """What is entered there if the test showed none."""
 
@@ -104,7 +105,7 @@ def make_number_field(
     least, most = low.number if low else None, high.number if high else None
     unit = unit if can_convert(stated, unit) else ""  # a record from elsewhere may name any
     if unit and unit != stated:
-        places = _count_places(places, stated, unit)
+        places = _count_places(limits, places, stated, unit)
         least = None if low is None else _round_inward(convert_unit(low.number, stated, unit), places, math.ceil)
         most = None if high is None else _round_inward(convert_unit(high.number, stated, unit), places, math.floor)
     scale = SCALES.get(unit or stated)
@@ -121,10 +122,14 @@ def make_number_field(
     )
 
 
-def _count_places(places: int, stated: str, unit: str) -> int:
-    """Decimal places in another unit with steps of a tenth of those of the limits, so that rounding costs little."""
-    step = abs(convert_unit(10.0**-places, stated, unit) - convert_unit(0.0, stated, unit))
-    return max(0, math.ceil(1 - math.log10(step) - NEARLY))
+def _count_places(limits: Sequence[Measure], places: int, stated: str, unit: str) -> int:
+    """Decimal places of limits in another unit: as few as take no more than a fiftieth of the band at each end, which
+    no gauge shows better; of one limit, a tenth of its last place.
+    """
+    width = abs(limits[-1].number - limits[0].number)
+    step = width / FINEST if width else 10.0**-places / 10
+    there = abs(convert_unit(step, stated, unit) - convert_unit(0.0, stated, unit))
+    return max(0, math.ceil(-math.log10(there) - NEARLY))
 
 
 def _round_inward(value: float, places: int, way: Callable[[float], int]) -> float:

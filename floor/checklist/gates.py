@@ -16,6 +16,7 @@ from floor.checklist.check_gates import (
     LotRecorded,
     Measured,
     Signed,
+    list_asked_values,
 )
 from floor.checklist.process_gates import AirMeasured, Cured, Soaked
 from floor.checklist.setup_gates import Axis, CarrierProbed, Probed, ProgramLoaded, ToolLoaded, WorkHeld
@@ -25,6 +26,7 @@ __all__ = [
     "FirstPiece",
     "GATE_KINDS",
     "Gate", "LotRecorded", "Measured", "Probed", "ProgramLoaded", "Signed", "Soaked", "ToolLoaded", "WorkHeld",
+    "list_asked_values",
 ]  # fmt: skip
 
 Gate = (

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -13,10 +14,12 @@ from floor.batch.fold import fold
 from floor.batch.gates.decide_out_of_limits import DecideOut, MeasureAgain, find_doubtful_pieces
 from floor.batch.gates.measured_pieces import choose_measured_pieces
 from floor.batch.gates.out_of_limits import say_open
-from floor.batch.gates.samples import describe_sample, find_sample_size, find_severity
+from floor.batch.gates.samples import _judge_lots, describe_sample, find_sample_size, find_severity, plan_sample
 from floor.batch.quality.measured_values import list_measured_values
+from floor.batch.run import SampleResult
 from floor.checklist.gates import ByPlan, Measured
 from floor.checklist.model import Checklist
+from floor.figures.quality.sampling_plans import Severity, find_inspection_state
 from tests.batch.factory import Bench, conserved, edited, open_bench
 
 DEPTH = "measured 1"
@@ -219,6 +222,63 @@ def test_struck_out_a_rejected_load_is_sampled_anew() -> None:
     bench.say(StrikeOut(bench.state.entries[-1].seq, "typed wrong"))
     assert len(places(bench, load)) == 5
     assert not bench.run_of(load).samples
+
+
+def judged(outs: list[int], size: int = 100, accept: int = 0, reject: int = 1) -> list[SampleResult]:
+    return [SampleResult(n, 1000, size, accept, reject, "normal", out) for n, out in enumerate(outs)]
+
+
+@pytest.mark.parametrize(
+    ("outs", "size", "asked_for", "severity"),
+    [
+        ([0] * 10, 100, True, Severity.REDUCED),
+        ([0] * 10, 100, False, Severity.NORMAL),
+        ([0] * 10, 10, True, Severity.NORMAL),
+        ([0] * 9, 100, True, Severity.NORMAL),
+        ([0] * 9 + [1] + [0] * 9, 100, True, Severity.NORMAL),
+    ],
+)
+def test_ten_good_loads_reduce_only_where_the_checklist_says_so_and_they_were_enough(
+    outs: list[int], size: int, asked_for: bool, severity: Severity
+) -> None:
+    """MIL-STD-105E 4.7.3: wanted, ten in a row accepted, few enough bad; 2 % bad would show in ten samples of 100."""
+    sample = ByPlan(aql=1.0, reduced=asked_for)
+    assert find_inspection_state(_judge_lots(judged(outs, size), sample)).severity is severity
+
+
+def test_between_accept_and_reject_a_reduced_sample_accepts_and_ends_reduced_inspection() -> None:
+    """MIL-STD-105E 4.7.4; plan 8, 0/2 of Table II-C."""
+    lots = [*judged([0] * 10), *judged([1], 8, 0, 2)]
+    assert not lots[-1].is_rejected
+    sample = ByPlan(aql=2.5, reduced=True)
+    assert find_inspection_state(_judge_lots(lots[:-1], sample)).severity is Severity.REDUCED
+    assert find_inspection_state(_judge_lots(lots, sample)).severity is Severity.NORMAL
+
+
+def test_after_ten_loads_on_tightened_inspection_every_piece_is_measured() -> None:
+    """MIL-STD-105E 4.7.5 as in edition D: two rejected, then ten that never were five good ones in a row."""
+    bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=20)
+    load = at_depth(bench)
+    run, sample = bench.run_of(load), depth(bench, load).sample
+    assert isinstance(sample, ByPlan)
+    for n, taken in enumerate(judged([1, 1] + [0, 1] * 5)):
+        bench.state.runs[n - 12] = replace(run, number=n - 12, samples={DEPTH: taken})
+    assert find_severity(bench.state, run, DEPTH, sample).discontinued
+    assert plan_sample(bench.state, run, DEPTH, sample).size == 20
+    del bench.state.runs[-1]
+    assert plan_sample(bench.state, run, DEPTH, sample).size == 8, "tightened still"
+
+
+def test_a_load_in_rework_counts_in_no_series() -> None:
+    """MIL-STD-105E 4.7: lots inspected again do not count."""
+    bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=20)
+    load = at_depth(bench)
+    run, sample = bench.run_of(load), depth(bench, load).sample
+    assert isinstance(sample, ByPlan)
+    for rework, severity in (("", Severity.TIGHTENED), ("touch up", Severity.NORMAL)):
+        for n, taken in enumerate(judged([1, 1])):
+            bench.state.runs[n - 2] = replace(run, number=n - 2, rework=rework, samples={DEPTH: taken})
+        assert find_severity(bench.state, run, DEPTH, sample).severity is severity
 
 
 # --- several characteristics ------------------------------------------------------------------------------------

@@ -51,9 +51,8 @@ def test_converted_limits_are_never_wider_and_lose_less_than_a_step(
     assert exact[0] - 1e-9 <= field.low < exact[0] + step
     assert exact[1] - step < field.high <= exact[1] + 1e-9
     lost = (exact[1] - exact[0]) - (field.high - field.low)
-    assert lost <= 2 * convert_unit(0.001, unit, other) - 2 * convert_unit(0.0, unit, other), (
-        "a tenth of 0.01 each side"
-    )
+    assert lost <= 2 * (exact[1] - exact[0]) / 50 + 1e-9
+    assert not field.places or 10 * step > (exact[1] - exact[0]) / 50, "with no place to spare"
     assert float(field.said(field.low)) == pytest.approx(field.low, abs=1e-12), "what is shown is what is judged"
 
 
@@ -90,3 +89,15 @@ def test_a_unit_of_another_kind_is_refused_in_the_file(unit: str, wrong: str) ->
 def test_a_unit_from_a_record_that_fits_nothing_is_left_alone() -> None:
     limits = read_measure("2.9 mm", "any"), read_measure("3.1 mm", "any")
     assert make_number_field("value", "depth", *limits, unit="g") == make_number_field("value", "depth", *limits)
+
+
+def test_a_press_fit_in_thousandths_of_a_millimeter_has_no_more_places_than_the_gauge() -> None:
+    """By hand: 12.018 to 12.034 mm are 0.473150 to 0.473780 in; the band of 0.00063 in in steps of 0.00001 in."""
+    limits = read_measure("12.018 mm", "any"), read_measure("12.034 mm", "any")
+    assert make_number_field("value", "diameter", *limits, unit="in").band == "0.47315 to 0.47377 in"
+
+
+def test_one_limit_has_a_place_more_than_it_states() -> None:
+    """By hand: 0.05 mm are 0.0019685 in; a thousandth of a millimeter is 0.00004 in."""
+    field = make_number_field("value", "run-out", None, read_measure("0.05 mm", "any"), unit="in")
+    assert field.band == "at most 0.00196 in"

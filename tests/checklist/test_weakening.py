@@ -166,6 +166,13 @@ BOTH_WAYS = (
 """Different, and nobody can say which is more."""
 
 
+@pytest.mark.parametrize("less", ["{ aql = 1.0 }", "{ every = 5 }", "3"])
+def test_all_is_more_than_any_sample_and_no_other_kind_of_one(less: str) -> None:
+    every, some = edited((DEPTH, sampled('"all"'))), edited((DEPTH, sampled(less)))
+    assert [one.kind for one in list_weakenings(every, some)] == ["sample smaller"]
+    assert not list(list_weakenings(some, every))
+
+
 @pytest.mark.parametrize(("both", "edit", "lost"), LOST, ids=[f"{one[2][0]} {n}" for n, one in enumerate(LOST)])
 def test_each_way_to_ask_less_is_found(both: Edit | None, edit: Edit, lost: tuple[str | int, ...]) -> None:
     """SAF-15. The other way round it asks more, which is nothing to answer for."""

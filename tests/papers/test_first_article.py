@@ -156,3 +156,31 @@ def test_the_requirement_is_that_of_the_drawing_whatever_the_gauge_shows() -> No
     bench.prove(load, LINE, **{"value 1": "0.118", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"})
     (row,) = [line for line in paper(bench).splitlines() if "groove depth" in line]
     assert row.split()[4:] == ["2.9", "to", "3.1", "mm", "0.118", "in"]
+
+
+AT_ITS_END = (
+    '{ gate = "measured", what = "groove depth", low = "2.9 mm", high = "3.1 mm", sample = 2 }',
+    '{ gate = "measured", what = "groove depth", number = 4, low = "2.9 mm", high = "3.1 mm", sample = 2 }',
+)
+
+
+def test_only_a_good_reading_verifies_what_no_first_piece_was_accepted_by() -> None:
+    bench = open_bench(lambda: edited(AT_ITS_END), start=4)
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    bench.prove(load, "measured 1", value=["3.3", "3.0"])
+    (depth,) = [one for one in find_first_article(bench.state).results if one.what == "groove depth"]
+    assert not depth.found, "the first value was out"
+
+
+def test_a_balloon_checked_at_two_operations_is_verified_at_one() -> None:
+    twice = ('what = "oven temperature", at = "load", per = "load"', 'what = "groove depth", number = 4, at = "load"')
+    bench = open_bench(
+        lambda: edited(AT_ITS_END, twice, ('low = "145 degC", high = "155 degC"', 'high = "3.2 mm"')), start=4
+    )
+    assert [one.op for one in find_first_article(bench.state).missing if one.number == 4] == [10, 40]
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    bench.prove(load, "measured 1", value=["3.0", "3.0"])
+    found = [one for one in find_first_article(bench.state).results if one.number == 4]
+    assert [(one.op, one.found) for one in found] == [(10, "3 mm")]

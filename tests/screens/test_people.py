@@ -106,6 +106,16 @@ async def test_the_key_says_whether_it_signs_in_or_out_and_nobody_is_signed_out_
         assert word() == "Sign in"
 
 
+async def test_initials_of_nobody_sign_nobody_out(open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"zz", "enter")
+        assert app.session.who == "LL"
+        assert "Nobody here has the initials ZZ" in words(app)
+        await pilot.press("escape", "l", "enter")
+        assert app.session.who == ""
+
+
 async def test_picking_with_the_mouse(open_app: Open) -> None:
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:

@@ -16,7 +16,7 @@ from floor.batch.gates.measured_pieces import find_measured_pieces
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField, make_number_field
-from floor.checklist.gates import Characteristic, FirstPiece, Gate, Measured
+from floor.checklist.gates import Characteristic, FirstPiece, Gate, Measured, list_asked_values
 from floor.dataclass import dataclass
 from floor.entry import Entry
 
@@ -114,20 +114,9 @@ def _list_wanted(batch: Batch) -> list[Result]:
     for operation in batch.checklist.operations:
         for step in operation.steps:
             if isinstance(step, FirstPiece | Measured) and step.of_piece:
-                for _, one, ask in _list_asked(step):
+                for ask, one in list_asked_values(step):
                     found.setdefault((operation.op, one.what), _make_result(operation.op, one, ask))
     return list(found.values())
-
-
-def _list_asked(gate: FirstPiece | Measured) -> list[tuple[str, Characteristic | Measured, FormField]]:
-    """(form field, what is asked, the field) of each value or look at a gate."""
-    asks = {ask.name: ask for ask in gate.asks()}
-    if gate.characteristics:
-        return [(f"value {n}", one, asks[f"value {n}"]) for n, one in enumerate(gate.characteristics, 1)]
-    if isinstance(gate, Measured):
-        name = "faulty" if gate.accept else "value"
-        return [(name, gate, asks[name])]
-    return []
 
 
 def _make_result(op: int, one: Characteristic | Measured, ask: FormField) -> Result:
@@ -183,8 +172,8 @@ def _read_results(batch: Batch, run: Run, gate: FirstPiece | Measured, entry: En
     first = isinstance(gate, FirstPiece)
     load, pieces = batch.loads[run.load], find_measured_pieces(batch, entry.seq)
     place = f" {batch.format_slot(load, pieces[0])}" if pieces else ""
-    for name, one, ask in _list_asked(gate):
-        if name in values:
+    for ask, one in list_asked_values(gate):
+        if ask.name in values:
             bare = ask._replace(short="")
             yield Result(
                 run.op,

@@ -10,8 +10,7 @@ from typing import Any
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.measured_pieces import find_measured_pieces
 from floor.batch.state import Batch
-from floor.checklist.gate_forms import FormField
-from floor.checklist.gates import FirstPiece, Measured
+from floor.checklist.gates import FirstPiece, Measured, list_asked_values
 from floor.dataclass import dataclass
 from floor.figures.quality.capability import ToleranceLimits
 
@@ -106,23 +105,12 @@ def _read(
     op: int, gate: Measured | FirstPiece, values: Mapping[str, Any]
 ) -> Iterator[tuple[MeasuredCharacteristic, int, float, str]]:
     """(characteristic, of which piece, value, serial number of the gauge) of each number entered at a gate."""
-    asks = {ask.name: ask for ask in gate.asks()}
-    if isinstance(gate, Measured) and not gate.characteristics:
-        if not gate.accept:
-            shape = _characterize(op, asks["value"], gate.what, gate.number, gate.of_piece)
-            for n, value in enumerate(_list(values.get("value"))):
-                yield shape, n, value, str(values.get("gauge", ""))
-        return
-    serials = {ask.short: str(values.get(ask.name, "")) for ask in asks.values() if ask.kind == "gauge"}
-    for n, one in enumerate(gate.characteristics, 1):
+    serials = {ask.short: str(values.get(ask.name, "")) for ask in gate.asks() if ask.kind == "gauge"}
+    for ask, one in list_asked_values(gate):
         if not one.accept:
-            shape = _characterize(op, asks[f"value {n}"], one.what, one.number, True)
-            for k, value in enumerate(_list(values.get(f"value {n}"))):
-                yield shape, k, value, serials.get(one.gauge, "") if one.serial else ""
-
-
-def _characterize(op: int, ask: FormField, what: str, number: int | None, of_piece: bool) -> MeasuredCharacteristic:
-    return MeasuredCharacteristic(op, what, number, ask.unit, ask.low, ask.high, of_piece)
+            shape = MeasuredCharacteristic(op, one.what, one.number, ask.unit, ask.low, ask.high, gate.of_piece)
+            for n, value in enumerate(_list(values.get(ask.name))):
+                yield shape, n, value, serials.get(one.gauge, "") if one.serial else ""
 
 
 def _list(value: object) -> list[float]:
