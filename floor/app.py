@@ -14,7 +14,6 @@ from rich.text import Text
 from textual import events, work
 from textual.binding import Binding, BindingType
 from textual.filter import Monochrome, NoColor
-from textual.screen import ModalScreen
 
 from floor.batch.command import Refused
 from floor.batch.worklist.due_alarms import DueAlarms
@@ -420,9 +419,8 @@ class FloorApp(Program):
     # --- who ---------------------------------------------------------------------------------------------------
 
     def action_who(self) -> None:
-        """Sign in, out, or the next person in; while somebody types in a dialog, nobody is signed out."""
-        if not self.session.who or not isinstance(self.screen, ModalScreen):
-            self.ask_who(lambda: None)
+        """Sign in, out, or the next person in; a dialog takes no key of the program, so nobody is signed out there."""
+        self.ask_who(lambda: None)
 
     def ask_who(self, go: Callable[[], None], initials: str = "") -> None:
         """Sign somebody in, or the person with these initials, then go on."""

@@ -366,6 +366,28 @@ def test_each_piece_is_told_by_its_own_fault_alone(several: Bench) -> None:
     assert sorted(notes.values()) == ["depth 3.3, must be 2.9 to 3.1 mm (AA)", "no-go pin no, must be yes (AA)"]
 
 
+def test_two_pieces_mixed_up_change_their_values(several: Bench) -> None:
+    load = at_depth(several)
+    first, second = places(several, load)
+    seq = enter_groove(several, load, **{"value 1": ["3.3", "3"]})
+    several.say(DecideOut(seq, "deep", positions=(second,)))
+    one = several.state.out[seq]
+    assert [several.state.format_slot(several.state.loads[load], piece) for piece in one.pieces] == [second, first]
+    (mark,) = several.run_of(load).decided.values()
+    assert mark.note == "depth 3.3, must be 2.9 to 3.1 mm (AA)"
+
+
+def test_a_piece_that_was_not_asked_for_has_the_fault_entered_in_its_stead(several: Bench) -> None:
+    load = at_depth(several)
+    asked = places(several, load)
+    other = next(place for place in ("A1", "A2", "B1", "B2") if place not in asked)
+    seq = enter_groove(several, load, **{"value 1": ["3.3", "3"], "value 3": ["yes", "no"]})
+    several.say(DecideOut(seq, "deep", positions=(other,)))
+    (mark,) = set(several.run_of(load).decided.values())
+    assert mark.note == "depth 3.3, must be 2.9 to 3.1 mm (AA)"
+    assert several.state.out[seq].left == 1
+
+
 def test_those_made_before_the_bad_one_are_doubted_first_and_never_one_measured_good() -> None:
     """Twenty in order, one in six: pieces 6, 12, 18; 12 is out. Before it 11 to 7 and 5 to 1, then those after it."""
     bench = open_bench(lambda: with_sample("{ every = 6 }"), start=20)

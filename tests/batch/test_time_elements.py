@@ -369,5 +369,6 @@ def test_pieces_still_waiting_for_the_first_operation_are_none_of_those_it_produ
     bench = open_bench(start=12, order=8)
     load = bench.form(10)
     bench.through(load, 10, marks=(MarkedPieces("deep", ("A1",)),))
-    assert count_produced_first(bench.state) == 4
+    bench.begin(bench.form(10))
+    assert count_produced_first(bench.state) == 4, "none of the load under way"
     assert bench.state.started == 12

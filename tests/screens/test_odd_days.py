@@ -100,7 +100,7 @@ async def _a_groove_too_deep(pilot: Any, app: FloorApp, operator: Operator, batc
     assert "Out of limits: what becomes of" in words(app), words(app)
     await pilot.press("1", "enter")
     await pilot.pause()
-    assert "Those made before it" in words(app), words(app)
+    assert "Suspect pieces" in words(app), words(app)
     await fill(pilot, "2", "")
     await pilot.pause()
     assert not any(one.open for one in shop.batch(batch).out.values()), words(app)

@@ -76,7 +76,7 @@ async def test_what_the_whole_load_left_open_is_decided_from_what_is_next(open_a
         await pilot.press("enter", "4")
         await fill(pilot, "B2")
         await pilot.pause()
-        assert "Those made before it" in words(app)
+        assert "Suspect pieces" in words(app)
         await pilot.press("enter", "enter")
         await pilot.pause()
         assert isinstance(app.screen, NextScreen)
@@ -119,3 +119,40 @@ async def test_a_value_ten_times_off_is_asked_about_before_it_is_recorded(open_a
         await pilot.press("enter")
         await pilot.press("y")
         assert [entry.kind for entry in place.batch.entries[before:]] == ["proved"]
+
+
+async def test_a_place_measured_good_is_asked_about_once(open_app: Open, place: Place) -> None:
+    load, run, seq = read_out(place)
+    bad = place.batch.out[seq].pieces[1]
+    good = place.batch.format_slot(place.batch.loads[load], place.batch.out[seq].pieces[0])
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter", "1")
+        await pilot.press(*["backspace"] * 4)
+        await fill(pilot, good)
+        await pilot.pause()
+        assert f"{good} was measured good. Enter again if its value was mixed up" in words(app)
+        assert place.batch.out[seq].left == 1
+        await pilot.press("enter")
+        await pilot.pause()
+    assert place.batch.out[seq].left == 0
+    assert bad not in place.batch.out[seq].named
+
+
+async def test_on_a_screen_made_narrow_the_field_with_the_cursor_stays_in_sight_with_its_label(
+    open_app: Open, place: Place
+) -> None:
+    run = place.at(place.load(), "Measure groove depth")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.resize_terminal(40, 16)
+        await pilot.pause()
+        field = app.focused
+        assert field is not None
+        assert field.region.width >= 15
+        assert field.region.right <= 40
+        assert app.screen.region.contains_region(field.region)

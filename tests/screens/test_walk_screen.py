@@ -208,7 +208,7 @@ async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked
         await keys.until(lambda: isinstance(app.screen, FormDialog), "which place")
         await keys.type("A1")
         await keys.press("enter")
-        await keys.until(lambda: "Those made before it" in words(app), "those before it")
+        await keys.until(lambda: "Suspect pieces" in words(app), "those before it")
         await keys.press("backspace")
         await keys.type("1")
         await pilot.press("enter", "enter")

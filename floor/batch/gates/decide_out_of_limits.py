@@ -20,7 +20,7 @@ from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import find_values_outside, format_values_outside
 from floor.batch.gates.entered_values import read_value
-from floor.batch.gates.measured_pieces import find_value_to_read_again
+from floor.batch.gates.measured_pieces import find_value_to_read_again, find_values_meant
 from floor.batch.gates.out_of_limits import (
     OUT_OF_QUESTION,
     describe_outside,
@@ -58,7 +58,7 @@ class DecideOut:
         if not one.left:
             raise Refused("not now", "every piece that was out is already decided", "to change it, strike that out")
         pieces = self._named(batch, run, one)
-        said = f"{describe_outside(batch, one, pieces)} ({one.by})"
+        said = f"{describe_outside(batch, one, find_values_meant(one, pieces))} ({one.by})"
         code = batch.find_operation(run).reason(self.reason) if self.reason else None
         if self.reason and code is None:
             known = ", ".join(known.code for known in batch.find_operation(run).reasons)

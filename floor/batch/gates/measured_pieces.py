@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
 from floor.batch.events import Proved, read_if_kind
@@ -64,13 +64,26 @@ def find_pieces_outside(one: OutOfLimits) -> tuple[int, ...]:
     return tuple(piece for piece, wrong in outside.items() if wrong)
 
 
+def find_values_meant(one: OutOfLimits, named: Sequence[int]) -> list[int]:
+    """Of each piece that somebody names as out, the piece whose value that was as entered: its own if that was out,
+    else the first one's that is not named.
+    """
+    outside = set(find_pieces_outside(one))
+    others = [piece for piece in find_pieces_outside(one) if piece not in named and piece not in one.named]
+    return [piece if piece in outside or not others else others.pop(0) for piece in named]
+
+
 def name_pieces(one: OutOfLimits, named: tuple[int, ...]) -> tuple[int, ...]:
-    """The pieces of a reading once somebody named those that were out: perhaps others than were asked for."""
+    """The pieces of a reading once somebody named those that were out: perhaps others than were asked for, or two mixed
+    up, whose values then change places.
+    """
     pieces = list(one.pieces)
-    out = [piece for piece in find_pieces_outside(one) if piece not in named and piece not in one.named]
-    for piece in named:
-        if pieces and piece not in pieces and out:
-            pieces[pieces.index(out.pop(0))] = piece
+    for piece, meant in zip(named, find_values_meant(one, named), strict=True):
+        if pieces and piece != meant:
+            at = pieces.index(meant)
+            if piece in pieces:
+                pieces[pieces.index(piece)] = meant
+            pieces[at] = piece
     return tuple(pieces)
 
 

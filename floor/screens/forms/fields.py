@@ -254,6 +254,18 @@ class Form(Vertical):
         wanted = next((input for field, input in zip(self.fields, self.inputs, strict=True) if not field.kept), None)
         if wanted is not None:
             wanted.focus()
+            self.call_after_refresh(wanted.scroll_visible, animate=False)  # its place is known by then
+
+    def on_resize(self) -> None:
+        """Labels leave the fields their room on a narrower screen too, and the cursor stays in sight."""
+        if not self.in_panel:
+            return
+        room = self._label_room()
+        for field, label in zip(self.fields, self.query(".field-label"), strict=False):
+            label.styles.width, label.styles.height = room, len(wrap_text(field.label, width=room))
+        focused = next((input for input in self.inputs if input.has_focus), None)
+        if focused is not None:
+            self.call_after_refresh(focused.scroll_visible, animate=False)
 
     def focus_first(self) -> None:
         if self.inputs:

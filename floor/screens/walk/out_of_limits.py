@@ -11,7 +11,7 @@ from floor.batch.gates.decide_out_of_limits import (
     SettleOut,
     find_doubtful_pieces,
 )
-from floor.batch.gates.measured_pieces import find_value_to_read_again
+from floor.batch.gates.measured_pieces import find_outside_by_piece, find_value_to_read_again
 from floor.batch.gates.out_of_limits import describe_outside, find_next_outside, say_open
 from floor.batch.state import Batch
 from floor.checklist.gates import FirstPiece, Measured
@@ -24,7 +24,7 @@ from floor.text import format_count
 AGAIN = ("dirty gauge or piece", "burr under the gauge", "gauge was not at zero")
 AGAIN_CHOICE = Choice("again", "measure the same piece again, with a reason")
 WRONG = ("typed wrong", "value of another piece")
-WHY_NOT = ("all measured since, all good", "they were made with another tool")
+WHY_NOT = ("made before the cause came up", "made with another tool")
 
 
 def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
@@ -35,6 +35,9 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
     load = batch.loads[run.load]
     places = bool(batch.checklist.carrier(load.carrier).positions)
     known, decided_before = find_next_outside(one), len(one.decided)
+    outside = find_outside_by_piece(one.gate, one.values, one.pieces)
+    measured_good = [batch.format_slot(load, piece) for piece, wrong in outside.items() if not wrong]
+    asked_about: list[str] = []
 
     def chosen(how: str | None) -> None:
         if how is None:
@@ -60,6 +63,10 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         which = values["which"].upper().replace(",", " ").split()
         if not which:
             return {"which": "enter its place" if places else "enter how many"}
+        good = [place for place in which if place in measured_good and place not in asked_about]
+        if good:  # once: it may be the piece whose value was entered in another's field
+            asked_about.extend(good)
+            return {"which": f"{', '.join(good)} was measured good. Enter again if its value was mixed up"}
         count = 0 if places else parse_number(values["which"])
         command = DecideOut(seq, "" if code == "hold" else code, tuple(which) if places else (), count)  # type: ignore[arg-type]
         if not places and one.left == 1:
@@ -147,11 +154,10 @@ def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
     """How many of those made since the last good check may be out too: they go on hold; else a lead says why not."""
     batch = screen.session.batch(batch_id)
     one = batch.out[seq]
-    many = len(find_doubtful_pieces(batch, batch.runs[one.run], one))
+    doubted = find_doubtful_pieces(batch, batch.runs[one.run], one)
+    many = len(doubted)
     fields = [
-        FieldSpec(
-            "hold", "How many may be out too", str(many), hint=f"of {many}; the last made go on hold", number=True
-        ),
+        FieldSpec("hold", "How many may be out too", str(many), hint=f"of {many}; they go on hold", number=True),
         FieldSpec("why", "Why not the others", hint="if fewer: a lead says why", picks=WHY_NOT),
     ]
 
@@ -161,8 +167,16 @@ def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
         return {}
 
     read = format_values_outside(one)
-    text = f"{read} ({one.by})\n{format_count(many, 'piece')} made since the last good check, not measured."
-    screen.ask(FormDialog("Those made before it", fields, attempt, text, "hold"), lambda _: screen.update_all())
+    places = [place for piece in doubted if (place := _name_place(batch, piece))]
+    order = f"\nHeld in this order: {' '.join(places)}" if len(places) == many else ""
+    text = f"{read} ({one.by})\n{format_count(many, 'piece')} made since the last good check, not measured.{order}"
+    screen.ask(FormDialog("Suspect pieces", fields, attempt, text, "hold"), lambda _: screen.update_all())
+
+
+def _name_place(batch: Batch, piece: int) -> str:
+    """Its place on its carrier, with the load where it is on none of its own; empty where it has none."""
+    load = batch.loads.get(batch.places[piece].load)
+    return batch.format_slot(load, piece) if load is not None else ""
 
 
 def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
