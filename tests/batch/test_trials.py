@@ -28,12 +28,14 @@ from floor.batch.trials.pieces import count_pieces_to_try, list_pieces_in_trial
 from floor.batch.trials.typed_numbers import read_numbers
 from tests.batch.factory import Bench, conserved, open_bench
 
-FILLER = (("filler", ("A", "B", "C")),)
+INSERT = (("insert", ("A", "B", "C")),)
 
 
-def plan(response: Response = "number", factors=FILLER, each: int = 2, **more) -> PlanTrial:  # type: ignore[no-untyped-def]
+def plan(response: Response = "number", factors=INSERT, each: int = 2, **more) -> PlanTrial:  # type: ignore[no-untyped-def]
     unit = "mm" if response == "number" else ""
-    return PlanTrial("which filler shrinks least?", factors, response, "sink", each, **{"unit": unit, "op": 20, **more})
+    return PlanTrial(
+        "which insert leaves the least burr?", factors, response, "burr", each, **{"unit": unit, "op": 20, **more}
+    )
 
 
 @pytest.fixture
@@ -127,7 +129,7 @@ def test_what_is_still_to_be_used_is_known_until_a_choice(bench: Bench) -> None:
     assert count_pieces_to_try(bench.state) == {20: 4}
     bench.say(plan(op=0, each=0))
     bench.say(EnterTrialResult(1, 1, (0.1,)))
-    bench.say(ChooseSetting(1, 1, "no shrinkage"))
+    bench.say(ChooseSetting(1, 1, "no burr"))
     assert +count_pieces_to_try(bench.state) == {}
 
 
@@ -178,17 +180,17 @@ def test_whatever_is_entered_no_piece_is_lost_and_every_record_folds_again(seed:
 
 
 @pytest.mark.parametrize(("command", "field"), [
-    (PlanTrial("?", FILLER, "number", "sink", 2, "mm"), "question"),
+    (PlanTrial("?", INSERT, "number", "burr", 2, "mm"), "question"),
     (plan(factors=()), "settings"),
-    (plan(factors=(*FILLER, *FILLER, *FILLER)), "settings"),
+    (plan(factors=(*INSERT, *INSERT, *INSERT)), "settings"),
     (plan(factors=(("", ("A", "B")),)), "settings"),
-    (plan(factors=(("filler", ("A",)),)), "settings"),
-    (plan(factors=(("filler", ("A", " ")),)), "settings"),
-    (plan(factors=(("filler", ("A", "a")),)), "settings"),
-    (plan(factors=(("filler", tuple("ABCDEFGHIJKLM")),)), "settings"),
-    (plan(factors=(("filler", tuple("ABCD")), ("oven", tuple("1234")))), "settings"),
-    (plan(factors=(*FILLER, ("oven", ("60",)))), "settings2"),
-    (plan(factors=(*FILLER, ("", ("60", "80")))), "settings2"),
+    (plan(factors=(("insert", ("A",)),)), "settings"),
+    (plan(factors=(("insert", ("A", " ")),)), "settings"),
+    (plan(factors=(("insert", ("A", "a")),)), "settings"),
+    (plan(factors=(("insert", tuple("ABCDEFGHIJKLM")),)), "settings"),
+    (plan(factors=(("insert", tuple("ABCD")), ("oven", tuple("1234")))), "settings"),
+    (plan(factors=(*INSERT, ("oven", ("60",)))), "settings2"),
+    (plan(factors=(*INSERT, ("", ("60", "80")))), "settings2"),
     (plan(unit=" "), "characteristic"),
     (plan(op=25), "op"),
     (plan(each=-1), "each"),
@@ -197,7 +199,7 @@ def test_whatever_is_entered_no_piece_is_lost_and_every_record_folds_again(seed:
     (plan(worth=float("nan")), "worth"),
     (plan("good or bad", worth=1.2), "worth"),
     (plan("smell"), "response"),
-    (PlanTrial("which filler?", FILLER, "number", " ", 2, "mm"), "characteristic"),
+    (PlanTrial("which insert?", INSERT, "number", " ", 2, "mm"), "characteristic"),
 ])  # fmt: skip
 def test_a_plan_that_cannot_be_is_refused_at_its_field(command: PlanTrial, field: str) -> None:
     assert open_bench().refused(command).field == field
@@ -205,7 +207,7 @@ def test_a_plan_that_cannot_be_is_refused_at_its_field(command: PlanTrial, field
 
 def test_two_things_varied_are_tried_each_with_each() -> None:
     bench = open_bench()
-    bench.say(plan(factors=(("filler", ("A", "B")), ("oven", ("60", "80")))))
+    bench.say(plan(factors=(("insert", ("A", "B")), ("oven", ("60", "80")))))
     assert bench.state.trials[1].settings == ("A, 60", "A, 80", "B, 60", "B, 80")
     assert find_levels(bench.state.trials[1]) is None
 
@@ -230,11 +232,11 @@ def test_settings_that_are_numbers_in_one_unit_have_an_order(settings: tuple[str
 def test_results_of_a_setting_add_up_and_a_struck_one_is_gone(bench: Bench) -> None:
     bench.say(EnterTrialResult(1, 1, (0.10, 0.12)))
     wrong = bench.say(EnterTrialResult(1, 1, (12.0,)))[0].seq
-    bench.say(EnterTrialResult(1, 2, (0.30, 0.33), seen="two bubbles"))
+    bench.say(EnterTrialResult(1, 2, (0.30, 0.33), seen="two chips"))
     bench.say(StrikeOut(wrong, "slipped"))
     trial = bench.state.trials[1]
     assert trial.list_values(1) == [0.10, 0.12]
-    assert trial.list_seen(2) == ["two bubbles"]
+    assert trial.list_seen(2) == ["two chips"]
     found = study_trial(trial).numbers
     assert found is not None
     assert [(one.first, one.second) for one in found.differences] == [(0, 1)]
@@ -276,7 +278,7 @@ def test_a_choice_needs_a_result_and_a_reason_and_the_last_one_stands(bench: Ben
     assert bench.refused(ChooseSetting(1, 1, "a feeling")).why == "not now"
     bench.say(EnterTrialResult(1, 1, (0.1,)))
     assert bench.refused(ChooseSetting(1, 1, " ")).field == "why"
-    bench.say(ChooseSetting(1, 1, "it was there", "op 20: filler A"))
+    bench.say(ChooseSetting(1, 1, "it was there", "op 20: insert A"))
     bench.say(ChooseSetting(1, 0, "none is worth its price"), by="BB")
     choice = bench.state.trials[1].choice
     assert choice is not None

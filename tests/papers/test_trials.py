@@ -20,7 +20,7 @@ from floor.papers.trials import export_trials, list_all_trial_lines, list_trial_
 from tests.batch.factory import Bench, open_bench
 from tests.papers.test_figures_export import folder  # noqa: F401
 
-FILLER = (("filler", ("A", "B", "C")),)
+INSERT = (("insert", ("A", "B", "C")),)
 SPEED = (("speed", ("6000 rpm", "8000 rpm", "10000 rpm")),)
 
 
@@ -38,12 +38,12 @@ def said(bench: Bench) -> str:
 @pytest.fixture
 def bench() -> Bench:
     bench = open_bench(start=12, order=4)
-    bench.say(PlanTrial("which filler shrinks least?", FILLER, "number", "sink", 2, "mm", op=20))
+    bench.say(PlanTrial("which insert leaves the least burr?", INSERT, "number", "burr", 2, "mm", op=20))
     return bench
 
 
 def test_before_a_result_it_says_how_to_try(bench: Bench) -> None:
-    assert "Op 20 Coat. Varied: filler. Result: sink in mm. 2 pieces each planned by AA" in said(bench)
+    assert "Op 20 Coat. Varied: insert. Result: burr in mm. 2 pieces each planned by AA" in said(bench)
     assert "No result yet. Try each setting once before any of them twice" in said(bench)
     assert "No piece of the batch used so far; 6 planned." in said(bench)
     assert told(bench)[-1] == "No choice yet."
@@ -79,7 +79,7 @@ def test_what_is_not_shown_has_the_number_of_pieces_that_would(bench: Bench) -> 
 
 def test_the_difference_that_matters_is_the_one_to_be_shown() -> None:
     bench = open_bench()
-    bench.say(PlanTrial("which filler?", FILLER, "number", "sink", 2, "mm", worth=0.2))
+    bench.say(PlanTrial("which insert?", INSERT, "number", "burr", 2, "mm", worth=0.2))
     bench.say(EnterTrialResult(1, 1, (3.1, 3.3, 3.2)))
     bench.say(EnterTrialResult(1, 2, (3.2, 3.4, 3.3)))
     assert "about 6 values each would show the 0.2 mm that matter." in said(bench)
@@ -114,7 +114,7 @@ def test_a_trend_with_a_number_is_told() -> None:
 def test_good_and_bad_side_by_side() -> None:
     """6 of 6 against 1 of 6: Fisher's p is 2 · 7 / 924 (R and scipy agree, 0.01515)."""
     bench = open_bench()
-    bench.say(PlanTrial("which angle leaves no burr?", (("angle", ("60", "90")),), "good or bad", "burr", 6, worth=0.3))
+    bench.say(PlanTrial("which feed leaves no burr?", (("feed", ("60", "90")),), "good or bad", "burr", 6, worth=0.3))
     assert "A difference of 30 % matters." in said(bench)
     bench.say(EnterTrialResult(1, 1, good=3))
     assert "Cannot tell: only one setting has results." in said(bench)
@@ -132,9 +132,9 @@ def test_good_and_bad_side_by_side() -> None:
 
 def test_words_stand_side_by_side_and_nothing_is_made_of_them() -> None:
     bench = open_bench()
-    bench.say(PlanTrial("which oven setting?", (("oven", ("60", "80")),), "words", "surface", 1))
-    bench.say(EnterTrialResult(1, 2, seen="two bubbles at the edge"))
-    assert "60 nothing entered yet 80 two bubbles at the edge" in said(bench)
+    bench.say(PlanTrial("which oven?", (("oven", ("60", "80")),), "words", "surface", 1))
+    bench.say(EnterTrialResult(1, 2, seen="two chips at the edge"))
+    assert "60 nothing entered yet 80 two chips at the edge" in said(bench)
     assert "not tested" in said(bench)
 
 
@@ -142,18 +142,18 @@ def test_pieces_and_choice_are_told(bench: Bench) -> None:
     bench.say(TakeTrialPieces(1, 1, 3))
     bench.say(BringTrialPiecesBack(1, 2, "as new"), by="LL")
     bench.say(EnterTrialResult(1, 1, (0.2,)))
-    bench.say(ChooseSetting(1, 1, "it was there", "op 20: filler A"))
+    bench.say(ChooseSetting(1, 1, "it was there", "op 20: insert A"))
     assert "3 pieces of the batch used, 2 of them back in process; 6 planned." in said(bench)
     assert "Chosen by AA, " in said(bench)
     assert "A. Reason: it was there" in said(bench)
-    assert told(bench)[-1] == "Offered to the checklist: op 20: filler A"
+    assert told(bench)[-1] == "Offered to the checklist: op 20: insert A"
     bench.say(ChooseSetting(1, 0, "none is better"))
     assert "none of them. Reason: none is better" in said(bench)
 
 
 def test_of_very_many_comparisons_the_clearest_are_spelled_out() -> None:
     bench = open_bench()
-    bench.say(PlanTrial("which lot?", (("lot", tuple("ABCDEFGH")),), "number", "sink", 0, "mm"))
+    bench.say(PlanTrial("which lot?", (("lot", tuple("ABCDEFGH")),), "number", "burr", 0, "mm"))
     for setting in range(1, 9):
         bench.say(EnterTrialResult(1, setting, (setting + 0.1, setting + 0.2)))
     assert "18 more comparisons; shown are " in said(bench)
@@ -164,10 +164,10 @@ def test_the_close_out_report_has_them(bench: Bench) -> None:
     assert "Trials" not in without
     bench.say(EnterTrialResult(1, 1, (0.2,)))
     bench.say(TakeTrialPieces(1, 1, 3))
-    bench.say(ChooseSetting(1, 1, "it was there", "op 20: filler A"))
+    bench.say(ChooseSetting(1, 1, "it was there", "op 20: insert A"))
     paper = write_close_out(bench.state, bench.clock(), "0" * 64)
     assert "12 started = 9 waiting + 3 in trials" in paper
-    assert "Offered to the checklist: op 20: filler A" in paper
+    assert "Offered to the checklist: op 20: insert A" in paper
 
 
 def test_plain_data_say_the_same(bench: Bench) -> None:

@@ -170,8 +170,8 @@ def held(place: Place) -> None:
 def tried(place: Place, response: Response = "number") -> None:
     """A trial with a result and a piece that is out for it."""
     unit = "mm" if response == "number" else ""
-    factors = (("filler", ("A", "B")),)
-    place.shop.do(place.id, PlanTrial("which filler?", factors, response, "depth", 1, unit), "LL")
+    factors = (("insert", ("A", "B")),)
+    place.shop.do(place.id, PlanTrial("which insert?", factors, response, "depth", 1, unit), "LL")
     place.shop.do(place.id, TakeTrialPieces(1, 1, 1), "LL")
     place.shop.do(place.id, EnterTrialResult(1, 1, (0.2,), good=1), "LL")
 

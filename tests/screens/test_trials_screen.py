@@ -27,7 +27,7 @@ async def opened(app: FloorApp, pilot: Pilot[None], place: Place) -> None:
 
 
 def spun(place: Place) -> None:
-    """A trial of three spindle speeds with results, and one of two angles after it."""
+    """A trial of three spindle speeds with results, and one of two feeds after it."""
     do = place.shop.do
     do(place.id, PlanTrial("which speed runs smoothest?", SPEED, "number", "vibration", 1, "m/s2", 10, 0.05), "AA")
     for setting, values in enumerate(((0.61, 0.64, 0.66), (0.54, 0.52, 0.55), (0.40, 0.52, 0.38)), 1):
@@ -43,10 +43,10 @@ async def test_a_trial_from_question_to_choice_by_keys(open_app: Open, place: Pl
         assert isinstance(app.screen, TrialScreen)
         assert "No trial yet: a plans one" in words(app)
         await pilot.press("a", "1")
-        await fill(pilot, "which filler shrinks least?", "filler: A; B", "sink in mm", "2", "0,1", "20", "")
+        await fill(pilot, "which insert leaves the least burr?", "insert: A; B", "burr in mm", "2", "0,1", "20", "")
         trial = place.batch.trials[1]
         assert (trial.settings, trial.characteristic, trial.unit, trial.each, trial.op) == (
-            ("A", "B"), "sink", "mm", 2, 20,
+            ("A", "B"), "burr", "mm", 2, 20,
         )  # fmt: skip
         assert trial.worth == 0.1
         assert "Planned. Enter uses pieces" in said(app)
@@ -54,17 +54,17 @@ async def test_a_trial_from_question_to_choice_by_keys(open_app: Open, place: Pl
         await fill(pilot, "2")
         assert place.batch.total("trial") == 2
         await pilot.press("enter", "1", "1")
-        await fill(pilot, "0,31 0,35 0,33", "two bubbles")
+        await fill(pilot, "0,31 0,35 0,33", "two chips")
         await pilot.press("enter", "1", "2")
         await fill(pilot, "0.11; 0.12; 0.10", "")
         assert trial.number in place.batch.trials
         assert "A above B by 0.220 mm" in words(app)
         await pilot.press("enter", "3", "2")
-        await fill(pilot, "least sink", "")
+        await fill(pilot, "least burr", "")
         choice = place.batch.trials[1].choice
         assert choice is not None
-        assert (choice.setting, choice.reason, choice.offer) == (2, "least sink", "op 20: filler B")
-        assert "Offered to the checklist: op 20: filler B" in words(app)
+        assert (choice.setting, choice.reason, choice.offer) == (2, "least burr", "op 20: insert B")
+        assert "Offered to the checklist: op 20: insert B" in words(app)
         place.clock.forward(20)
         await pilot.press("enter", "4")
         await fill(pilot, "2", "nothing was done to them")
@@ -78,9 +78,7 @@ async def test_good_and_bad_and_words_have_forms_of_their_own(open_app: Open, pl
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, place)
         await pilot.press("a", "2")
-        await fill(
-            pilot, "which angle leaves no burr?", "angle: 60, 90", "burr", "0", "20 %", "", "cloth: soft, coarse"
-        )
+        await fill(pilot, "which feed leaves no burr?", "feed: 60, 90", "burr", "0", "20 %", "", "cloth: soft, coarse")
         assert place.batch.trials[1].settings == ("60, soft", "60, coarse", "90, soft", "90, coarse")
         assert place.batch.trials[1].worth == pytest.approx(0.2)
         await pilot.press("enter", "1", "4")
@@ -93,15 +91,15 @@ async def test_good_and_bad_and_words_have_forms_of_their_own(open_app: Open, pl
         assert place.batch.trials[2].list_seen(1) == ["even"]
         assert "page 1 of 2" in words(app)
         await pilot.press("right")
-        assert "which angle leaves no burr?" in words(app)
+        assert "which feed leaves no burr?" in words(app)
 
 
 @pytest.mark.parametrize(("texts", "wrong"), [
-    (("why is that?", "A; B", "sink in mm", "1", "", "", ""), "What is varied, or its settings are missing."),
-    (("why is that?", "filler: A", "sink in mm", "1", "", "", ""), "1 settings to compare."),
-    (("why is that?", "filler: A; B", "sink", "1", "", "", ""), "A number needs its unit. Enter it too"),
-    (("why is that?", "filler: A; B", "sink in mm", "1", "", "25", ""), "There is no op 25."),
-    (("why is that?", "filler: A; B", "sink in mm", "1", "much", "", ""), "Much is not a number."),
+    (("why is that?", "A; B", "burr in mm", "1", "", "", ""), "What is varied, or its settings are missing."),
+    (("why is that?", "insert: A", "burr in mm", "1", "", "", ""), "1 settings to compare."),
+    (("why is that?", "insert: A; B", "burr", "1", "", "", ""), "A number needs its unit. Enter it too"),
+    (("why is that?", "insert: A; B", "burr in mm", "1", "", "25", ""), "There is no op 25."),
+    (("why is that?", "insert: A; B", "burr in mm", "1", "much", "", ""), "Much is not a number."),
 ])  # fmt: skip
 async def test_what_is_wrong_with_a_plan_is_said_in_its_form(
     open_app: Open, place: Place, texts: tuple[str, ...], wrong: str
@@ -230,6 +228,6 @@ def test_picture_of_a_plan(snap_compare: Snap, open_app: Open, place: Place) -> 
         assert isinstance(pilot.app, FloorApp)
         await opened(pilot.app, pilot, place)
         await pilot.press("a", "1")
-        await fill(pilot, "which filler shrinks least?", "filler: A; B; C")
+        await fill(pilot, "which insert leaves the least burr?", "insert: A; B; C")
 
     assert snap_compare(open_app("AA"), terminal_size=(80, 24), run_before=look)

@@ -56,7 +56,9 @@ class PlanTrial:
             raise Refused("input", "a result is a number, good or bad, or words", "choose one", field="response")
         unit = sanitize(self.unit, LONGEST_NAME)
         if self.response == "number" and not unit:
-            raise Refused("input", "a number needs its unit", "enter it too, like: depth in mm", field="characteristic")
+            raise Refused(
+                "input", "a number needs its unit", "enter it too, like: height in mm", field="characteristic"
+            )
         return make_drafts(
             events.TrialPlanned(
                 trial=max(batch.trials, default=0) + 1,
@@ -84,7 +86,7 @@ def _require_factors(
         kept = tuple(sanitize(one, LONGEST_NAME) for one in settings)
         if len(kept) < 2 or not all(kept):
             wrong = f"{len([one for one in kept if one])} settings to compare"
-            raise Refused("input", wrong, "name two or more, like: filler: A; B; C", field=f"settings{field}")
+            raise Refused("input", wrong, "name two or more, like: coolant: 5 %; 8 %; 10 %", field=f"settings{field}")
         if len({one.casefold() for one in kept}) < len(kept):
             raise Refused("input", "a setting is named twice", "name each once", field=f"settings{field}")
         found.append((_require_name(name, "what is varied", f"settings{field}"), kept))

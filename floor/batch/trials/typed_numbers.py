@@ -52,7 +52,7 @@ def _part_points(words: list[str], field: str) -> list[str]:
 
 
 def split_unit(text: str) -> tuple[str, str]:
-    """What is measured and its unit: ``depth in mm``; without a unit where none is named."""
+    """What is measured and its unit: ``roughness in um``; without a unit where none is named."""
     words = text.split()
     at = max((n for n, word in enumerate(words) if word == "in"), default=0)
     return (" ".join(words[:at]), " ".join(words[at + 1 :])) if at else (" ".join(words), "")

@@ -62,20 +62,22 @@ def _plan(screen: FloorScreen, batch_id: str, response: Response, planned: Calla
     measured = response == "number"
     fields = [
         FieldSpec("question", "Question", needed=True),
-        FieldSpec("settings", "Varied", hint="filler: A; B; C", needed=True),
+        FieldSpec("settings", "Varied", hint="coolant: 5 %; 8 %; 10 %", needed=True),
         FieldSpec(
             "characteristic",
             "Measured" if measured else "Looked at",
-            hint="depth in mm" if measured else "burr",
+            hint="roughness in um" if measured else "burr",
             needed=True,
         ),
-        FieldSpec("each", "Pieces for each", "3", hint="0: none is used up", number=True, needed=True),
+        FieldSpec("each", "Pieces for each", "3", hint="0: uses none", number=True, needed=True),
     ]
     if response != "words":
-        fields.append(FieldSpec("worth", "What matters", hint="0.1, optional" if measured else "20 %, optional"))
+        fields.append(
+            FieldSpec("worth", "Difference that matters", hint="0.1, optional" if measured else "20 %, optional")
+        )
     fields += [
         FieldSpec("op", "Operation", hint="optional: 20", number=True),
-        FieldSpec("settings2", "Varied as well", hint="optional; each with each"),
+        FieldSpec("settings2", "Second factor", hint="optional; every combination"),
     ]
 
     def command(values: Values) -> PlanTrial:
@@ -106,7 +108,9 @@ def _split(text: str, field: str) -> tuple[str, tuple[str, ...]]:
     """What is varied, and its settings: with semicolons between, or commas where there is none."""
     name, colon, settings = text.partition(":")
     if not colon:
-        raise Refused("input", "what is varied, or its settings are missing", "like: filler: A; B; C", field=field)
+        raise Refused(
+            "input", "what is varied, or its settings are missing", "like: coolant: 5 %; 8 %; 10 %", field=field
+        )
     return name, tuple(one.strip() for one in settings.split(";" if ";" in settings else ",") if one.strip())
 
 

@@ -1,4 +1,4 @@
-"""Which filler, which angle, which speed? The trials of a batch, a page for each, and what can be done with one."""
+"""Which coolant, which insert, which feed? The trials of a batch, a page for each, and what can be done with one."""
 
 from __future__ import annotations
 
