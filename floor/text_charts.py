@@ -26,6 +26,8 @@ class Level(NamedTuple):
     name: str
     value: float
     sign: str = "-"
+    figure: str = ""
+    """Its value as it is written; empty for a few digits of it."""
 
 
 class Happening(NamedTuple):
@@ -98,7 +100,7 @@ def _place_labels(levels: Sequence[Level], low: float, high: float, height: int)
     found: dict[int, tuple[str, str]] = {}
     for one in levels:
         row = _find_row(one.value, low, high, height)
-        found.setdefault(row, (f"{one.name} {one.value:.{MOST_DIGITS}g}", one.sign))
+        found.setdefault(row, (f"{one.name} {one.figure or f'{one.value:.{MOST_DIGITS}g}'}", one.sign))
     return found
 
 

@@ -80,6 +80,11 @@ CALIBRATION = "calibration"
 """In a proof's values: serial number of a gauge → its calibration date then; empty if it was not in the register."""
 
 
+SHOWN = "shown"
+"""In a proof's values: name of a field → its number as the gauge showed it, 0.4740 and not 0.474; of several a list,
+empty where the number says it itself. Older records have none."""
+
+
 STAGE = "stage"
 """The field of a cure for the stage of drying that a test showed."""
 

@@ -152,12 +152,12 @@ def _say_what(study: ValueStudy) -> str:
 def _say_limits(shape: MeasuredCharacteristic) -> str:
     unit = f" {shape.unit}" if shape.unit else ""
     if shape.low is not None and shape.low == shape.high:
-        return f"exactly {shape.low:.{DIGITS}g}{unit}"
+        return f"exactly {shape.say_limit(shape.low)}{unit}"
     if shape.low is not None and shape.high is not None:
-        return f"limits {shape.low:.{DIGITS}g} to {shape.high:.{DIGITS}g}{unit}"
+        return f"limits {shape.say_limit(shape.low)} to {shape.say_limit(shape.high)}{unit}"
     if shape.low is not None:
-        return f"at least {shape.low:.{DIGITS}g}{unit}"
-    return f"at most {shape.high:.{DIGITS}g}{unit}" if shape.high is not None else f"no limits, in {shape.unit}"
+        return f"at least {shape.say_limit(shape.low)}{unit}"
+    return f"at most {shape.say_limit(shape.high)}{unit}" if shape.high is not None else f"no limits, in {shape.unit}"
 
 
 def _list_levels(study: ValueStudy) -> list[Level]:
@@ -167,7 +167,8 @@ def _list_levels(study: ValueStudy) -> list[Level]:
     """
     shape = study.shape
     asked = (("high", shape.high), ("low", shape.low))
-    drawing = [] if study.grouped else [Level(name, value, "=") for name, value in asked if value is not None]
+    drawing = [Level(name, value, "=", shape.say_limit(value)) for name, value in asked if value is not None]
+    drawing = [] if study.grouped else drawing
     limits = next((point.limits for point in reversed(study.charts.location.points) if point.limits is not None), None)
     if limits is None:
         return drawing
@@ -220,7 +221,8 @@ def _list_figure_lines(study: ValueStudy, width: int) -> list[str]:
         return wrap_text(why, "", "  ", width)
     indices = (("Cp", found.cp), ("Cpk", found.cpk), ("Pp", found.pp), ("Ppk", found.ppk))
     said = [f"{name} {_say_index(index)}" for name, index in indices]
-    low, high = (f"{pick(one.value for one in study.values):.{DIGITS}g}" for pick in (min, max))
+    ends = (pick(study.values, key=lambda one: one.value) for pick in (min, max))
+    low, high = (one.text or f"{one.value:.{DIGITS}g}" for one in ends)
     text = (
         f"{low} to {high}, mean {found.mean:.{DIGITS}g}; {', '.join(said)}; from {found.count} values, intervals 95 %"
     )

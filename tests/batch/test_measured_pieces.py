@@ -18,6 +18,7 @@ from floor.batch.gates.measured_pieces import (
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.quality.measured_values import list_measured_values
 from floor.checklist.gates import Measured
+from floor.screens.walk.gate_form import list_gate_fields
 from tests.batch.factory import Bench, edited, open_bench
 
 DEPTH = "measured 1"
@@ -100,6 +101,19 @@ def test_the_piece_out_of_limits_is_known_and_the_other_value_stays_with_its_pie
     assert bench.state.format_slot(bench.state.loads[load], chosen[0]) == second
     kept = keep_values(gate, {"value": [3.3, 3.0]}, find_measured_pieces(bench.state, seq), chosen)
     assert kept == {"value": [3.0, ""]}, "the new piece is still to be measured"
+
+
+def test_a_value_that_stays_with_its_piece_keeps_its_digits(bench: Bench) -> None:
+    load = at_depth(bench)
+    seq = bench.prove(load, DEPTH, value=["3.3", "3.00"]).seq
+    first, good = bench.state.out[seq].pieces
+    bench.say(DecideOut(seq, "deep", (bench.state.format_slot(bench.state.loads[load], first),)))
+    bench.say(DecideBefore(seq, 0, "all measured since, all good"), by="LL")
+    gate = bench.state.find_operation(bench.run_of(load)).step(DEPTH)
+    assert isinstance(gate, Measured)
+    kept = keep_values(gate, dict(bench.state.out[seq].values), (first, good), (good, 99))
+    fields = list_gate_fields(gate.asks(), 2, kept)
+    assert [field.value for field in fields] == ["3.00", ""]
 
 
 def test_values_of_pieces_that_nobody_knows_stay_in_the_order_entered(bench: Bench) -> None:

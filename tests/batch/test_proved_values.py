@@ -8,7 +8,11 @@ import pytest
 
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.decide_out_of_limits import DecideOut, MeasureAgain
+from floor.batch.gates.judge_readings import say_out
+from floor.batch.quality.measured_values import list_measured_values
 from floor.checklist.frozen import freeze_checklist, read_frozen_checklist
+from floor.checklist.gate_forms import SHOWN
 from floor.checklist.model import Checklist
 from tests.batch.factory import Bench, open_bench, part
 
@@ -55,6 +59,46 @@ def test_a_proved_value_is_shown_with_its_unit(op: int, key: str, values: dict[s
 
     assert bench.line(load, key).evidence.startswith(said)
     assert describe(bench.state, entry).endswith(f": {said}"), "the history says the same"
+
+
+DIGITS = [
+    (["3.00", "3,050"], "3.00, 3.050 mm"),
+    (["3", "3.05"], "3, 3.05 mm"),
+    (["3.0 mm", "3.05"], "3.0, 3.05 mm"),
+    (["30e-1", "3."], "3, 3 mm"),
+]
+"""Typed → shown: each digit of the gauge, and none that it did not show."""
+
+
+@pytest.mark.parametrize(("typed", "said"), DIGITS)
+def test_a_reading_keeps_the_digits_that_the_gauge_showed(typed: list[str], said: str) -> None:
+    bench = open_bench(stated)
+    load = at(bench, 10, "measured 1")
+
+    entry = bench.prove(load, "measured 1", value=typed)
+
+    assert bench.line(load, "measured 1").evidence.startswith(f"{said} · AA")
+    values = next(some for shape, some in list_measured_values(bench.state).items() if shape.what == "groove depth")
+    assert said == f"{', '.join(one.text for one in values)} mm"
+    assert describe(bench.state, entry).endswith(said)
+    if said == "3, 3.05 mm":
+        assert SHOWN not in entry.body["values"], "the numbers say it themselves, as in every older record"
+
+
+def test_a_reading_out_of_limits_and_the_one_after_it_keep_their_digits() -> None:
+    bench = open_bench()
+    load = at(bench, 10, "measured 1")
+    seq = bench.prove(load, "measured 1", value=["3.20", "3.00"]).seq
+    assert say_out(bench.state.out[seq]).startswith("out: groove depth 3.20, must be 2.9 to 3.1 mm")
+    assert "3.20, must be" in bench.say(DecideOut(seq, "", ("A1",)))[0].body["note"]
+
+    again = open_bench()
+    load = at(again, 10, "measured 1")
+    seq = again.prove(load, "measured 1", value=["3.20", "3.00"]).seq
+    (entry,) = again.say(MeasureAgain(seq, "3.10", "dirty gauge"))
+    assert entry.body["shown"] == "3.10"
+    assert again.line(load, "measured 1").evidence.startswith("3.10, 3.00 mm")
+    assert "3.10" in describe(again.state, entry)
 
 
 @pytest.mark.parametrize("length", [-5, 99.9, 103.1])

@@ -57,7 +57,7 @@ def test_the_question_names_value_limits_and_what_would_fit() -> None:
     ("unit", "low", "high", "value", "said"),
     [
         ("mm", 2.9, 3.1, 0.118, "0.118 in would be inside"),
-        ("in", 0.114, 0.122, 3.0, "3 mm would be inside"),
+        ("in", 0.114, 0.122, 3.0, "3.0 mm would be inside"),
         ("in", 0.114, 0.122, 1.18, "0.118 in would be inside"),
         ("mm", 2.9, 3.1, 76.2, "3 mm would be inside"),
     ],

@@ -183,4 +183,4 @@ def test_a_balloon_checked_at_two_operations_is_verified_at_one() -> None:
     bench.until(load, "measured 1")
     bench.prove(load, "measured 1", value=["3.0", "3.0"])
     found = [one for one in find_first_article(bench.state).results if one.number == 4]
-    assert [(one.op, one.found) for one in found] == [(10, "3 mm")]
+    assert [(one.op, one.found) for one in found] == [(10, "3.0 mm")]

@@ -42,6 +42,16 @@ def test_single_values_have_the_limits_of_the_drawing_and_of_the_chart() -> None
     assert "Cpk from 25 values on; 10 so far" in found
 
 
+def test_limits_and_values_keep_the_digits_of_the_file_and_of_the_gauge() -> None:
+    bore = replace(DEPTH, what="bore", low=8.0, high=8.02, places=2)
+    values = [replace(one, text=f"{one.value:.3f}") for one in measured(*[8.01, 8.0, 8.02] * 9)]
+    found = lines(bore, values)
+    assert found[0].endswith("limits 8.00 to 8.02 mm")
+    heads = [line.split()[:2] for line in found if line.split()[:1] in (["high"], ["low"])]
+    assert heads == [["high", "8.02"], ["low", "8.00"]]
+    assert any(line.startswith("8.000 to 8.020, mean 8.01;") for line in found)
+
+
 def test_means_of_loads_are_not_set_against_the_limits_of_the_drawing() -> None:
     """A mean lies within them long after its pieces do not."""
     rings = replace(DEPTH, what="diameter", low=-50.0, high=50.0)

@@ -196,7 +196,7 @@ async def test_a_value_outside_its_limits_is_recorded_said_at_the_form_and_asked
         await keys.fill({"value": ["2.7", "3.0"]})
         await keys.until(lambda: isinstance(app.screen, ChoiceDialog), "the question, with the piece in hand")
         assert "depth 2.7, must be 2.9 to 3.1 mm" in words(app)
-        assert place.batch.entries[-1].body["values"] == {"value": [2.7, 3.0]}
+        assert place.batch.entries[-1].body["values"]["value"] == [2.7, 3.0]
 
         await keys.press("escape")
         await keys.until(lambda: app.screen is walk, "not answered yet")

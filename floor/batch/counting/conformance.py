@@ -13,7 +13,7 @@ from floor.batch import events
 from floor.batch.command import Refused
 from floor.batch.events import Counted, Disposed, Event, iter_events
 from floor.batch.gates.check_values import find_values_outside, format_reading
-from floor.batch.gates.entered_values import read_value
+from floor.batch.gates.entered_values import find_digits_shown, read_value
 from floor.batch.open_items import OutOfLimits
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
@@ -66,7 +66,12 @@ def read_again(batch: Batch, pieces: Sequence[int], given: Sequence[object]) -> 
         read = read_value(ask, entered)
         assert read is not None, "each is asked for"
         good = not find_values_outside((ask,), {ask.name: read})
-        found.append(events.ReadAgain(out=value.out, what=ask.short or ask.label, value=read, unit=ask.unit, good=good))
+        shown = find_digits_shown(entered, read)
+        found.append(
+            events.ReadAgain(
+                out=value.out, what=ask.short or ask.label, value=read, unit=ask.unit, good=good, shown=shown
+            )
+        )
     return tuple(found)
 
 

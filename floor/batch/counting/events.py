@@ -56,6 +56,8 @@ class ReadAgain:
     value: float | int | str
     unit: str
     good: bool
+    shown: str = ""
+    """The value as the gauge showed it; empty where the number says it itself."""
 
 
 @register_event("disposed", "counts")

@@ -19,7 +19,7 @@ from floor.batch.command import (
 from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import find_values_outside, format_values_outside
-from floor.batch.gates.entered_values import read_value
+from floor.batch.gates.entered_values import find_digits_shown, read_value
 from floor.batch.gates.measured_pieces import find_value_to_read_again, find_values_meant
 from floor.batch.gates.out_of_limits import (
     OUT_OF_QUESTION,
@@ -187,6 +187,7 @@ class MeasureAgain:
         outside = find_value_to_read_again(one, gate, proof.values)
         ask = outside.ask if outside is not None else gate.asks()[0]
         value = _value(ask, self.value)
+        shown = find_digits_shown(self.value, value)
         return make_drafts(
             events.MeasuredAgain(
                 out=one.seq,
@@ -196,6 +197,7 @@ class MeasureAgain:
                 value=value,
                 reason=why,
                 good=not find_values_outside((ask,), {ask.name: value}),
+                shown=shown,
             )
         )
 

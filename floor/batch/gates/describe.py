@@ -21,7 +21,7 @@ from floor.batch.events import (
     Waived,
     WaiverClosed,
 )
-from floor.batch.gates.check_values import format_values
+from floor.batch.gates.check_values import format_value, format_values
 from floor.batch.gates.events import Fault
 from floor.batch.gates.program_findings import describe_program_finding, sort_findings
 from floor.batch.gates.proof_remarks import describe_proof_remarks
@@ -131,9 +131,8 @@ def _before_decided(batch: Batch, event: BeforeDecided) -> str:
 
 @describes(MeasuredAgain)
 def _measured_again(batch: Batch, event: MeasuredAgain) -> str:
-    return f"the same piece measured again: {event.value}, {event.reason}" + (
-        "" if event.good else " ✕ out of limits again"
-    )
+    read = format_value(event.value, event.shown)
+    return f"the same piece measured again: {read}, {event.reason}" + ("" if event.good else " ✕ out of limits again")
 
 
 @describes(OutSettled)

@@ -9,12 +9,14 @@ from typing import Any
 
 from floor.batch.command import LARGEST_VALUE, Refused
 from floor.batch.gates.check_values import is_same_text
-from floor.checklist.gate_forms import FormField
+from floor.checklist.gate_forms import SHOWN, FormField
 from floor.checklist.gates import Gate
 from floor.text import format_count, sanitize
 
 _WITH_UNIT = re.compile(r"([-+]?[\d.,]+) ?((?![eE][-+]?\d+$)[^\d\s.,+-].*)")
 """A number and what stands behind it; ``1e-05`` is a number."""
+_DECIMALS = re.compile(r"\s*[-+]?\d*[.,](\d{0,11}0)(?![\d.,]|[eE][-+]?\d)")
+"""A number with the digits behind its point, the last of which is a zero that the number itself would not keep."""
 SHORTEST_WORD = 3
 """Letters of the shortest finding in words (shop decision)."""
 
@@ -22,6 +24,7 @@ SHORTEST_WORD = 3
 def read_values(gate: Gate, count: int, given: Mapping[str, Any]) -> dict[str, Any]:
     """Check the entered values for kind and sense, not against the limits."""
     values: dict[str, Any] = {}
+    shown: dict[str, Any] = {}
     asks: tuple[FormField, ...] = gate.asks()
     for ask in asks:
         entered = given.get(ask.name)
@@ -31,11 +34,21 @@ def read_values(gate: Gate, count: int, given: Mapping[str, Any]) -> dict[str, A
                 wrong = f"{ask.label}: {format_count(len(many), 'value')} of {count} entered"
                 raise Refused("input", wrong, "enter all of them", field=ask.name)
             values[ask.name] = [read_value(ask, text, place) for place, text in enumerate(many)]
+            column = [find_digits_shown(text, value) for text, value in zip(many, values[ask.name], strict=True)]
+            shown |= {ask.name: column} if any(column) else {}
         else:
-            value = read_value(ask, entered[0] if isinstance(entered, list | tuple) and len(entered) == 1 else entered)
+            text = entered[0] if isinstance(entered, list | tuple) and len(entered) == 1 else entered
+            value = read_value(ask, text)
             if value is not None:
                 values[ask.name] = value
-    return values
+                shown |= {ask.name: digits} if (digits := find_digits_shown(text, value)) else {}
+    return values | ({SHOWN: shown} if shown else {})
+
+
+def find_digits_shown(entered: object, value: object) -> str:
+    """A number as it was typed, ``0.4740``; empty where the number says it itself."""
+    typed = _DECIMALS.match(entered) if isinstance(entered, str) else None
+    return f"{value:.{len(typed.group(1))}f}" if typed is not None and isinstance(value, float) else ""
 
 
 def read_value(ask: FormField, entered: object, place: int = 0) -> str | float | int | None:

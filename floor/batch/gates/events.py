@@ -128,6 +128,8 @@ class MeasuredAgain(OfRun):
     value: Any
     reason: str
     good: bool = False
+    shown: str = ""
+    """The value as the gauge showed it; empty where the number says it itself."""
 
 
 @register_event("out_decided", "counts", abnormal=True)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from datetime import datetime
-from typing import Any
 
 from floor.batch.events import BeforeDecided, Mark, MeasuredAgain, OutDecided, OutSettled, Proved
 from floor.batch.fold_registry import Inapplicable, handles, require
-from floor.batch.gates.check_values import find_values_outside, format_values, split_by_piece
+from floor.batch.gates.check_values import find_values_outside, format_values, put_value, split_by_piece
 from floor.batch.gates.measured_pieces import find_value_to_read_again, name_pieces
 from floor.batch.open_items import Decided, OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
+from floor.checklist.gate_forms import SHOWN
 from floor.checklist.gates import FirstPiece, Measured
 from floor.entry import Entry
 
@@ -86,13 +86,12 @@ def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: dateti
     assert isinstance(gate, Measured)
     wrong = find_value_to_read_again(one, gate, proof.values)
     nth, ask = wrong if wrong is not None else (0, gate.asks()[0])
-    read = format_values((ask,), {ask.name: event.value})
+    read = format_values((ask,), {ask.name: event.value, SHOWN: {ask.name: event.shown}})
     one.again.append(f"the same piece again {read}, {event.reason} ({entry.by})")
     if not event.good:
         return
-    given = proof.values[ask.name]
-    kept: Any = given - 1 if gate.accept else _put(given, nth, event.value)
-    values = {**proof.values, ask.name: kept}
+    kept = proof.values[ask.name] - 1 if gate.accept else event.value
+    values = put_value(proof.values, ask.name, nth, kept, event.shown)
     batch.proofs[one.key] = replace(proof, values=values)
     run = batch.runs[one.run]
     left = split_by_piece(gate, values)[nth:]
@@ -103,11 +102,6 @@ def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: dateti
             run.samples[one.line] = replace(taken, out=taken.out - 1)
     if not find_values_outside(gate.asks(), values):
         run.reopened.discard(one.line)
-
-
-def _put(given: Any, nth: int, value: Any) -> Any:
-    """The readings with the one at a place corrected."""
-    return [*given[:nth], value, *given[nth + 1 :]] if isinstance(given, list) else value
 
 
 @handles(OutSettled)

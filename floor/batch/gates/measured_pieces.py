@@ -11,7 +11,7 @@ from floor.batch.gates.samples import count_loads_before, count_pieces_before, f
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gate_forms import FormField
+from floor.checklist.gate_forms import SHOWN, FormField
 from floor.checklist.gates import EveryNth, FirstPiece, Gate, Measured
 from floor.figures.quality.sampling_places import choose_every_nth, choose_first_and_last, choose_on_grid
 
@@ -137,4 +137,6 @@ def keep_values(
         return tried
     by_piece = dict(zip(measured, read, strict=True))
     names = [ask.name for ask in gate.asks() if ask.kind in OF_A_PIECE]
-    return tried | {name: [by_piece.get(piece, {}).get(name, "") for piece in chosen] for name in names}
+    kept = {name: [by_piece.get(piece, {}).get(name, "") for piece in chosen] for name in names}
+    digits = {name: [by_piece.get(piece, {}).get(SHOWN, {}).get(name, "") for piece in chosen] for name in names}
+    return tried | kept | ({SHOWN: digits} if SHOWN in tried else {})

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Any, NamedTuple
 
 from floor.batch.command import Refused
-from floor.batch.gates.entered_values import read_value
+from floor.batch.gates.check_values import format_value
+from floor.batch.gates.entered_values import find_digits_shown, read_value
 from floor.checklist.gate_forms import FormField
 from floor.figures.quality.describe_values import looks_like_wrong_unit
 from floor.figures.units import MM_PER_INCH
@@ -21,6 +22,8 @@ class ValueSlip(NamedTuple):
     ask: FormField
     value: float
     factor: float
+    shown: str = ""
+    """The value as the gauge showed it; empty where the number says it itself."""
 
 
 def find_value_slip(asks: tuple[FormField, ...], typed: Mapping[str, Any]) -> ValueSlip | None:
@@ -39,13 +42,14 @@ def find_value_slip(asks: tuple[FormField, ...], typed: Mapping[str, Any]) -> Va
                 continue
             factor = looks_like_wrong_unit(value, ask.low, ask.high) if isinstance(value, int | float) else None
             if factor is not None and isinstance(value, int | float):
-                return ValueSlip(ask, value, factor)
+                return ValueSlip(ask, value, factor, find_digits_shown(one, value))
     return None
 
 
 def describe_slip(slip: ValueSlip) -> str:
     """``groove depth 0.118 mm is out of 2.9 to 3.1 mm. 0.118 in would be inside. Did you read 0.118 mm?``"""
-    read = f"{slip.value:g} {slip.ask.unit}".strip()
+    shown = format_value(slip.value, slip.shown)
+    read = f"{shown} {slip.ask.unit}".strip()
     other = READ_IN.get((slip.ask.unit, slip.factor), "")
-    meant = f"{slip.value:g} {other}" if other else f"{slip.value * slip.factor:g} {slip.ask.unit}".strip()
+    meant = f"{shown} {other}" if other else f"{slip.value * slip.factor:g} {slip.ask.unit}".strip()
     return f"{slip.ask.label} {read} is out of {slip.ask.band}. {meant} would be inside. Did you read {read}?"

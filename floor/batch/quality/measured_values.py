@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
+from dataclasses import field
 from datetime import datetime
 from typing import Any
 
 from floor.batch.events import Proved, iter_events
+from floor.batch.gates.check_values import list_texts
 from floor.batch.gates.measured_pieces import find_measured_pieces
 from floor.batch.state import Batch
 from floor.checklist.gates import FirstPiece, Measured, list_asked_values
@@ -31,11 +33,17 @@ class MeasuredCharacteristic:
     high: float | None
     of_piece: bool
     """Whether it is one of the piece; otherwise a reading at the station."""
+    places: int = field(default=0, compare=False)
+    """Decimal places of its limits in the checklist's file."""
 
     @property
     def tolerance(self) -> ToleranceLimits:
         """Its limits; none where both are the same value, which no process can be capable of."""
         return ToleranceLimits(None, None) if self.low == self.high else ToleranceLimits(self.low, self.high)
+
+    def say_limit(self, limit: float) -> str:
+        """With the decimal places of the file: 8.00 and not 8."""
+        return f"{limit:.{self.places}f}" if self.places else f"{limit:.5g}"
 
     def is_out(self, value: float) -> bool:
         return (self.low is not None and value < self.low) or (self.high is not None and value > self.high)
@@ -59,6 +67,8 @@ class MeasuredValue:
     """The serial number of the gauge, where it was asked for."""
     place: str = ""
     """Of the piece, on its carrier; empty where nobody can tell."""
+    text: str = ""
+    """As the gauge showed it."""
 
 
 def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
@@ -77,7 +87,7 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
             continue
         pieces = find_measured_pieces(batch, entry.seq)
         places = [batch.format_slot(batch.loads[run.load], piece) for piece in pieces]
-        for characteristic, n, value, gauge in _read(run.op, gate, event.values):
+        for characteristic, n, value, text, gauge in _read(run.op, gate, event.values):
             if n < len(pieces):  # after a piece that was out, the good ones stand in the form and are entered again
                 again = (run.number, event.line, pieces[n], characteristic, value)
                 if again in entered:
@@ -96,6 +106,7 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
                     isinstance(gate, FirstPiece),
                     gauge,
                     places[n] if n < len(places) else "",
+                    text,
                 )
             )
     return dict(found)
@@ -103,16 +114,20 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
 
 def _read(
     op: int, gate: Measured | FirstPiece, values: Mapping[str, Any]
-) -> Iterator[tuple[MeasuredCharacteristic, int, float, str]]:
-    """(characteristic, of which piece, value, serial number of the gauge) of each number entered at a gate."""
+) -> Iterator[tuple[MeasuredCharacteristic, int, float, str, str]]:
+    """(characteristic, of which piece, value, its text, serial number of the gauge) of each number entered."""
     serials = {ask.short: str(values.get(ask.name, "")) for ask in gate.asks() if ask.kind == "gauge"}
     for ask, one in list_asked_values(gate):
         if not one.accept:
-            shape = MeasuredCharacteristic(op, one.what, one.number, ask.unit, ask.low, ask.high, gate.of_piece)
-            for n, value in enumerate(_list(values.get(ask.name))):
-                yield shape, n, value, serials.get(one.gauge, "") if one.serial else ""
+            shape = MeasuredCharacteristic(
+                op, one.what, one.number, ask.unit, ask.low, ask.high, gate.of_piece, ask.places
+            )
+            given = values.get(ask.name)
+            read = given if isinstance(given, list) else [given]
+            numbers = [both for both in zip(read, list_texts(values, ask.name), strict=True) if _is_number(both[0])]
+            for n, (value, text) in enumerate(numbers):
+                yield shape, n, float(value), text, serials.get(one.gauge, "") if one.serial else ""
 
 
-def _list(value: object) -> list[float]:
-    given = value if isinstance(value, list) else [value]
-    return [float(one) for one in given if isinstance(one, int | float)]
+def _is_number(value: object) -> bool:
+    return isinstance(value, int | float)

@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from floor.batch.command import Refused
-from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, is_same_text
+from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, is_same_text, list_texts
 from floor.batch.gates.entered_values import read_value
 from floor.batch.gauge import Gauge, find_gauge
 from floor.checklist.gate_forms import FormField
@@ -118,10 +118,10 @@ def _kept(ask: FormField, tried: Mapping[str, Any], times: int) -> list[str]:
     good = [
         ("" if ask.only and not is_same_text(one, ask.only) else one)
         if isinstance(one, str)
-        else f"{one:.10g}"
+        else text
         if _within(ask, one)
         else ""
-        for one in values
+        for one, text in zip(values, list_texts(tried, ask.name), strict=True)
     ]
     if len(good) != times:  # a piece was set aside meanwhile: which value was whose is not known by its place
         good = [one for one in good if one]
