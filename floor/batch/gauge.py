@@ -34,6 +34,8 @@ class Gauge:
     """Whether its readings are suspect too."""
     suspect_since: datetime | None = None
     """From when on; all of them if that is not known."""
+    closed: tuple[tuple[str, str, int], ...] = ()
+    """(batch, hash of its first entry, checks) of each batch that is closed or transferred and has suspect readings."""
     former: Gauge | None = None
     """What the register said of it before."""
 
@@ -100,3 +102,11 @@ def describe_gauge_state(gauge: Gauge, today: date) -> str:
     if gauge.is_overdue(today):
         return f"overdue {format_count(-left.days, 'day')}"
     return ("due today" if not left else f"due in {format_count(left.days, 'day')}") if left <= SOON else ""
+
+
+def describe_closed_uses(closed: Iterable[tuple[str, str, int]]) -> str:
+    """``B0002 (3 checks), B0004 (record cannot be read)``; empty if there are none."""
+    return ", ".join(
+        f"{name} ({format_count(checks, 'check') if first else 'record cannot be read'})"
+        for name, first, checks in closed
+    )

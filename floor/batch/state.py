@@ -149,6 +149,8 @@ class Batch:
     started_at: dict[int, datetime] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
     """Every entry so far, struck ones too."""
+    afterwards: tuple[str, ...] = field(default=(), compare=False)
+    """What the shop learned of it since it was closed or transferred, in words, set by the shop."""
     damage: str = field(default="", compare=False)
     """What in its record cannot be read and what to do, set by the shop; empty if all can be read."""
 

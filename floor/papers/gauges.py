@@ -6,9 +6,10 @@ import json
 from collections.abc import Iterable
 from datetime import date
 
-from floor.batch.gauge import Gauge, describe_gauge_state, sort_gauges
+from floor.batch.gauge import Gauge, describe_closed_uses, describe_gauge_state, sort_gauges
 from floor.entry import format_time
 from floor.papers.page import Column, format_table
+from floor.text import wrap_text
 
 FORMAT = 1
 """Raised if a field of the JSON changes meaning or goes away; new fields do not raise it."""
@@ -20,7 +21,12 @@ def write_gauges_text(gauges: Iterable[Gauge], today: date) -> str:
     if not listed:
         return "No gauges in the register."
     rows = [(one.serial, one.name, one.due.isoformat(), describe_gauge_state(one, today)) for one in listed]
-    return "\n".join(format_table([Column("serial", 12), Column("gauge"), Column("due", 10), Column("", 24)], rows))
+    lines = format_table([Column("serial", 12), Column("gauge"), Column("due", 10), Column("", 24)], rows)
+    for one in listed:
+        if one.closed:
+            said = f"{one.serial} is suspect, and closed batches used it: {describe_closed_uses(one.closed)}"
+            lines += wrap_text(f"{said}. A lead decides on their parts.", "! ")
+    return "\n".join(lines)
 
 
 def write_gauges_json(gauges: Iterable[Gauge], today: date) -> str:
@@ -34,6 +40,9 @@ def write_gauges_json(gauges: Iterable[Gauge], today: date) -> str:
             "withdrawn": one.withdrawn or None,
             "suspect": one.suspect,
             "checked": format_time(one.checked) if one.checked is not None else None,
+            "closed_batches": [
+                {"id": name, "first": first or None, "checks": checks} for name, first, checks in one.closed
+            ],
         }
         for one in sort_gauges(gauges)
     ]

@@ -72,6 +72,8 @@ def begin_paper(kind: str, batch: Batch, now: Moment, head_hash: str) -> Paper:
     paper.say(head_hash, "")
     if batch.damage:
         paper.say(f"THE RECORD IS DAMAGED, and this paper is not complete. {batch.damage}", "! ")
+    for said in batch.afterwards:
+        paper.say(f"SINCE THEN: {said}. A lead decides on the parts.", "! ")
     paper.lines.append("=" * WIDTH)
     return paper
 

@@ -72,6 +72,9 @@ class GaugeWithdrawn(Event):
     reason: str
     suspect: bool
     """Whether what it measured since its last good check is suspect."""
+    closed: tuple[tuple[str, str, int], ...] = ()
+    """(batch, hash of its first entry, checks) of each closed or transferred batch that it measured since; no hash
+    where the record could not be read."""
 
 
 @register_event("gauge_found_suspect", "shop", locked=True)
@@ -82,6 +85,8 @@ class GaugeFoundSuspect(Event):
     reason: str
     since: str
     """From when on its readings are; empty if that is not known."""
+    closed: tuple[tuple[str, str, int], ...] = ()
+    """Likewise."""
 
 
 @register_event("gauge_returned", "shop", locked=True)

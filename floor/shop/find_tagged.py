@@ -11,6 +11,7 @@ from floor.batch.search.recorded_lots import list_recorded_lots
 from floor.batch.state import Batch
 from floor.batch.tag import OWNED_BY_BATCH, NotRead, Tag, TagKind, make_mark, parse_tag, spell_plain
 from floor.dataclass import dataclass
+from floor.shop.closed_summaries import read_closed
 from floor.shop.shop import Shop
 
 
@@ -150,10 +151,28 @@ def _find_in_batch(shop: Shop, tag: Tag) -> Place | NoPlace:
             return BatchPlace(batch.id, closed=False) if tag.kind == "box" else _find_load(batch, tag)
     if any(name == spell_plain(one) for one in shop.out):
         return _nowhere(tag, "unread")
-    closed = next((one for one in shop.closed() if spell_plain(one) == name), None)
-    if closed is not None:
-        return _find_closed(shop, tag, closed)
-    return _nowhere(tag, "not ours" if any(name == spell_plain(one.id) for one in shop.batches) else "unknown")
+    return _find_among_closed(shop, tag) or _nowhere(
+        tag, "not ours" if any(name == spell_plain(one.id) for one in shop.batches) else "unknown"
+    )
+
+
+def _find_among_closed(shop: Shop, tag: Tag) -> Place | NoPlace | None:
+    """By the name that the batch has here, or had where the tag was made; None if no closed batch has that name."""
+    closed = next((one for one in shop.closed() if spell_plain(one) == tag.names[0]), "")
+    found = _find_closed(shop, tag, closed) if closed else None
+    if found is not None and not (isinstance(found, NoPlace) and found.why == "not ours"):
+        return found
+    renamed = _find_renamed(shop, tag)
+    return _find_closed(shop, tag, renamed) if renamed else found
+
+
+def _find_renamed(shop: Shop, tag: Tag) -> str:
+    """The closed batch that had the name of the tag where it was made and has another one here; empty if none."""
+    name = tag.names[0].encode()
+    for here, batch in read_closed(shop.folder, shop.closed(), lambda raw: name in raw.upper()):
+        if batch and tag.mark == make_mark(batch.entries[0].hash) and tag.names[0] in _spell_names(batch):
+            return here
+    return ""
 
 
 def _find_closed(shop: Shop, tag: Tag, name: str) -> Place | NoPlace:

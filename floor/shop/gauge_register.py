@@ -46,13 +46,16 @@ def fold_gauge(gauges: dict[str, Gauge], said: Event, at: datetime) -> None:
         case GaugeWithdrawn():
             old = gauges[said.serial]
             since = old.checked if said.suspect else None
-            _change(gauges, old, at, withdrawn=said.reason, suspect=said.suspect, suspect_since=since)
+            _change(
+                gauges, old, at, withdrawn=said.reason, suspect=said.suspect, suspect_since=since, closed=said.closed
+            )
         case GaugeFoundSuspect():
             since = _read_moment(said.since, at)
-            _change(gauges, gauges[said.serial], at, withdrawn=said.reason, suspect=True, suspect_since=since)
+            found = {"suspect": True, "suspect_since": since, "closed": said.closed}
+            _change(gauges, gauges[said.serial], at, withdrawn=said.reason, **found)
         case GaugeReturned():
             due = date.fromisoformat(said.due)
-            good = {"withdrawn": "", "suspect": False, "suspect_since": None}
+            good = {"withdrawn": "", "suspect": False, "suspect_since": None, "closed": ()}
             _change(gauges, gauges[said.serial], at, due=due, checked=at, **good)
 
 

@@ -97,16 +97,21 @@ class OpenBatches:
         """
         held = self._held.get(id)
         if held is not None:
-            held.batch.damage = _damage(held.journal)  # it may have come since opening
-            return held.batch
+            held.batch.damage = describe_damage(held.journal)  # it may have come since opening
+            return self._with_news(held.batch)
         try:
             journal = self.journals.open(id)
-            return _read(journal)
+            return self._with_news(_read(journal))
         except Inapplicable as error:
             wrong = f"batch {id} cannot be opened: {error.wrong}"
             raise Refused("unknown", wrong, error.remedy or "choose one from the list") from error
         except (LedgerError, ValueError) as error:
             raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one from the list") from error
+
+    def _with_news(self, batch: Batch) -> Batch:
+        """A batch with what the shop's record says of it: it was told nothing once it took no entries."""
+        batch.afterwards = tuple(map(str, self.people.suspect_afterwards.get(batch.entries[0].hash, ())))
+        return batch
 
     @property
     def first_hash(self) -> str:
@@ -356,7 +361,7 @@ def _read(journal: Journal) -> Batch:
     Raises:
         ValueError, Inapplicable: it cannot be read at all.
     """
-    damage = _damage(journal)
+    damage = describe_damage(journal)
     if not journal.entries and damage:
         raise ValueError(damage)
     batch = fold(journal.entries)
@@ -374,6 +379,6 @@ def _way_back(journal: Journal) -> str:
     )
 
 
-def _damage(journal: Journal) -> str:
+def describe_damage(journal: Journal) -> str:
     """What is damaged in a journal; for one that is merely read-only there is no place."""
     return journal.condition.sentence if journal.condition.kind == "read-only" and journal.condition.place else ""

@@ -25,6 +25,8 @@ from floor.batch.state import Batch
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import JournalWriter, LedgerError
+from floor.shop.closed_gauge_uses import may_name, name_closed_batches
+from floor.shop.closed_summaries import read_closed
 from floor.shop.effects_on_other_batches import (
     draft_effects,
     draft_shop_entries,
@@ -128,17 +130,20 @@ class Shop(Registers):
         """Take a gauge out of use.
 
         Args:
-            suspect: its readings since its last good check are; each open batch that has some is told.
+            suspect: its readings since its last good check are; each open batch that has some is told, and the register
+                names each closed one.
         """
-        self._tell_of_gauge(lambda gauges, now: draft_gauge_withdrawal(gauges, serial, reason, suspect), by)
+        self._tell_of_gauge(
+            lambda gauges, now: draft_gauge_withdrawal(gauges, serial, reason, suspect), by, serial if suspect else ""
+        )
 
     def call_gauge_suspect(self, serial: str, reason: str, since: str, by: str) -> None:
-        """Call the readings of a withdrawn gauge suspect; each open batch that has some is told.
+        """Call the readings of a withdrawn gauge suspect; each open batch that has some is told, each closed one named.
 
         Args:
             since: ISO date of its last good check, or "n" if nobody knows.
         """
-        self._tell_of_gauge(lambda gauges, now: draft_gauge_suspicion(gauges, serial, reason, since, now), by)
+        self._tell_of_gauge(lambda gauges, now: draft_gauge_suspicion(gauges, serial, reason, since, now), by, serial)
 
     def take_lessons(self, id: str, changes: Sequence[Change], by: str) -> LessonFile:
         """Write what a batch taught into its checklist's file; open batches keep the checklist they were opened with.
@@ -193,8 +198,15 @@ class Shop(Registers):
 
     # --- inside ------------------------------------------------------------------------------------------------
 
-    def _tell_of_gauge(self, draft: Callable[[dict[str, Gauge], datetime], list[Draft]], by: str) -> None:
-        """Write an entry about a gauge; the batches that must know are told before."""
+    def _tell_of_gauge(self, draft: Callable[[dict[str, Gauge], datetime], list[Draft]], by: str, suspect: str) -> None:
+        """Write an entry about a gauge; the batches that must know are told before.
+
+        Args:
+            suspect: its serial number if what it measured is suspect. Closed batches are read before the turn, as they
+                are many and never change; those closed meanwhile, within it.
+        """
+        names = self.closed() if suspect else []
+        closed = list(read_closed(self.folder, names, lambda raw: may_name(raw, suspect)))
         with self._journal.turn() as turn:
             fold_shop_record(turn.news, self.people)
             self.refresh()
@@ -202,7 +214,12 @@ class Shop(Registers):
             self._need_known(by)
             gauges, context = self.people.gauges, self.context("", by)
             drafts = draft(gauges, context.now.at)
-            self._tell_others("", find_suspect_reports(gauges, drafts, context.now.at), context)
+            reports = find_suspect_reports(gauges, drafts, context.now.at)
+            if reports:
+                closed += read_closed(self.folder, sorted({*self.closed()} - {*names}))
+                closed += [(batch.id, batch) for batch in self.batches if batch.gone]
+                drafts = name_closed_batches(drafts, reports, closed)
+            self._tell_others("", reports, context)
             self._keep(turn, drafts, context)
 
     @contextmanager

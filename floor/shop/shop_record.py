@@ -25,7 +25,10 @@ from floor.batch.gauge import Gauge
 from floor.batch.open_items import Conditions, Outage, fold_condition
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
+from floor.shop.closed_gauge_uses import SuspectAfterwards
 from floor.shop.events import (
+    GaugeFoundSuspect,
+    GaugeWithdrawn,
     LessonTaken,
     PartOpened,
     PersonAdded,
@@ -94,6 +97,8 @@ class ShopRecord:
     """A guard off, a lock on and the like, until it is cleared."""
     gauges: dict[str, Gauge] = field(default_factory=dict)
     """Serial number → the gauge."""
+    suspect_afterwards: dict[str, list[SuspectAfterwards]] = field(default_factory=dict)
+    """Hash of the first entry of a closed or transferred batch → the gauges that proved suspect since."""
     lessons: dict[str, dict[str, TakenLesson]] = field(default_factory=dict)
     """Hash of a batch's first entry → field of the checklist's file → what was last taken into it."""
 
@@ -129,6 +134,8 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
         _fold_people(people, said, entry)
         _fold_stations(people, said, entry)
         fold_gauge(people.gauges, said, entry.time)
+        if isinstance(said, GaugeWithdrawn | GaugeFoundSuspect):
+            _fold_suspect(people, said, entry)
         if isinstance(said, LessonTaken):
             for name, before, after in said.changes:
                 taken = TakenLesson(said.file, before, after, entry.by, entry.time)
@@ -140,6 +147,13 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
             if said.strongest:
                 people.stronger[said.part] = said.strongest
     return people
+
+
+def _fold_suspect(people: ShopRecord, said: GaugeWithdrawn | GaugeFoundSuspect, entry: Entry) -> None:
+    gauge = people.gauges[said.serial]
+    for _, first, checks in said.closed:
+        one = SuspectAfterwards(gauge.serial, gauge.name, said.reason, entry.by, entry.time, checks)
+        people.suspect_afterwards.setdefault(first, []).append(one)
 
 
 def _fold_people(people: ShopRecord, said: Event, entry: Entry) -> None:

@@ -29,17 +29,22 @@ from floor.batch.gates.suspect_gauges import (
     describe_suspect_gauge,
     list_checks_with,
 )
-from floor.batch.gauge import Gauge
+from floor.batch.gauge import Gauge, describe_closed_uses
 from floor.batch.handover.page import find_risks, list_safety_lines
-from floor.batch.lifecycle.commands import OpenBatch, open_points
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside, open_points
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
+from floor.batch.lifecycle.transfer import TransferBatch
 from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.papers.closeout import write_close_out
+from floor.papers.gauges import write_gauges_json, write_gauges_text
+from floor.papers.history import write_history
 from floor.papers.status import write_status_json, write_status_text
 from floor.shop import Shop
+from floor.shop.closed_gauge_uses import may_name
+from floor.shop.gauge_register import NO
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, Bench, edited, entries_of, open_bench
 from tests.batch.test_gauges import DEPTH, FIRST, LOT, gauge, register
@@ -319,3 +324,86 @@ def test_one_that_is_only_lost_raises_no_question_and_a_refusal_tells_nobody(sho
         shop.withdraw_gauge("DM-04", "", True, "AA")
     shop.withdraw_gauge("DM-04", "lost", False, "AA")
     assert shop.batch(ours).seq == before
+
+
+# --- batches that take no entries any more
+
+
+def closed(shop: Shop, serial: str) -> str:
+    """A batch measured with this gauge, its pieces set aside since, and closed."""
+    id = measured(shop, serial)
+    shop.do(id, SetPiecesAside("scrap", "cracked", load=1, count=4), "LL")
+    shop.do(id, CloseBatch("all of it cracked"), "LL")
+    assert id in shop.closed()
+    return id
+
+
+def test_closed_and_away_batches_are_named_in_the_register_and_their_papers_say_it(shop: Shop) -> None:
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    ours, other, away = closed(shop, "DM 04"), closed(shop, "DM-09"), measured(shop, "dm04")
+    shop.do(away, TransferBatch("the other shop"), "LL")
+    shop.withdraw_gauge("DM-04", "dropped", True, "BB")
+
+    known = shop.people.gauges["DM-04"].closed
+    assert [(name, checks) for name, _, checks in known] == [(ours, 1), (away, 1)]
+    said = "gauge DM-04 Depth micrometer was found suspect on 2026-03-02 (dropped, BB): 1 check here used it"
+    for name in (ours, away):
+        assert shop.batch(name).afterwards == (said,)
+    assert shop.batch(other).afterwards == ()
+    assert shop.batch(ours).entries[-1].kind == "batch_closed", "its own record is left alone"
+    batch, now = shop.batch(ours), shop.now()
+    for paper in (write_close_out(batch, now, "0" * 64), write_history(batch, now, "0" * 64)):
+        assert f"! SINCE THEN: {said}. A lead decides on the parts." in " ".join(paper.split())
+    assert "SINCE THEN" not in write_close_out(shop.batch(other), now, "0" * 64)
+
+    text = " ".join(write_gauges_text(shop.people.gauges.values(), now.at.date()).split())
+    assert f"DM-04 is suspect, and closed batches used it: {ours} (1 check), {away} (1 check)." in text
+    [row] = json.loads(write_gauges_json(shop.people.gauges.values(), now.at.date()))["gauges"]
+    assert [one["id"] for one in row["closed_batches"]] == [ours, away]
+
+    again = Shop(shop.folder, shop.clock)  # from the record alone
+    assert again.batch(ours).afterwards == (said,)
+    again.close()
+    shop.return_gauge("DM-04", "2026-10-01", "checked on blocks", "LL")
+    assert shop.people.gauges["DM-04"].closed == ()
+    assert shop.batch(ours).afterwards == (said,), "what it measured then stays in doubt"
+
+
+def test_a_closed_batch_measured_before_the_last_good_check_is_not_named(shop: Shop) -> None:
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    id = closed(shop, "DM-04")
+    clock: Any = shop.clock
+    clock.forward(86_400)
+    today = clock().at.date().isoformat()
+    shop.change_gauge("DM-04", "Depth micrometer", "2026-10-01", "LL", today)
+    shop.withdraw_gauge("DM-04", "dropped", False, "AA")
+    assert shop.people.gauges["DM-04"].closed == ()
+    shop.call_gauge_suspect("DM-04", "out of its limits", today, "AA")
+    assert shop.people.gauges["DM-04"].closed == ()
+    shop.call_gauge_suspect("DM-04", "out of its limits", NO, "AA")
+    assert [one[0] for one in shop.people.gauges["DM-04"].closed] == [id]
+
+
+def test_a_closed_batch_that_cannot_be_read_is_named_too(shop: Shop) -> None:
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    id = closed(shop, "DM-04")
+    file = shop.folder / "record" / "closed" / f"{id}.json"
+    file.write_bytes(file.read_bytes().replace(b"proved", b"pr0ved", 1))
+    shop.withdraw_gauge("DM-04", "dropped", True, "BB")
+    assert shop.people.gauges["DM-04"].closed == ((id, "", 0),)
+    assert describe_closed_uses(shop.people.gauges["DM-04"].closed) == f"{id} (record cannot be read)"
+    file.write_bytes(file.read_bytes()[:900] + b"DM-04")
+    shop.call_gauge_suspect("DM-04", "out of its limits", NO, "BB")
+    assert shop.people.gauges["DM-04"].closed == ((id, "", 0),), "nor one of which nothing is left"
+
+
+@pytest.mark.parametrize(
+    ("written", "named"),
+    [("DM-04", True), ("dm 04", True), ("DM\u201304", True), ("DM-05", False), ("XDM", False), ("D", False)],
+)
+def test_a_journal_that_names_no_such_gauge_is_not_folded(written: str, named: bool) -> None:
+    assert may_name(json.dumps({"gauge": written}).encode(), "DM-04") is named
+
+
+def test_a_serial_number_with_other_signs_is_looked_for_everywhere() -> None:
+    assert may_name(b"{}", "D/04")

@@ -9,8 +9,9 @@ import pytest
 
 from floor.batch.command import Refused
 from floor.batch.gates.commands import Prove
-from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
 from floor.screens.batch.suspect_gauge import decide_suspect_gauge
+from floor.screens.forms.dialogs import TextDialog
 from floor.screens.shop.gauges import GaugesScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.screen import WalkScreen
@@ -206,6 +207,21 @@ async def test_withdrawing_says_what_depends_on_it_and_a_lead_decides_on_what_is
         assert "load 1, op 10: Measure groove depth: 3, 3 mm" in words(app)
         await fill(pilot, "measured again with DM-2")
     assert place.batch.list_open_suspect_gauges() == []
+
+
+async def test_closed_batches_that_a_suspect_gauge_measured_are_named_at_once(place: Place, open_app: Open) -> None:
+    place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
+    place.through(place.load(), 10)
+    place.shop.do(place.id, SetPiecesAside("scrap", "cracked", load=1, count=4), "LL")
+    place.shop.do(place.id, SetPiecesAside("scrap", "cracked", op=10, count=6), "LL")
+    place.shop.do(place.id, CloseBatch("all of it cracked"), "LL")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("c", "2", "enter", "2", "f2", "enter", "y", "enter")
+        assert isinstance(app.screen, TextDialog)
+        assert f"since its last good check: {place.id} (1 check). Tell a lead now" in words(app)
+        await pilot.press("escape", "escape", "c", "3", "enter", "exclamation_mark")
+        assert "Since then: gauge DM-1 Depth micrometer was found suspect" in words(app)
 
 
 def test_picture_of_what_a_suspect_gauge_measured(snap_compare: Any, place: Place, open_app: Open) -> None:

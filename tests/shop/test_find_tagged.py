@@ -27,6 +27,7 @@ from floor.shop.find_tagged import (
     find_tagged,
     name_tagged,
 )
+from floor.shop.maintenance import receive_batch, review_bundle, send_batch
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part, two_mills
 from tests.papers.half_done import work_to_half
@@ -200,6 +201,30 @@ def test_a_tag_of_another_shop_leads_nowhere_here(shop: Shop, tmp_path: Path, cl
         assert found.why == "not ours"
         assert not isinstance(find_tagged(other, text), NoPlace)
     other.close()
+
+
+def test_the_tag_of_a_batch_renamed_here_and_closed_leads_there(shop: Shop, tmp_path: Path, clock: ManualClock) -> None:
+    """Both shops number from B0001: what comes in under that name gets a free one and keeps its tags."""
+    theirs, ours = make_shop(tmp_path / "theirs", clock), open_batch(shop, 3, 3)
+    id = open_batch(theirs, 2, 3)
+    box, load = batch_tag(theirs, "box", id), batch_tag(theirs, "load", id, 1)
+    theirs.do(id, SetPiecesAside("scrap", "stock was cracked", op=10, count=3), "LL")
+    bundle = tmp_path / "bundle.json"
+    send_batch(theirs, id, bundle, "our shop", "LL")
+    theirs.close()
+    renamed = receive_batch(shop, review_bundle(shop, bundle), "LL").name
+    assert (ours, renamed) == (id, "B0002")
+    shop.do(renamed, CloseBatch("stock was cracked"), "LL")
+    assert renamed in shop.closed()
+
+    assert find_tagged(shop, box) == BatchPlace(renamed, closed=True)
+    assert find_tagged(shop, load) == NoPlace("closed", "load", (id, "1"), renamed)
+    strange = format_tag(make_tag("box", (id,), "0" * 64))
+    assert find_tagged(shop, strange) == NoPlace("not ours", "box", (id,))
+    shop.do(ours, SetPiecesAside("scrap", "stock was cracked", op=10, count=3), "LL")
+    shop.do(ours, CloseBatch("stock was cracked"), "LL")
+    assert find_tagged(shop, box) == BatchPlace(renamed, closed=True), "though ours is closed too"
+    assert find_tagged(shop, strange) == NoPlace("not ours", "box", (id,))
 
 
 def test_a_closed_batch_has_no_loads_but_its_boxes_are_known(shop: Shop) -> None:

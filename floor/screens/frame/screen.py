@@ -473,6 +473,7 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
         found.append(read_only)
     if batch.gone:
         found.append(f"Transferred to {batch.gone}: read-only here")
+    found += [f"Since then: {said}" for said in batch.afterwards]
     now = session.now().at
     found += list_condition_troubles(batch, now)
     waivers = batch.list_open_waivers()

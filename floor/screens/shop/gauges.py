@@ -10,8 +10,8 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.widgets import Static
 
-from floor.batch.gauge import Gauge, describe_gauge_state, sort_gauges
-from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.batch.gauge import Gauge, describe_closed_uses, describe_gauge_state, sort_gauges
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, TextDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.paper_choice import PAPERS, offer_tags
 from floor.screens.frame.screen import FloorScreen
@@ -32,7 +32,8 @@ class GaugesScreen(FloorScreen):
     GUIDE = (
         "All gauges, the next due first.",
         "`Enter` changes the due date, withdraws the gauge or brings it back.",
-        "A suspect gauge is reported to every open batch that it measured.",
+        "A suspect gauge is reported to every open batch that it measured; the",
+        "closed ones are named, also on their papers.",
     )
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="gauge_add", tooltip="add a gauge (a lead)"),
@@ -169,7 +170,8 @@ class GaugesScreen(FloorScreen):
             FieldSpec("suspect", "Earlier readings suspect? y/n", needed=True),
         ]
         title, used = f"Withdraw {gauge.serial} {gauge.name}", self._say_used(gauge)
-        self.ask_form(title, fields, attempt, lambda: self.say("Withdrawn: tag it and put it away"), used, "why")
+        told = "Withdrawn: tag it and put it away"
+        self.ask_form(title, fields, attempt, lambda: self._say_closed(gauge.serial, told), used, "why")
 
     def _call_suspect(self, gauge: Gauge) -> None:
         """The laboratory's word may come weeks after a gauge was withdrawn."""
@@ -186,16 +188,28 @@ class GaugesScreen(FloorScreen):
         ]
         title, state = f"Readings of {gauge.serial} suspect", describe_gauge_state(gauge, now.date())
         text = f"{capitalize_first(state)}.\n{self._say_used(gauge)}"
-        self.ask_form(title, fields, attempt, lambda: self.say("A lead decides on what it measured"), text, "why")
+        told = "A lead decides on what it measured"
+        self.ask_form(title, fields, attempt, lambda: self._say_closed(gauge.serial, told), text, "why")
+
+    def _say_closed(self, serial: str, told: str) -> None:
+        """Parts that left the shop are named at once, to be read in full."""
+        self.say(told)
+        closed = self.session.shop.people.gauges[serial].closed
+        if closed:
+            text = (
+                f"Closed batches measured with {serial} since its last good check: {describe_closed_uses(closed)}. "
+                "Tell a lead now: their parts may have to be recalled. It is also on the papers of each, and in floor gauges."
+            )
+            self.floor.push_screen(TextDialog("Parts that left the shop", text))
 
     def _say_used(self, gauge: Gauge) -> str:
-        """How much depends on it: of closed batches only a search knows."""
+        """How much depends on it, as far as is known without reading closed batches."""
         now, used = self.session.now().at, self.session.shop.count_gauge_checks(gauge)
         batches = f"{len(used)} open {'batch' if len(used) == 1 else 'batches'}"
         checks = format_count(sum(used.values()), "check")
         since = f" since {format_clock(gauge.checked, now)}" if gauge.checked is not None else ""
         said = f"{checks} in {batches} used it{since}. If suspect, a lead decides on them."
-        return f"{said}\nClosed batches: floor find BATCH --text {gauge.serial}"
+        return f"{said}\nClosed batches that used it are then looked up and named."
 
     def _bring_back(self) -> None:
         gauge = self.chosen
