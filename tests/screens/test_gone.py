@@ -390,7 +390,7 @@ async def test_enter_meant_for_a_line_that_another_terminal_recorded_confirms_no
         elsewhere(place, Prove(run, "probed 1", {"X": 0, "Z": 0}))
         app.look()
         await pilot.pause()
-        assert said(app) == "✕ LL recorded here at another terminal; what you typed was not recorded"
+        assert said(app) == "✕ LL recorded this at another terminal: X 0 mm, Z 0 mm; yours was not recorded: 0, 0"
         before = place.batch.seq
         await pilot.press("enter")
         await pilot.pause()
@@ -399,3 +399,40 @@ async def test_enter_meant_for_a_line_that_another_terminal_recorded_confirms_no
         await pilot.press("enter")
         await pilot.pause()
         assert place.batch.seq > before
+
+
+async def test_the_slower_of_two_who_fill_one_form_is_told(open_app: Open, place: Place) -> None:
+    """Enter in both at once: one entry, and who was slower reads what stands and that theirs does not."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("0", ".", "5", "enter", "0")
+        elsewhere(place, Prove(run, "probed 1", {"X": 0, "Z": 0}))
+        await pilot.press("enter")
+        await pilot.pause()
+        assert said(app) == "✕ LL recorded this at another terminal: X 0 mm, Z 0 mm; yours was not recorded: 0.5, 0"
+        before = place.batch.seq
+        await pilot.press("enter")
+        await pilot.pause()
+        assert place.batch.seq == before, "the line that came up is read first"
+
+
+async def test_what_was_typed_stands_again_where_the_line_asks_for_it_again(open_app: Open, place: Place) -> None:
+    """The other terminal's zero was out of limits, so the line asks again: what was typed here is of use still."""
+    run = place.at(place.load(), "Probe G54 X Z")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("0", ".", "5", "enter", "0")
+        elsewhere(place, Prove(run, "probed 1", {"X": 3, "Z": 3}))
+        app.look()
+        await pilot.pause()
+        assert isinstance(app.screen, WalkScreen)
+        assert "LL recorded this at another terminal: X 3 mm, Z 3 mm; what you typed still stands here" in said(app)
+        assert [box.value for box in app.screen.asks.inputs] == ["0.5", "0"]
+        await pilot.press("enter", "enter")
+        await pilot.pause()
+        assert place.batch.entries[-1].body["values"] == {"X": 0.5, "Z": 0}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from typing import ClassVar, Protocol, runtime_checkable
+from typing import ClassVar, NamedTuple, Protocol, runtime_checkable
 
 from textual import events, on
 from textual.app import ComposeResult
@@ -82,6 +82,14 @@ class FieldSpec:
             too_many = format_count(over, "character")
             return f"{self.label}: {too_many} more than the {self.longest} that are kept. Shorten it."
         return self.check(typed) if self.check is not None else ""
+
+
+class Typed(NamedTuple):
+    """What somebody typed in a field, and which one."""
+
+    name: str
+    label: str
+    text: str
 
 
 @runtime_checkable
@@ -277,6 +285,26 @@ class Form(Vertical):
     @property
     def values(self) -> dict[str, str]:
         return {field.name: self.input(field.name).value for field in self.fields}
+
+    def list_typed(self) -> list[Typed]:
+        """What somebody typed, in the order of the fields; what was proposed is not typed, and no secret is kept."""
+        return [
+            Typed(field.name, field.label, input.value)
+            for field, input in zip(self.fields, self.inputs, strict=True)
+            if input.value.strip() not in ("", field.value) and not field.secret
+        ]
+
+    def put_back(self, typed: Sequence[Typed]) -> int:
+        """Put what was typed before into the fields that ask for it still and are empty; into how many."""
+        empty = {
+            (field.name, field.label): input
+            for field, input in zip(self.fields, self.inputs, strict=True)
+            if not input.value
+        }
+        found = [(empty[one[:2]], one.text) for one in typed if one[:2] in empty]
+        for input, text in found:
+            input.value = text
+        return len(found)
 
     # --- keys --------------------------------------------------------------------------------------------------
 
