@@ -6,7 +6,9 @@ from typing import Any
 
 import pytest
 
+from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
+from floor.batch.counting.struck_count import list_struck_marks
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.walk.commands import BeginRun, Release
@@ -499,3 +501,18 @@ def test_nothing_is_set_aside_of_a_load_that_is_counted_and_not_released(to: Any
     bench.hand().work(load)
     bench.say(SetPiecesAside(to, "dropped", load=load, positions=("A1",)))
     assert bench.state.total(to) == 1
+
+
+def test_the_marks_of_a_struck_count_are_known_until_their_pieces_are_gone(bench: Bench) -> None:
+    load = at_count(bench)
+    run = bench.run_of(load)
+    assert list_struck_marks(bench.state, run) == []
+    counted = bench.say(
+        CountRun(run.number, 2, (MarkedPieces("deep", ("A2",)), MarkedPieces("other", ("B1",), note="bent")))
+    )
+    assert list_struck_marks(bench.state, bench.run_of(load)) == [], "it stands"
+    bench.say(StrikeOut(counted[0].seq, "wrong place"))
+    marks = list_struck_marks(bench.state, bench.run_of(load))
+    assert [(mark.reason, mark.pieces, mark.note) for mark in marks] == [("deep", (2,), ""), ("other", (3,), "bent")]
+    bench.say(SetPiecesAside("hold", "doubtful", load=load, positions=("A2",)))
+    assert [mark.reason for mark in list_struck_marks(bench.state, bench.run_of(load))] == ["other"]

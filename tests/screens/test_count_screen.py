@@ -13,7 +13,7 @@ from floor.screens.frame.key_line import KeyLine
 from floor.screens.walk.count_form import CountScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
-from tests.screens.operator import Operator, Place
+from tests.screens.operator import Operator, Place, said
 
 SIZE = (80, 24)
 CLEAR, MOVES = ("0", "backspace", "space"), ("up", "down", "left", "right", "+", "-")
@@ -168,6 +168,46 @@ async def test_a_count_that_was_released_is_taken_back_by_one_key_twice(open_app
         await pilot.press("u")
         await pilot.pause()
         assert place.batch.seq == before, "nothing else of the last minute is theirs"
+
+
+async def test_a_count_taken_back_comes_back_with_its_marks(open_app: Open, place: Place) -> None:
+    """With the note of a reason that needs one; looking at them and leaving loses nothing."""
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        await counting(keys, place, place.load())
+        place.clock.forward(70)
+        await pilot.press("right", "1", "down", "9")
+        await fill(pilot, "bent")
+        await pilot.press("enter", "u", "enter")
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, CountScreen)
+        assert {where: reason.code for where, reason in screen.marks.items()} == {"A2": "deep", "B2": "other"}
+        assert "Marked as in the count struck out. Correct it" in said(app)
+        await pilot.press("escape")
+        assert app.screen is not screen, "nothing to lose, nothing asked"
+        await pilot.press("enter", "right", "0", "enter")
+        count = place.batch.runs[screen.run_].count
+        assert count is not None
+        assert [(mark.reason, mark.pieces, mark.note) for mark in count.marks] == [("other", (4,), "bent")]
+
+
+async def test_loose_pieces_of_a_count_taken_back_are_marked_again(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10, 20, 30)
+    place.through(place.load(40), 40)
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        await counting(keys, place, place.load(50))
+        place.clock.forward(70)
+        await pilot.press("1", "1", "enter", "u", "enter")
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, CountScreen)
+        assert screen.marked == 2
+        await pilot.press("0")
+        assert screen.marked == 1
 
 
 async def test_marks_and_the_own_count_are_asked_about_before_they_go(open_app: Open, place: Place) -> None:

@@ -1,3 +1,13 @@
 """Pieces counted, held, scrapped, sent to rework or surplus; and figures hidden until they are counted."""
 
-__all__ = ["blind_count", "commands", "conformance", "decide_surplus", "holds", "losses", "op_yields", "surplus"]
+__all__ = [
+    "blind_count",
+    "commands",
+    "conformance",
+    "decide_surplus",
+    "holds",
+    "losses",
+    "op_yields",
+    "struck_count",
+    "surplus",
+]

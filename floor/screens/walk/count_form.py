@@ -14,6 +14,7 @@ from textual.widget import Widget
 from textual.widgets import Static
 
 from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.counting.struck_count import list_struck_marks
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.checklist.operation import Reason
@@ -168,6 +169,27 @@ class CountScreen(RunFrame):
         """The good ones as somebody counted them, if they did."""
         self.last: list[str] = []
         """Codes of what was marked where there are no places, the last one at the end."""
+        self._mark_as_before()
+
+    def _mark_as_before(self) -> None:
+        """The marks of a count that was struck out stand again: whoever took it back corrects it."""
+        batch, run = self.current_batch, self.current_run
+        for mark in list_struck_marks(batch, run):
+            reason = batch.find_operation(run).reason(mark.reason)
+            if reason is None:
+                continue
+            self.notes[reason.code] = mark.note
+            if self.has_places:
+                self.marks |= {batch.format_slot(self.load, piece): reason for piece in mark.pieces}
+            else:
+                self.heap[reason.code] = len(mark.pieces)
+                self.last += [reason.code] * len(mark.pieces)
+        self.before = dict(self.marks), dict(self.heap)
+        """What was marked when the screen opened."""
+
+    def on_mount(self) -> None:
+        if self.marked:
+            self.say("Marked as in the count struck out. Correct it")
 
     def _read_places(self) -> None:
         """Which pieces are to be counted, and what sits beside them, now: another terminal may set some aside."""
@@ -225,7 +247,7 @@ class CountScreen(RunFrame):
 
     @property
     def is_unrecorded(self) -> bool:
-        return bool(self.marked) or self.good_typed is not None
+        return (self.marks, self.heap) != self.before or self.good_typed is not None
 
     @property
     def off(self) -> int:
