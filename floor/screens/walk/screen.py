@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -21,7 +19,7 @@ from floor.batch.walk.recap import describe_absence, describe_other_person
 from floor.batch.walk.station_walk import Line, Walk, say_waiver
 from floor.papers.catalog import list_offers
 from floor.papers.drifts import list_drift_warnings
-from floor.screens.forms.fields import Form, Typed
+from floor.screens.forms.fields import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import RunFrame, put_gravest_first
@@ -29,7 +27,7 @@ from floor.screens.frame.session import Session
 from floor.screens.walk.cached_walk import WalkOnView
 from floor.screens.walk.confirm import confirm, record_proof, tell_outcome
 from floor.screens.walk.large_view import LargeViewScreen
-from floor.screens.walk.overtaken import describe_overtaken
+from floor.screens.walk.overtaken import Seen
 from floor.screens.walk.step_actions import add_note, pause_run, skip_step, waive_gate
 from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_uninterrupted
@@ -80,10 +78,8 @@ class WalkScreen(RunFrame):
         super().__init__(session, batch, run)
         self.on_view = WalkOnView()
         self.look: int | None = None
-        self.shown_current = ""
-        """The current line as it was last shown."""
-        self.shown_seq = 0
-        """The newest entry when it was."""
+        self.shown = "", 0
+        """The current line as it was last shown, and the newest entry by then."""
         self.is_moved_on = False
         """Whether another terminal moved the walk on: the next Enter was meant for the line before it."""
         self.was_left = False
@@ -132,24 +128,17 @@ class WalkScreen(RunFrame):
 
     def update_for_others(self) -> None:
         """A line that another terminal brought up is read before Enter acts on it."""
-        before, about, typed = self.shown_current, self.asks.about, self.asks.list_typed()
+        seen = Seen(self.shown, self.asks)
         self.update_all()
-        self._say_if_overtaken(before, about, typed)
+        self._say_if_overtaken(seen)
 
-    def _say_if_overtaken(self, before: str, about: str, typed: Sequence[Typed]) -> bool:
-        """Whether another terminal recorded at the line on view; what was typed and fits there still stands again."""
+    def _say_if_overtaken(self, seen: Seen) -> bool:
+        """Say what another terminal recorded at the line on view; whether one did."""
         walked = self.get_walk() if self.stands and not self.gone() else None
-        current = walked.current if walked is not None else None
-        if walked is None or current is None or before == "":
-            return False
-        moved = current.key != before
-        if not moved and (not typed or self.asks.about == about):
-            return False
-        kept = 0 if moved else self.asks.put_back(typed)
-        self.is_moved_on = moved
-        said = describe_overtaken(self.current_batch, walked.line(before), [one.text for one in typed], kept)
-        self.say(said, wrong=True)
-        return True
+        if said := seen.answer(self.current_batch, walked) if walked is not None else "":
+            self.is_moved_on = self.shown[0] != seen.line
+            self.say(said, wrong=True)
+        return bool(said)
 
     def place(self) -> str:
         batch, run = self.current_batch, self.current_run
@@ -172,8 +161,7 @@ class WalkScreen(RunFrame):
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
-        self.shown_current = walked.current.key if walked.current is not None else ""
-        self.shown_seq = self.current_batch.seq
+        self.shown = walked.current.key if walked.current is not None else "", self.current_batch.seq
         self.lines.show_walk(walked, self.look)
         if self.has_class("-wide"):  # else there is no room for it, and each key would pay for it
             about = build_setup_card(self.current_batch, self.current_run, line) if line is not None else None
@@ -194,11 +182,10 @@ class WalkScreen(RunFrame):
         self.asks.show_errors({"": text} if at_form else {})
 
     def say_refused(self, refused: Refused) -> None:
-        before, about, typed = self.shown_current, self.asks.about, self.asks.list_typed()
-        if self.current_batch.seq > self.shown_seq:  # recorded elsewhere in the very moment, and not seen here before
-            self.update_all()
-            if self._say_if_overtaken(before, about, typed):
-                return
+        seen = Seen(self.shown, self.asks)
+        self.update_all()
+        if self._say_if_overtaken(seen):  # recorded elsewhere in this very moment, and not seen here before
+            return
         super().say_refused(refused)
         if self.asks.display:
             self.asks.show_refused(refused)

@@ -1,0 +1,50 @@
+"""What somebody typed for a line that another terminal recorded meanwhile: who did, what stands, what does not."""
+
+from __future__ import annotations
+
+from floor.batch.gates.check_values import format_values
+from floor.batch.state import Batch
+from floor.batch.walk.station_walk import Line, Walk
+from floor.screens.forms.fields import Form
+from floor.text import cut
+
+MOST_TYPED = 60
+"""Cells of what was typed that are said again: enough to see how it differs from what was recorded."""
+
+
+class Seen:
+    """A line of a walk as it stood on view, and what was typed in its form."""
+
+    def __init__(self, shown: tuple[str, int], form: Form) -> None:
+        self.line, self.seq = shown
+        self.form = form
+        self.about = form.about
+        self.typed = form.list_typed()
+
+    def answer(self, batch: Batch, walked: Walk) -> str:
+        """What to say where another terminal recorded at the line; empty where none did.
+
+        What was typed and is asked for still stands in the form again.
+        """
+        current = walked.current
+        if current is None or not self.line or batch.seq == self.seq:
+            return ""
+        moved = current.key != self.line
+        if not moved and (not self.typed or self.form.about == self.about):
+            return ""
+        said = _describe_recorded(batch, walked.line(self.line))
+        if not self.typed:
+            return said
+        if not moved and self.form.put_back(self.typed) == len(self.typed):
+            return f"{said}; what you typed still stands here, not recorded"
+        return f"{said}; yours was not recorded: {cut(', '.join(one.text for one in self.typed), MOST_TYPED)}"
+
+
+def _describe_recorded(batch: Batch, line: Line | None) -> str:
+    """Who recorded what at a line as it is now."""
+    proof = line.verdict.proof if line is not None and line.verdict is not None else None
+    by = proof.by if proof is not None else batch.entries[-1].by
+    if line is None or (proof is None and not line.is_satisfied):
+        return f"{by} recorded here at another terminal"
+    values = format_values(line.gate.asks(), proof.values) if proof is not None and line.gate else line.evidence
+    return f"{by} recorded this at another terminal{f': {values}' if values else ''}"
