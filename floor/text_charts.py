@@ -9,13 +9,18 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from floor.figures.axis import Scale, find_range, format_ticks, list_ticks
 from floor.text import count_cells, pad
 
 POINT, SEVERAL, SIGNAL, BAR = "o", "│", "✕", "█"
 """One value; the spread of several that share a column; a value that is told of; a bar."""
+BEFORE, CURVE = "+", "·"
+"""A value of earlier; a line through values."""
 INTERVAL, EDGES, MIDDLE = "─", ("├", "┤"), "●"
 """From one end of an interval to the other, with the value in it."""
 MOST_DIGITS = 6
+ROWS_PER_TICK = 3
+COLUMNS_PER_TICK = 10
 WIDEST_APART = 3
 """Columns from one value to the next where there is room."""
 
@@ -43,6 +48,7 @@ def draw_values(
     levels: Sequence[Level],
     signals: Sequence[int],
     happenings: Sequence[Happening],
+    names: Sequence[str],
     width: int,
     height: int,
 ) -> list[str]:
@@ -53,61 +59,112 @@ def draw_values(
 
     Args:
         signals: values that are drawn by the sign of a signal, by their places in the order.
+        names: of the values, below the axis where there is room; empty for none.
         width: of the whole, in cells.
         height: rows of the values, without the axis.
 
     Returns:
-        ``height`` lines and one for the axis; none where there is no value.
+        ``height`` lines, one for what happened, and one for names if there are any; none where there is no value.
     """
     if not values or height < 2:
         return []
-    low, high = _find_range(values, levels)
-    labels = _place_labels(levels, low, high, height)
-    left = max((count_cells(text) for text, _ in labels.values()), default=0) + 1
+    scale = _make_scale([*values, *(one.value for one in levels)], height)
+    labels = _place_labels(levels, scale)
+    left = max(count_cells(text) for text, _ in labels.values()) + 1
     columns = max(width - left, 1)
     per = -(-len(values) // columns)
     apart = max(1, min(columns // len(values), WIDEST_APART))
     shown = -(-len(values) // per)
-    rows = [[" "] * ((shown - 1) * apart + 1) for _ in range(height)]
-    for row, (_, sign) in labels.items():
-        rows[row] = [sign] * len(rows[row])
+    rows = _rule_rows(labels, height, (shown - 1) * apart + 1)
     told = set(signals)
     for n in range(shown):
         some = range(n * per, min((n + 1) * per, len(values)))
-        _draw_column(rows, n * apart, [values[one] for one in some], low, high, signal=any(one in told for one in some))
+        _draw_column(rows, n * apart, [values[one] for one in some], scale, signal=any(one in told for one in some))
     axis = [" "] * len(rows[0])
     for one in happenings:
         axis[min(one.before // per * apart, len(axis) - 1)] = one.sign
-    text = [pad(labels[n][0] if n in labels else "", left) + "".join(row) for n, row in enumerate(rows)]
-    return [*text, " " * left + "".join(axis)]
+    text = [*_label_rows(rows, labels, left), " " * left + "".join(axis)]
+    named = _name_columns([(n * apart, names[n * per]) for n in range(shown)], columns) if names else ""
+    return [*text, " " * left + named] if names else text
 
 
-def _find_range(values: Sequence[float], levels: Sequence[Level]) -> tuple[float, float]:
-    all_ = [*values, *(one.value for one in levels)]
-    low, high = min(all_), max(all_)
-    if low == high:
-        spread = abs(low) * 0.01 or 1.0
-        return low - spread, high + spread
-    return low, high
+def draw_scatter(
+    points: Sequence[tuple[float, float]],
+    before: Sequence[tuple[float, float]],
+    curve: Sequence[tuple[float, float]],
+    levels: Sequence[Level],
+    width: int,
+    height: int,
+) -> list[str]:
+    """Points (x, y) with numbers on both axes, those of earlier by a sign of their own, and a line through them.
+
+    Returns:
+        ``height`` lines and one for the numbers below; none where there is no point.
+    """
+    if not points or height < 2:
+        return []
+    everything = [*points, *before, *curve]
+    scale = _make_scale([*(y for _, y in everything), *(one.value for one in levels)], height)
+    labels = _place_labels(levels, scale)
+    left = max(count_cells(text) for text, _ in labels.values()) + 1
+    columns = max(width - left, 2)
+    across = Scale(*find_range([0.0, *(x for x, _ in everything)]), 0, columns - 1)
+    rows = _rule_rows(labels, height, columns)
+    for sign, some in ((CURVE, curve), (BEFORE, before), (POINT, points)):
+        for x, y in some:
+            rows[_find_row(y, scale)][round(across.place(x))] = sign
+    ticks = list_ticks(across.low, across.high, max(columns // COLUMNS_PER_TICK, 2))
+    numbers = [(round(across.place(at)), said) for at, said in zip(ticks, format_ticks(ticks), strict=True)]
+    return [*_label_rows(rows, labels, left), " " * left + _name_columns(numbers, columns)]
 
 
-def _find_row(value: float, low: float, high: float, height: int) -> int:
-    return round((high - value) / (high - low) * (height - 1))
+def _make_scale(values: Sequence[float], height: int) -> Scale:
+    """From values to rows, the greatest in the first."""
+    return Scale(*find_range(values), height - 1, 0)
 
 
-def _place_labels(levels: Sequence[Level], low: float, high: float, height: int) -> dict[int, tuple[str, str]]:
-    """Row → (name and figure, sign of its line)."""
+def _find_row(value: float, scale: Scale) -> int:
+    return round(scale.place(value))
+
+
+def _place_labels(levels: Sequence[Level], scale: Scale) -> dict[int, tuple[str, str]]:
+    """Row → (name and figure, sign of its line); round numbers where there is no level."""
     found: dict[int, tuple[str, str]] = {}
     for one in levels:
-        row = _find_row(one.value, low, high, height)
-        found.setdefault(row, (f"{one.name} {one.figure or f'{one.value:.{MOST_DIGITS}g}'}", one.sign))
+        figure = one.figure or f"{one.value:.{MOST_DIGITS}g}"
+        found.setdefault(_find_row(one.value, scale), (f"{one.name} {figure}", one.sign))
+    ticks = list_ticks(scale.low, scale.high, max(round(scale.start) // ROWS_PER_TICK + 1, 2))
+    for value, said in zip(ticks, format_ticks(ticks), strict=True):
+        found.setdefault(_find_row(value, scale), (said, " "))
     return found
 
 
-def _draw_column(
-    rows: list[list[str]], column: int, values: Sequence[float], low: float, high: float, signal: bool
-) -> None:
-    at = [_find_row(value, low, high, len(rows)) for value in values]
+def _rule_rows(labels: Mapping[int, tuple[str, str]], height: int, width: int) -> list[list[str]]:
+    """Empty rows with the lines of the levels."""
+    return [[labels[n][1] if n in labels else " "] * width for n in range(height)]
+
+
+def _label_rows(rows: Sequence[Sequence[str]], labels: Mapping[int, tuple[str, str]], left: int) -> list[str]:
+    """Names on the left of their column, mere numbers on its right."""
+    found = []
+    for n, row in enumerate(rows):
+        text, sign = labels.get(n, ("", " "))
+        found.append((f"{text:>{left - 1}} " if sign == " " else pad(text, left)) + "".join(row))
+    return found
+
+
+def _name_columns(names: Sequence[tuple[int, str]], width: int) -> str:
+    """Names below their columns, those that have room."""
+    line = ""
+    for at, name in names:
+        at = min(at, width - count_cells(name))
+        if at >= len(line) + bool(line):
+            line = f"{line:<{at}}{name}"
+    return line
+
+
+def _draw_column(rows: list[list[str]], column: int, values: Sequence[float], scale: Scale, signal: bool) -> None:
+    at = [_find_row(value, scale) for value in values]
     for row in range(min(at), max(at) + 1):
         rows[row][column] = SEVERAL
     sign = SIGNAL if signal else POINT

@@ -25,7 +25,7 @@ MAY_IMPORT: dict[str, set[str]] = {
     "block_letters": set(),
     "wall": set(),
     "text": {"dataclass", "wall"},
-    "text_charts": {"text"},
+    "text_charts": {"figures", "text"},
     "entry": {"dataclass", "wall"},
     "figures": {"dataclass", "wall"},
     "evidence": {"dataclass", "figures", "text", "wall"},

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import argparse
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floor.cli.base import Exit, open_shop, print_error, print_json, print_text
 
 if TYPE_CHECKING:
+    from floor.batch.state import Batch
+
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
 
@@ -17,7 +20,7 @@ def add_figures_command(commands: Commands, shop: argparse.ArgumentParser) -> No
     figures = commands.add_parser(
         "figures",
         parents=[shop],
-        help="print losses, measured values, key figures and times of a batch",
+        help="print losses, measured values, key figures and times of a batch, or draw its charts",
         epilog=FIGURES,
         description="What the record of a batch, open or closed, says of its process.",
         formatter_class=argparse.RawDescriptionHelpFormatter,
@@ -28,6 +31,7 @@ def add_figures_command(commands: Commands, shop: argparse.ArgumentParser) -> No
     form = figures.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="machine-readable output, everything")
     form.add_argument("--csv", action="store_true", help="the key figures as a table")
+    form.add_argument("--svg", type=Path, metavar="FOLDER", help="every chart of the batch, each a file in this folder")
     figures.set_defaults(run=_figures)
 
 
@@ -43,11 +47,16 @@ def _figures(args: argparse.Namespace) -> int:
     from floor.shop.load_settings import load_settings
     from floor.shop.settings import SettingsError
 
+    if args.svg is not None and (args.since or args.station):
+        print_error("charts are of the whole batch; leave out --since and --station")
+        return Exit.USAGE
     shop = open_shop(args)
     try:
         now = shop.now().at
         wanted = TypedCriteria(station=args.station, since=args.since).read(now)
         batch = shop.batch(args.batch)
+        if args.svg is not None:
+            return _save_charts(batch, args.svg)
         need_known(wanted, [batch])
         stations = find_stations_called(batch, args.station) if args.station else frozenset()
         settings = load_settings(shop.folder, now)
@@ -64,6 +73,24 @@ def _figures(args: argparse.Namespace) -> int:
         print_json(write_figures_json(found))
     else:
         print_text((write_figures_csv(found) if args.csv else write_figures_text(found)).rstrip("\n"))
+    if batch.damage:
+        print_error(batch.damage)
+    return Exit.FINE
+
+
+def _save_charts(batch: Batch, folder: Path) -> Exit:
+    """Write every chart of a batch, over those of before; their paths are printed."""
+    from floor.papers.chart_pictures import list_chart_pictures
+
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for one in list_chart_pictures(batch):
+            path = folder / f"{batch.id}-{one.stem}.svg"
+            path.write_text(one.draw(), encoding="utf-8")
+            print_text(str(path))
+    except OSError as error:
+        print_error(f"the charts were not written: {error}")
+        return Exit.CANNOT
     if batch.damage:
         print_error(batch.damage)
     return Exit.FINE

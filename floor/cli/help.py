@@ -105,6 +105,7 @@ FIGURES = """examples:
                                       everything, machine-readable
   floor figures B0007 --csv > figures.csv
                                       the key figures as a table
+  floor figures B0007 --svg charts/   every chart to print: an SVG file each
 
 Key figures are named and computed as in ISO 22400-2, by the hours of shop.toml.
 What was not recorded has a reason and no number. TIME is as in floor find.

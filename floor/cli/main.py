@@ -369,7 +369,7 @@ def _paper(args: argparse.Namespace) -> int:
 
     from floor.batch.command import Refused
     from floor.papers.catalog import KINDS, PaperSource, make_offer, make_signed_offer
-    from floor.papers.save import make_file_name, save_paper
+    from floor.papers.save import save_offer
     from floor.shop.load_settings import load_calendar
 
     if args.kind not in KINDS:
@@ -400,7 +400,7 @@ def _paper(args: argparse.Namespace) -> int:
             print_out(shop, text.encode())
             return Exit.FINE
         if args.keep:
-            text = f"{save_paper(shop.folder, make_file_name(chosen.stem, source.now.at, chosen.ending), text)}\n"
+            text = str(save_offer(shop.folder, chosen, text, source.now.at)[0])
     except (Refused, ValueError) as refused:
         print_error(str(refused))
         return Exit.WRONG

@@ -1,6 +1,7 @@
 """Calculations on plain numbers."""
 
 __all__ = [
+    "axis",
     "cutting",
     "calendar",
     "drying",

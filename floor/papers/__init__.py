@@ -2,6 +2,7 @@
 
 __all__ = [
     "catalog",
+    "chart_pictures",
     "costs",
     "drawing",
     "drifts",

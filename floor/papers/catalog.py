@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from typing import Literal, get_args
+from typing import TYPE_CHECKING, Literal, get_args
 
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.handover.offers import list_handovers
@@ -32,6 +32,9 @@ from floor.papers.trace import write_trace
 from floor.papers.traveler import write_traveler
 from floor.text import format_count
 from floor.wall import format_local
+
+if TYPE_CHECKING:
+    from floor.papers.chart_pictures import ChartPicture
 
 Kind = Literal["traveler", "handover", "close-out", "first-article", "trace", "history", "csv", "json"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -74,6 +77,8 @@ class PaperOffer:
     ending: str = "txt"
     labels: tuple[TagLabel, ...] = ()
     """The tags on it, if it is one of tags."""
+    list_charts: Callable[[], Sequence[ChartPicture]] = tuple
+    """The charts that go beside it, each a file of its own."""
 
     @property
     def printable(self) -> bool:
@@ -116,8 +121,12 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
         return PaperOffer("Handover sheet", f"{batch.id}-handover", sheet)
     if kind == "close-out":
         title = "Close-out report" if batch.closed else "Close-out report, as the batch stands"
+
+        def report() -> str:
+            return write_close_out(batch, now, head, source.names, source.calendar)
+
         return PaperOffer(
-            title, f"{batch.id}-close-out", lambda: write_close_out(batch, now, head, source.names, source.calendar)
+            f"{title}, with its charts", f"{batch.id}-close-out", report, list_charts=lambda: _list_charts(batch)
         )
     if kind == "first-article":
         if not has_first_pieces(batch):
@@ -133,6 +142,12 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
     return PaperOffer(
         "The record, machine-readable (JSON)", f"{batch.id}-entries", lambda: write_entries_json(batch), "json"
     )
+
+
+def _list_charts(batch: Batch) -> Sequence[ChartPicture]:
+    from floor.papers.chart_pictures import list_chart_pictures  # here, because most papers have none
+
+    return list_chart_pictures(batch)
 
 
 def list_offers(

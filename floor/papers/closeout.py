@@ -268,22 +268,37 @@ def _lessons(paper: Paper, batch: Batch, calendar: Calendar) -> None:
 
 
 def _process(paper: Paper, batch: Batch) -> None:
-    """What is sure of where the losses come from, and a chart of each characteristic that tells something."""
-    from floor.batch.quality.loss_patterns import study_losses  # here, because the first screen asks nothing
+    """Where the losses come from, way by way, and a chart of each characteristic that tells something."""
+    from floor.batch.quality.drifts import find_drifts, list_wear  # here, because the first screen asks nothing
+    from floor.batch.quality.loss_patterns import study_losses
     from floor.batch.quality.measured_values import list_measured_values
-    from floor.papers.losses import list_verdict_lines
+    from floor.papers.drifts import list_wear_lines
+    from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines, list_verdict_lines
     from floor.papers.measured_values import list_value_lines, study_values
+    from floor.papers.sampling import list_plan_lines, list_plans
 
     width = WIDTH - len(INDENT)
+
+    def add(*pages: Sequence[str]) -> None:
+        paper.add(f"{INDENT}{line}".rstrip() for page in pages if page for line in ["", *page])
+
+    losses = study_losses(batch)
     paper.title("Where the losses come from")
-    paper.add(INDENT + line for line in list_verdict_lines(batch, study_losses(batch), width))
+    paper.add(INDENT + line for line in list_verdict_lines(batch, losses, width))
+    add(list_reason_lines(batch, width), list_cause_lines(batch, losses, width))
+    add(*(list_path_lines(batch, losses, path, width, CHART_ROWS) for path in losses.outcomes))
     studies = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
     telling = [one for one in studies if one.is_telling]
     paper.title(f"Measured values out of limits or out of control: {len(telling)} of {len(studies)}")
-    for one in telling:
-        paper.add(f"{INDENT}{line}".rstrip() for line in [*list_value_lines(batch, one, width, CHART_ROWS), ""])
     if not telling:
         paper.say("none")
+    add(*(list_value_lines(batch, one, width, CHART_ROWS) for one in telling))
+    drifting = {one.shape for one in find_drifts(batch)}
+    add(*(list_wear_lines(one, width, CHART_ROWS) for one in list_wear(batch) if one.shape in drifting))
+    plans = list_plans(batch)
+    if plans:
+        paper.title("Sampling plans")
+        add(*(list_plan_lines(batch, plan, width) for plan in plans))
 
 
 def _trials(paper: Paper, batch: Batch, now: Moment) -> None:

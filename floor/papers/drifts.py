@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from floor.batch.state import Batch
-from floor.text import format_count
+from floor.text import format_count, wrap_text
+from floor.text_charts import Level, draw_scatter
 
 if TYPE_CHECKING:
-    from floor.batch.quality.drifts import Drifting
+    from floor.batch.quality.drifts import Drifting, Wear
+
+BY_PIECES = "pieces since the tool, or without one the set-up, was new"
 
 
 def describe_drift(one: Drifting) -> str:
@@ -31,3 +34,31 @@ def list_drift_warnings(batch: Batch, drifts: list[Drifting], op: int) -> list[s
     to_come = count_pieces_to_come(batch, op)
     near = [one for one in drifts if one.shape.op == op and one.to_limit is not None and one.to_limit.about < to_come]
     return [describe_drift(one) for one in sorted(near, key=lambda one: one.to_limit.about if one.to_limit else 0)]
+
+
+def describe_wear(wear: Wear) -> str:
+    """How fast it changes, and how far from the line a value may lie."""
+    shape, line = wear.shape, wear.line
+    change = f"{100 * line.slope:+.3g} {shape.unit}".strip()
+    half = f"{line.factor:.2g} {shape.unit}".strip()
+    return f"{change} in 100 pieces, by the medians of loads; 95 % of values within {half} of it, more at its ends"
+
+
+def list_wear_lines(wear: Wear, width: int, height: int) -> list[str]:
+    """A characteristic by the pieces that its tools have cut."""
+    shape, line = wear.shape, wear.line
+    *before, now = [[(float(one.count), one.value) for one in life] for life in wear.lives]
+    first, last = (pick(x for x, _ in now) for pick in (min, max))
+    curve = [(x, line.find_value(x)) for x in (first + (last - first) * n / width for n in range(width + 1))]
+    sides = (("high", shape.high), ("low", shape.low))
+    levels = [Level(name, value, "=", shape.say_limit(value)) for name, value in sides if value is not None]
+    heads = wrap_text(f"op {shape.op} {shape.what} by the {BY_PIECES}", "", "  ", width)
+    heads += wrap_text(describe_wear(wear), "", "  ", width)
+    below = ["o the present one  + those before" if before else "o values"]
+    rows = max(height - len(heads) - len(below) - 2, 5)
+    return [
+        *heads,
+        "",
+        *draw_scatter(now, [one for life in before for one in life], curve, levels, width, rows),
+        *below,
+    ]

@@ -43,8 +43,7 @@ from floor.papers.key_figures import (
     say_why_not,
 )
 from floor.papers.losses import list_cause_lines, list_reason_lines, list_verdict_lines, say_suspect
-from floor.papers.measured_values import WHY as WHY_MISSING
-from floor.papers.measured_values import ValueStudy, study_values
+from floor.papers.measured_values import ValueStudy, say_why_no_index, study_values
 from floor.papers.trials import export_trials, list_all_trial_lines
 from floor.planning.pace import RunTime, list_run_times, summarize_run_times
 from floor.text import WIDTH
@@ -212,7 +211,8 @@ def _export_patterns(found: ProcessFigures) -> list[dict[str, Any]]:
 def _export_values(one: ValueStudy) -> dict[str, Any]:
     shape = one.shape
     about = describe_values([value.value for value in one.values])
-    indices = {"cp": one.capability.cp, "cpk": one.capability.cpk, "pp": one.capability.pp, "ppk": one.capability.ppk}
+    known = one.capability
+    indices = {"cp": known.cp, "cpk": known.cpk, "pp": known.pp, "ppk": known.ppk}
     return {
         "op": shape.op,
         "what": shape.what,
@@ -230,13 +230,13 @@ def _export_values(one: ValueStudy) -> dict[str, Any]:
         "rules_met": sorted({signal.rule.value for signal in one.signals}),
         "nelson_adds": sorted({signal.rule.value for signal in one.by_nelson}),
         "spread_out": len(one.spread_out),
-        "capability": {name: _export_index(index) for name, index in indices.items()},
+        "capability": {name: _export_index(index, one) for name, index in indices.items()},
     }
 
 
-def _export_index(index: Index) -> dict[str, Any]:
+def _export_index(index: Index, study: ValueStudy) -> dict[str, Any]:
     if isinstance(index, Missing):
-        return {"value": None, "low": None, "high": None, "why_not": WHY_MISSING[index]}
+        return {"value": None, "low": None, "high": None, "why_not": say_why_no_index(index, study)}
     return {"value": index.value, "low": index.low, "high": index.high, "why_not": None}
 
 

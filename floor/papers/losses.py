@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from typing import NamedTuple
 
 from floor.batch.counting.losses import count_losses
 from floor.batch.quality.happenings import Point
@@ -13,13 +14,13 @@ from floor.batch.state import Batch
 from floor.figures.quality.control_charts import Chart, compute_p_chart
 from floor.figures.quality.intervals import compute_exact_interval, compute_upper_bound
 from floor.figures.quality.missing import Missing
-from floor.figures.quality.pareto import rank_reasons
+from floor.figures.quality.pareto import ParetoRow, rank_reasons
 from floor.figures.quality.patterns import Pattern
 from floor.figures.quality.run_rules import WESTERN_ELECTRIC, find_run_signals
 from floor.figures.quality.suspects import SuspectKind
 from floor.papers.measured_values import mark_happenings
 from floor.text import format_count, wrap_text
-from floor.text_charts import Level, draw_bars, draw_places, draw_values
+from floor.text_charts import Happening, Level, draw_bars, draw_places, draw_values
 
 MOST_REASONS = 8
 MOST_SUSPECTS = 5
@@ -120,15 +121,20 @@ def _say_span(kind: FactorKind, of: str, later: bool, where: object) -> str:
     return f"Loads from the {count + 1}th run on" if later else f"The first {format_count(count + 1, 'run')}"
 
 
-def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS) -> list[str]:
-    """A bar for each reason of scrap and rework, the most frequent first, with the running share."""
+def rank_losses(batch: Batch) -> list[ParetoRow]:
+    """The reasons of scrap and rework with their pieces, the most frequent first."""
     counts: Counter[str] = Counter()
     for loss, many in count_losses(batch).items():
         if loss.to != "hold":
             operation = batch.checklist.ops.get(loss.found)
             code = operation.reason(loss.reason) if operation else None
             counts[f"op {loss.caused or loss.found} {code.text if code else loss.reason}"] += many
-    rows = rank_reasons(counts)
+    return rank_reasons(counts)
+
+
+def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS) -> list[str]:
+    """A bar for each reason of scrap and rework, with the running share."""
+    rows = rank_losses(batch)
     bars = [(row.reason, float(row.count), f"{row.count:>3} {row.running_share:>5.0%}") for row in rows[:most]]
     more = len(rows) - most
     title = ["Reasons, with the running share", *draw_bars(bars, width)] if bars else []
@@ -166,7 +172,7 @@ def list_path_lines(batch: Batch, study: LossStudy, path: LossPath, width: int, 
     places = _draw_map(batch, path, runs)
     suspects = _list_suspect_lines(batch, study, path, width)
     lines += ["", *places] if places else []
-    left = height - len(lines) - len(suspects) - 4
+    left = height - len(lines) - len(suspects) - 5
     return [*lines, "", *_draw_chart(batch, path, runs, width, max(left, FEWEST_ROWS)), "", *suspects]
 
 
@@ -178,17 +184,36 @@ def _draw_map(batch: Batch, path: LossPath, runs: Sequence[RunOutcome]) -> list[
     return draw_places(carrier.positions, carrier.columns, {place: str(many) for place, many in lost.items()})
 
 
-def _draw_chart(batch: Batch, path: LossPath, runs: Sequence[RunOutcome], width: int, rows: int) -> list[str]:
-    """Share lost by load, with the limits for a load of the usual size."""
+class LossChart(NamedTuple):
+    """The share lost by load."""
+
+    chart: Chart
+    loads: Sequence[int]
+    """Of the points."""
+    signals: frozenset[int]
+    happened: Sequence[Happening]
+    axis: str
+    """What the letters on the axis mean."""
+
+
+def study_p_chart(batch: Batch, path: LossPath, runs: Sequence[RunOutcome]) -> LossChart:
+    """Its points, limits and signals, with what happened between."""
     counted = [run for run in runs if run.pieces]
     chart = compute_p_chart([(run.spoiled, len(run.pieces)) for run in counted])
     signals = {n for n, point in enumerate(chart.points) if point.out}
     signals |= {one.index for one in find_run_signals([point.score for point in chart.points], WESTERN_ELECTRIC)}
     points = [Point(run.known, run.setup, run.station, path.caused) for run in counted]
     happened, axis = mark_happenings(batch, points)
-    shares = [100 * (point.value or 0.0) for point in chart.points]
-    drawn = draw_values(shares, _list_levels(chart), sorted(signals), happened, width, rows)
-    return [*drawn, "  ".join(filter(None, ["percent lost by load", axis]))]
+    return LossChart(chart, [run.load for run in counted], frozenset(signals), happened, axis)
+
+
+def _draw_chart(batch: Batch, path: LossPath, runs: Sequence[RunOutcome], width: int, rows: int) -> list[str]:
+    """Share lost by load, with the limits for a load of the usual size."""
+    found = study_p_chart(batch, path, runs)
+    shares = [100 * (point.value or 0.0) for point in found.chart.points]
+    loads = [str(load) for load in found.loads]
+    drawn = draw_values(shares, _list_levels(found.chart), sorted(found.signals), found.happened, loads, width, rows)
+    return [*drawn, "  ".join(filter(None, ["percent lost by load", found.axis]))]
 
 
 def _list_levels(chart: Chart) -> list[Level]:

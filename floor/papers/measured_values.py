@@ -10,9 +10,10 @@ from floor.batch.quality.happenings import HappeningKind, Point, list_happenings
 from floor.batch.quality.measured_values import MeasuredCharacteristic, MeasuredValue
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
-from floor.figures.quality.capability import Capability, Index, compute_capability
+from floor.figures.quality.capability import FEWEST_VALUES, Capability, Index, compute_capability
 from floor.figures.quality.chart_constants import LARGEST_RANGE
 from floor.figures.quality.control_charts import (
+    FEWEST_POINTS,
     ValueCharts,
     compute_deviation_charts,
     compute_individuals_charts,
@@ -120,18 +121,19 @@ def list_value_lines(batch: Batch, study: ValueStudy, width: int, height: int, d
     told = wrap_text(f"✕ {drift}", "", "  ", width) if drift else []
     below = [*told, *_list_signal_lines(study, width), *_list_figure_lines(study, width)]
     chart = study.charts.location
-    heads = wrap_text(f"{_say_what(study)}; {_say_limits(study.shape)}", "", "  ", width)
+    heads = wrap_text(f"{describe_values(study)}; {describe_limits(study.shape)}", "", "  ", width)
     points = [(n, point.value) for n, point in enumerate(chart.points) if point.value is not None]
     happened, axis = mark_happenings(batch, study.points)
     drawn = draw_values(
         [value for _, value in points],
         _list_levels(study),
-        sorted(_list_marked(study)),
+        sorted(list_marked(study)),
         happened,
+        [str(study.loads[n]) for n, _ in points],
         width,
-        max(height - len(heads) - len(below) - 3, 5),
+        max(height - len(heads) - len(below) - 4, 5),
     )
-    return [*heads, "", *drawn, *wrap_text(axis or NO_CHANGE, "", "  ", width), *below]
+    return [*heads, "", *drawn, *wrap_text(f"by load; {axis or NO_CHANGE}", "", "  ", width), *below]
 
 
 def mark_happenings(batch: Batch, points: Sequence[Point]) -> tuple[list[Happening], str]:
@@ -141,7 +143,8 @@ def mark_happenings(batch: Batch, points: Sequence[Point]) -> tuple[list[Happeni
     return happened, "  ".join(f"{sign} {kind.value}" for kind, sign in SIGNS.items() if sign in seen)
 
 
-def _say_what(study: ValueStudy) -> str:
+def describe_values(study: ValueStudy) -> str:
+    """``op 10 bore (4): 30 values on 3 loads, means of loads``."""
     shape, loads = study.shape, len({one.load for one in study.values})
     number = f" ({shape.number})" if shape.number is not None else ""
     each = "means of loads" if study.grouped else "single values"
@@ -149,7 +152,8 @@ def _say_what(study: ValueStudy) -> str:
     return f"op {shape.op} {shape.what}{number}: {many}, {each}"
 
 
-def _say_limits(shape: MeasuredCharacteristic) -> str:
+def describe_limits(shape: MeasuredCharacteristic) -> str:
+    """``limits 2.9 to 3.1 mm``."""
     unit = f" {shape.unit}" if shape.unit else ""
     if shape.low is not None and shape.low == shape.high:
         return f"exactly {shape.say_limit(shape.low)}{unit}"
@@ -175,7 +179,7 @@ def _list_levels(study: ValueStudy) -> list[Level]:
     return [*drawing, Level("UCL", limits.upper), Level("mean", limits.center, "·"), Level("LCL", limits.lower)]
 
 
-def _list_marked(study: ValueStudy) -> set[int]:
+def list_marked(study: ValueStudy) -> set[int]:
     """Points of the chart that complete a run rule or, where they are single values, are out of limits."""
     out = set() if study.grouped else {n for n, one in enumerate(study.values) if study.shape.is_out(one.value)}
     return out | {one.index for one in study.signals}
@@ -194,9 +198,14 @@ def _list_signal_lines(study: ValueStudy, width: int) -> list[str]:
     if not study.signals and missing is None:
         lines.append("✓ No run rule met (Western Electric, four rules)")
     elif missing is not None:
-        lines.append(f"No control limits: {WHY[missing]}")
+        lines.append(f"No control limits: {_say_few_points(study) if missing is Missing.TOO_FEW else WHY[missing]}")
     lines += _list_rules("· Nelson's tests add", study, study.by_nelson)
     return [line for text in lines for line in wrap_text(text, "", "  ", width)]
+
+
+def _say_few_points(study: ValueStudy) -> str:
+    """How many there are, and how many limits take."""
+    return f"{format_count(len(study.loads), 'load' if study.grouped else 'value')} so far, from {FEWEST_POINTS} on"
 
 
 def _list_rules(before: str, study: ValueStudy, signals: Sequence[RunSignal]) -> list[str]:
@@ -217,10 +226,10 @@ def _list_figure_lines(study: ValueStudy, width: int) -> list[str]:
     found = study.capability
     if isinstance(found.mean, Missing):
         few = found.mean is Missing.TOO_FEW
-        why = f"Cpk from 25 values on; {len(study.values)} so far" if few else f"No Cpk: {WHY[found.mean]}"
+        why = f"Cpk from {FEWEST_VALUES} values on; {len(study.values)} so far" if few else f"No Cpk: {WHY[found.mean]}"
         return wrap_text(why, "", "  ", width)
     indices = (("Cp", found.cp), ("Cpk", found.cpk), ("Pp", found.pp), ("Ppk", found.ppk))
-    said = [f"{name} {_say_index(index)}" for name, index in indices]
+    said = [f"{name} {_say_index(index, study)}" for name, index in indices]
     ends = (pick(study.values, key=lambda one: one.value) for pick in (min, max))
     low, high = (one.text or f"{one.value:.{DIGITS}g}" for one in ends)
     text = (
@@ -229,7 +238,13 @@ def _list_figure_lines(study: ValueStudy, width: int) -> list[str]:
     return wrap_text(text, "", "  ", width)
 
 
-def _say_index(index: Index) -> str:
+def _say_index(index: Index, study: ValueStudy) -> str:
     if isinstance(index, Missing):
-        return f"n/a ({WHY[index]})"
+        return f"n/a ({say_why_no_index(index, study)})"
     return f"{index.value:.2f} ({index.low:.2f} to {index.high:.2f})"
+
+
+def say_why_no_index(index: Missing, study: ValueStudy) -> str:
+    """Where there are values enough, a spread within loads still takes loads enough."""
+    few_loads = index is Missing.TOO_FEW and len(study.values) >= FEWEST_VALUES
+    return _say_few_points(study) if few_loads else WHY[index]

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 from floor.batch.gates.samples import find_next_severity
 from floor.batch.run import Run, SampleResult
 from floor.batch.state import Batch
@@ -51,13 +49,14 @@ def list_plan_lines(batch: Batch, plan: PlanInUse, width: int) -> list[str]:
     """What a plan does with a full load, how likely it accepts one with so many bad, and the loads it has judged."""
     head = f"Op {plan.op}, {plan.gate.title()}: {plan.sample} (MIL-STD-105E, single, each load a lot)"
     lines = wrap_text(head, "", "  ", width)
-    state = find_next_severity(batch, plan.op, plan.line, plan.sample)
-    in_force = _find(plan, state.severity)
-    lines += wrap_text(_say_plan(plan.capacity, in_force, state), "", "  ", width)
-    if not in_force.every_piece and not state.discontinued:
+    lines += wrap_text(say_plan_in_force(batch, plan), "", "  ", width)
+    chances = list_chances(batch, plan)
+    if chances:
+        drawn = sorted({round(share * plan.capacity) for share in SHARES} | {1, 2})
         bars = [
-            (f"{bad} of {plan.capacity} bad", chance, f"{chance:.0%}")
-            for bad, chance in _iter_chances(plan.capacity, in_force)
+            (f"{bad} of {plan.capacity} bad", chances[bad], f"{chances[bad]:.0%}")
+            for bad in drawn
+            if bad <= plan.capacity
         ]
         lines += ["", "Chance of accepting a load, by bad pieces in it", *draw_bars(bars, width)]
     runs = [run for run in batch.runs.values() if run.op == plan.op and plan.line in run.samples]
@@ -69,8 +68,24 @@ def _find(plan: PlanInUse, severity: Severity) -> SamplingPlan:
     return find_sampling_plan(plan.capacity, plan.sample.aql, InspectionLevel(plan.sample.level), severity)
 
 
-def _say_plan(lot: int, plan: SamplingPlan, state: InspectionState) -> str:
+def say_plan_in_force(batch: Batch, plan: PlanInUse) -> str:
     """How the next load is inspected."""
+    state = find_next_severity(batch, plan.op, plan.line, plan.sample)
+    return _say_plan(plan.capacity, _find(plan, state.severity), state)
+
+
+def list_chances(batch: Batch, plan: PlanInUse) -> list[float]:
+    """The chance of accepting a full load with 0, 1, 2 … bad pieces in it, exact, as the sample is taken from just
+    these; empty where every piece is measured.
+    """
+    state = find_next_severity(batch, plan.op, plan.line, plan.sample)
+    in_force = _find(plan, state.severity)
+    if in_force.every_piece or state.discontinued:
+        return []
+    return [compute_lot_acceptance_chance(in_force, plan.capacity, bad) for bad in range(plan.capacity + 1)]
+
+
+def _say_plan(lot: int, plan: SamplingPlan, state: InspectionState) -> str:
     if state.discontinued:
         return "Ten loads in a row under tightened inspection: every piece is measured until the cause is removed"
     if plan.every_piece:
@@ -79,13 +94,6 @@ def _say_plan(lot: int, plan: SamplingPlan, state: InspectionState) -> str:
     return (
         f"{state.severity.capitalize()} inspection: of a full load of {lot}, {format_count(plan.size, 'piece')}; {rest}"
     )
-
-
-def _iter_chances(lot: int, plan: SamplingPlan) -> Iterator[tuple[int, float]]:
-    """(bad pieces, chance of acceptance), exact, as the sample is taken from just these pieces."""
-    for bad in sorted({round(share * lot) for share in SHARES} | {1, 2}):
-        if bad <= lot:
-            yield bad, compute_lot_acceptance_chance(plan, lot, bad)
 
 
 def _say_load(run: Run, taken: SampleResult) -> str:

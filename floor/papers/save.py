@@ -7,10 +7,14 @@ from collections.abc import Iterator
 from datetime import datetime
 from itertools import count
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from floor.papers.tag_codes import CodeKind
 from floor.papers.tags import TagLabel
 from floor.wall import format_local
+
+if TYPE_CHECKING:
+    from floor.papers.catalog import PaperOffer
 
 FILE_MODE, FOLDER_MODE = 0o640, 0o750
 """Like the record itself: for the shop's users and their group, not for everybody on the host."""
@@ -19,6 +23,17 @@ FILE_MODE, FOLDER_MODE = 0o640, 0o750
 def make_file_name(stem: str, at: datetime, ending: str = "txt") -> str:
     """A paper's file name: what it is and when it was written, so a folder of them sorts by time."""
     return f"{stem}-{format_local(at, '%Y%m%d-%H%M')}.{ending}"
+
+
+def save_offer(shop: Path, offer: PaperOffer, text: str, at: datetime) -> list[Path]:
+    """Save a paper as written, and its charts beside it as SVG. Returns their paths, the paper's first.
+
+    Raises:
+        OSError: as `save_paper`.
+    """
+    path = save_paper(shop, make_file_name(offer.stem, at, offer.ending), text)
+    charts = [(make_file_name(f"{offer.stem}-{one.stem}", at, "svg"), one.draw()) for one in offer.list_charts()]
+    return [path, *(save_paper(shop, name, picture) for name, picture in charts)]
 
 
 def save_tag(shop: Path, label: TagLabel, code: CodeKind = "qr") -> list[Path]:

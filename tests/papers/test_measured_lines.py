@@ -102,14 +102,30 @@ def test_what_only_nelsons_tests_find_is_no_alarm() -> None:
     ("values", "said"),
     [
         ([], ""),
-        ([3.0], "No control limits: too few values"),
-        ([3.0, 3.01], "No control limits: too few values"),
+        ([3.0], "No control limits: 1 value so far, from 5 on"),
+        ([3.0, 3.01], "No control limits: 2 values so far, from 5 on"),
         ([3.0] * 30, "No control limits: all values are the same"),
     ],
 )
 def test_where_there_is_no_number_the_reason_stands(values: list[float], said: str) -> None:
     found = lines(DEPTH, measured(*values))
     assert said in found or not values
+
+
+def test_many_values_on_few_loads_want_more_loads_for_cp() -> None:
+    """The spread within loads is told by loads: of three it is not told, whatever they hold."""
+    values = measured(*[3.0, 3.01, 2.99, 3.02, 2.98, 3.0, 3.01, 2.99, 3.0, 3.0] * 3, per_load=10)
+    found = " ".join(" ".join(lines(DEPTH, values)).split())
+    assert "No control limits: 3 loads so far, from 5 on" in found
+    assert "Cp n/a (3 loads so far, from 5 on), Cpk n/a (3 loads so far, from 5 on), Pp " in found
+
+
+def test_means_of_few_loads_can_be_read_off_an_axis_with_numbers() -> None:
+    """16.025, 15.999, 16.000: without limits of the chart the numbers are the axis's own."""
+    values = measured(*[16.025, 16.025, 15.999, 15.999, 16.0, 16.0], per_load=2)
+    found = lines(replace(DEPTH, low=15.9, high=16.1), values)
+    assert [line.split() for line in found if line.split()[:1] in (["16.00"], ["16.02"])][-1] == ["16.00", "o", "o"]
+    assert any(line.split() == ["1", "2", "3"] for line in found), "the loads are named below"
 
 
 def test_a_size_without_a_tolerance_has_no_capability() -> None:

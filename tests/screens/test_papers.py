@@ -68,7 +68,7 @@ async def test_the_same_key_writes_and_shows_a_paper(open_app: Open, shop: Shop,
         await pilot.press("escape", *out, "e", "1")
 
         assert isinstance(app.screen, PaperScreen)
-        paper = app.screen.path
+        paper = app.screen.paths[0]
         assert paper is not None
         assert paper.parent == shop.folder / "papers"
         shown = seen(app)
@@ -115,8 +115,8 @@ async def test_the_plan_is_a_paper_too(open_app: Open, shop: Shop, half: str) ->
         assert "Plan of Mon 02 Mar 2026" in seen(app)
         await pilot.press("escape", "e", "2")
         assert isinstance(app.screen, PaperScreen)
-        assert app.screen.path is not None
-        assert app.screen.path.suffix == ".csv"
+        assert app.screen.paths
+        assert app.screen.paths[0].suffix == ".csv"
 
 
 async def test_where_the_disk_refuses_it_is_shown_all_the_same(open_app: Open, shop: Shop, half: str) -> None:
@@ -138,7 +138,7 @@ async def test_nothing_in_a_paper_is_taken_by_the_terminal_as_a_command(open_app
     """ECMA-48: CSI and OSC also come as one character, which JSON does not escape."""
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
-        app.push_screen(PaperScreen(app.session, "x", "a\x9b2Jb [red]c[/]\fd\x1b]0;e", Path("x.txt")))
+        app.push_screen(PaperScreen(app.session, "x", "a\x9b2Jb [red]c[/]\fd\x1b]0;e", [Path("x.txt")]))
         await pilot.pause()
 
         lines = list(app.screen.query_one("#paper").lines)  # type: ignore[attr-defined]
@@ -193,8 +193,8 @@ async def test_a_paper_is_printed_as_it_was_saved_and_nothing_is_recorded(
         await pilot.press("e", "1", "ctrl+p")
         await until_said(pilot, "✓ Sent to the printer. request id is office-7")
         assert isinstance(app.screen, PaperScreen)
-        assert app.screen.path is not None
-        assert out.read_bytes() == app.screen.path.read_bytes()
+        assert app.screen.paths
+        assert out.read_bytes() == app.screen.paths[0].read_bytes()
     assert shop.batch(half).seq == before
 
 

@@ -17,7 +17,7 @@ from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Entry
 from floor.figures.quality.capability import ToleranceLimits
-from floor.figures.quality.drift import Drift, MeasuredPiece, PiecesToLimit, find_drift
+from floor.figures.quality.drift import Drift, MeasuredPiece, PiecesToLimit, WearLine, find_drift, fit_wear_line
 from floor.figures.quality.missing import Missing
 
 NO_LIMITS = ToleranceLimits(None, None)
@@ -39,11 +39,7 @@ class Drifting(NamedTuple):
 def find_drifts(batch: Batch) -> list[Drifting]:
     """Those established, by the pieces made since a tool of the operation was changed; without tools, the set-up."""
     ages = compute_tool_ages(batch)
-    watched = {
-        shape: values
-        for shape, values in list_measured_values(batch).items()
-        if shape.of_piece and len(values) >= FEWEST_VALUES and shape.tolerance != NO_LIMITS
-    }
+    watched = _list_watched(batch)
     found = []
     for shape, values in watched.items():
         lives = _list_lives(batch, values, ages)
@@ -52,6 +48,35 @@ def find_drifts(batch: Batch) -> list[Drifting]:
         if isinstance(drift, Drift) and drift.established:
             found.append(Drifting(shape, drift))
     return found
+
+
+class Wear(NamedTuple):
+    """The values of a characteristic by the pieces made since a tool of its operation was changed."""
+
+    shape: MeasuredCharacteristic
+    lives: Sequence[Sequence[MeasuredPiece]]
+    """Of each tool or set-up, the present one last."""
+    line: WearLine
+
+
+def list_wear(batch: Batch) -> list[Wear]:
+    """Every watched characteristic that has a line, whether it drifts or not."""
+    ages = compute_tool_ages(batch)
+    found = []
+    for shape, values in _list_watched(batch).items():
+        lives = _list_lives(batch, values, ages)
+        line = fit_wear_line(lives)
+        if not isinstance(line, Missing):
+            found.append(Wear(shape, lives, line))
+    return found
+
+
+def _list_watched(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
+    return {
+        shape: values
+        for shape, values in list_measured_values(batch).items()
+        if shape.of_piece and len(values) >= FEWEST_VALUES and shape.tolerance != NO_LIMITS
+    }
 
 
 def _list_lives(

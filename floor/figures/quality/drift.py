@@ -120,7 +120,7 @@ def find_drift(
     if len(set(chain.from_iterable(seen))) == 1:
         return Missing.CONSTANT
     p = _compute_kendall(seen)
-    recent = _cut(series, measured - RECENT_LOADS, measured)
+    recent = _find_recent(series)
     slope = _compute_slope(recent)
     return Drift(
         values=sum(map(len, lives)),
@@ -176,6 +176,68 @@ def _compute_slope(series: Sequence[Sequence[_Point]]) -> float:
     return statistics.median(slopes) if slopes else 0.0
 
 
+@dataclass(frozen=True, slots=True)
+class WearLine:
+    """The line of the present life, and the band about it in which the next values lie."""
+
+    slope: float
+    """In the unit of the values per piece."""
+    height: float
+    """Of the line where no piece is made."""
+    middle: float
+    """Mean of the counts that the line stands on in the present life."""
+    loads: int
+    leverage: float
+    """Sum of the squares of the counts from their means, over all lives."""
+    factor: float
+    """Half the band of a value beside a line known for sure."""
+
+    def find_value(self, count: float) -> float:
+        return self.height + self.slope * count
+
+    def find_half_band(self, count: float) -> float:
+        return self.factor * math.sqrt(1 + 1 / self.loads + (count - self.middle) ** 2 / self.leverage)
+
+
+def fit_wear_line(lives: Sequence[Sequence[MeasuredPiece]], confidence: float = 0.95) -> WearLine | Missing:
+    """The line of the last life as all of them tell its slope, whether a drift is established or not.
+
+    Returns:
+        `Missing.TOO_FEW` if the last life has too few measured loads, `Missing.CONSTANT` if all were measured at the
+        same count.
+    """
+    missing = find_missing([piece.value for life in lives for piece in life])
+    if missing:
+        return missing
+    recent = _find_recent([list(_list_load_medians(life)) for life in lives])
+    return _fit(lives, recent, _compute_slope(recent), confidence)
+
+
+def _find_recent(series: Sequence[Sequence[_Point]]) -> list[Sequence[_Point]]:
+    measured = sum(map(len, series))
+    return _cut(series, measured - RECENT_LOADS, measured)
+
+
+def _fit(
+    lives: Sequence[Sequence[MeasuredPiece]], recent: Sequence[Sequence[_Point]], slope: float, confidence: float
+) -> WearLine | Missing:
+    if not recent or len(recent[-1]) < FEWEST_IN_LIFE:
+        return Missing.TOO_FEW
+    leverage = math.fsum((x - statistics.fmean(a for a, _ in part)) ** 2 for part in recent if part for x, _ in part)
+    if not leverage:
+        return Missing.CONSTANT
+    freedom = _EFFICIENCY * (sum(map(len, recent)) - sum(map(bool, recent)) - 1)
+    spread = _estimate_spread(lives, recent, slope)
+    return WearLine(
+        slope=slope,
+        height=statistics.median(y - slope * x for x, y in recent[-1]),
+        middle=statistics.fmean(x for x, _ in recent[-1]),
+        loads=len(recent[-1]),
+        leverage=leverage,
+        factor=find_student_t_quantile((1 + confidence) / 2, max(1, freedom)) * spread,
+    )
+
+
 def _count_to_limit(
     lives: Sequence[Sequence[MeasuredPiece]],
     recent: Sequence[Sequence[_Point]],
@@ -187,22 +249,16 @@ def _count_to_limit(
     limit = limits.upper if slope > 0 else limits.lower
     if limit is None or slope == 0:
         return Missing.NO_LIMIT
-    if not recent or len(recent[-1]) < FEWEST_IN_LIFE:
-        return Missing.TOO_FEW
-    height = statistics.median(y - slope * x for x, y in recent[-1])
-    about = max(0.0, (limit - height) / slope - now)
+    line = _fit(lives, recent, slope, confidence)
+    if isinstance(line, Missing):
+        return line
+    about = max(0.0, (limit - line.height) / slope - now)
     if about > _FARTHEST:
         return Missing.TOO_LARGE
-    middle = statistics.fmean(x for x, _ in recent[-1])
-    leverage = math.fsum((x - statistics.fmean(a for a, _ in part)) ** 2 for part in recent if part for x, _ in part)
-    freedom = _EFFICIENCY * (sum(map(len, recent)) - sum(map(bool, recent)) - 1)
-    spread = _estimate_spread(lives, recent, slope)
-    factor = find_student_t_quantile((1 + confidence) / 2, max(1, freedom)) * spread
 
     def is_out(pieces: int) -> bool:
-        x = now + pieces
-        half = factor * math.sqrt(1 + 1 / len(recent[-1]) + (x - middle) ** 2 / leverage)
-        return math.copysign(1, slope) * (height + slope * x - limit) + half > 0
+        past = math.copysign(1, slope) * (line.find_value(now + pieces) - limit)
+        return past + line.find_half_band(now + pieces) > 0
 
     inside, out = 0, math.floor(about) + 1
     while out - inside > 1:

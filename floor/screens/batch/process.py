@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, partial
 from typing import TYPE_CHECKING
 
 from floor.screens.batch.lessons import LessonsScreen
@@ -25,14 +25,16 @@ class MeasuredScreen(ProcessScreen):
     GUIDE = (
         "A point is a value, or the mean of a load, in the order measured.",
         "Marked are values out of limits and runs that luck hardly makes.",
-        "`←` and `→` show the other characteristics, then the sampling plans.",
+        "`←` and `→` show the other characteristics, then each by the pieces its",
+        "tools have cut, then the sampling plans.",
     )
     SUBJECT = "measured values"
 
     def make_pages(self, batch: Batch) -> list[Page]:
         """Characteristics of the pieces first, and what tells something before what does not."""
+        from floor.batch.quality.drifts import list_wear
         from floor.batch.quality.measured_values import list_measured_values
-        from floor.papers.drifts import describe_drift
+        from floor.papers.drifts import describe_drift, list_wear_lines
         from floor.papers.measured_values import NOTHING, ValueStudy, list_value_lines, study_values
         from floor.papers.sampling import list_plans
 
@@ -45,7 +47,8 @@ class MeasuredScreen(ProcessScreen):
         found = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
         found.sort(key=lambda one: (not one.shape.of_piece, one.shape not in drifts, not one.is_telling))
         pages = [draw(study) for study in found] or [lambda width, height: [NOTHING]]
-        return [*pages, *(_draw_plan(batch, plan) for plan in list_plans(batch))]
+        worn = [partial(list_wear_lines, wear) for wear in list_wear(batch)]
+        return [*pages, *worn, *(_draw_plan(batch, plan) for plan in list_plans(batch))]
 
 
 def _draw_plan(batch: Batch, plan: PlanInUse) -> Page:

@@ -9,7 +9,7 @@ from textual.binding import Binding
 
 from floor.batch.state import Batch
 from floor.papers.catalog import PaperGroup, PaperOffer, PaperSource, make_tag_offer
-from floor.papers.save import make_file_name, save_paper
+from floor.papers.save import save_offer
 from floor.papers.tags import TagLabel
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.paper_screen import PaperScreen
@@ -69,11 +69,11 @@ def write_paper(screen: FloorScreen, offer: PaperOffer) -> None:
         screen.floor.go(TagScreen(session, offer.title, offer.write(), offer.labels))
         return
     text, folder = offer.write(), session.shop.folder
-    path: Path | None = None
+    paths: list[Path] = []
     wrong = ""
     try:
-        path = save_paper(folder, make_file_name(offer.stem, session.now().at, offer.ending), text)
+        paths = save_offer(folder, offer, text, session.now().at)
     except OSError as error:
         why = error.strerror or error
         wrong = f"Not written: {why}. Free some space, or make {folder / 'papers'} writable; then choose it again"
-    screen.floor.go(PaperScreen(session, offer.title, text, path, wrong, offer.printable))
+    screen.floor.go(PaperScreen(session, offer.title, text, paths, wrong, offer.printable))

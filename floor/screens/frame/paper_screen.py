@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from textual import getters
@@ -17,6 +17,7 @@ from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.shop.load_settings import load_settings
 from floor.shop.settings import FILE, Settings, SettingsError
+from floor.text import format_count
 
 SHOWN_LINES = 20_000
 """More than anybody reads on a screen; the file has them all."""
@@ -52,21 +53,21 @@ class PaperScreen(FloorScreen):
         session: Session,
         title: str,
         text: str,
-        path: Path | None,
+        paths: Sequence[Path],
         wrong: str = "",
         printable: bool = False,
     ) -> None:
         """Show a text.
 
         Args:
-            path: where it was written; None where it was not.
+            paths: where it was written, and then its charts; none where it was not.
             wrong: why not.
             printable: whether people read it on paper.
         """
         super().__init__(session)
         self.heading = title
         self.text = text
-        self.path = path
+        self.paths = paths
         self.wrong = wrong
         self.printable = printable
         self.working = False
@@ -80,7 +81,10 @@ class PaperScreen(FloorScreen):
 
     def describe_file(self) -> str:
         """Where it is saved, or why it is not."""
-        return f"Written to {self.path}" if self.path else f"✕ {self.wrong}"
+        if not self.paths:
+            return f"✕ {self.wrong}"
+        charts = f", and beside it {format_count(len(self.paths) - 1, 'chart')} (SVG)" if len(self.paths) > 1 else ""
+        return f"Written to {self.paths[0]}{charts}"
 
     def on_mount(self) -> None:
         self.update_all()

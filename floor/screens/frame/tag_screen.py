@@ -24,7 +24,7 @@ class TagScreen(PaperScreen):
     ]
 
     def __init__(self, session: Session, title: str, text: str, labels: Sequence[TagLabel]) -> None:
-        super().__init__(session, title, text, None, printable=True)
+        super().__init__(session, title, text, (), printable=True)
         self.labels = tuple(labels)
 
     def describe_file(self) -> str:

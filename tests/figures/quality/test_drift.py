@@ -17,7 +17,9 @@ from floor.figures.quality.drift import (
     Drift,
     MeasuredPiece,
     PiecesToLimit,
+    WearLine,
     find_drift,
+    fit_wear_line,
 )
 from floor.figures.quality.exact_tests import compute_trend_tail
 from floor.figures.quality.missing import Missing
@@ -224,3 +226,32 @@ def test_no_values_raise(series: list[list[float]]) -> None:
     found = find_drift([life(values) for values in series], LIMITS, 10_000)
 
     assert isinstance(found, Missing) or 0 <= found.p <= found.adjusted <= 1
+
+
+def test_the_line_of_wear_is_theils_and_its_pieces_to_the_limit_are_where_the_band_meets_it() -> None:
+    """scipy's `theilslopes` with the intercept of the medians of both, ``joint``."""
+    draw = random.Random(4)
+    counts = [10 * (n + 1) for n in range(20)]
+    values = [9.5 + 0.002 * count + draw.gauss(0, 0.02) for count in counts]
+    line = fit_wear_line([life(values)])
+    assert isinstance(line, WearLine)
+    theil = stats.theilslopes(values, counts, method="joint")
+    assert (line.slope, line.height) == pytest.approx((theil.slope, theil.intercept), rel=1e-9)
+
+    left = of([life(values)]).to_limit
+    assert isinstance(left, PiecesToLimit)
+    last = counts[-1] + left.at_least
+    ends = [line.find_value(at) + line.find_half_band(at) for at in (last, last + 1)]
+    assert ends[0] <= LIMITS.upper < ends[1]
+    assert line.find_half_band(line.middle) < line.find_half_band(last), "the farther, the wider"
+
+
+@pytest.mark.parametrize(
+    ("values", "why"), [([], Missing.EMPTY), ([10.0, 10.1], Missing.TOO_FEW), ([math.nan] * 5, Missing.NOT_A_NUMBER)]
+)
+def test_without_enough_there_is_no_line(values: list[float], why: Missing) -> None:
+    assert fit_wear_line([life(values)]) is why
+
+
+def test_values_all_measured_at_one_count_have_no_line() -> None:
+    assert fit_wear_line([[MeasuredPiece(10, 10.0 + n, n) for n in range(5)]]) is Missing.CONSTANT
