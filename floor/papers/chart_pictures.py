@@ -51,7 +51,7 @@ WIDTH = 180.0
 """Millimeters: within the margins of A4 and of Letter."""
 LEFT, RIGHT, EDGE = 22.0, 32.0, 4.0
 """Room for the numbers of an axis, for the names of limits, and at the edge."""
-TALL, LOW = 62.0, 30.0
+TALL, LOW = 62.0, 38.0
 """Heights of a chart, and of the spread below it."""
 ROW = 6.0
 APART = 3.4
@@ -152,7 +152,8 @@ def _frame(
         drawing.draw_line([(LEFT, at), (WIDTH - RIGHT, at)], THIN, "grid")
         drawing.write_text(LEFT - 1.5, at + 1, said, SMALL, "end")
     drawing.draw_box(LEFT, top, WIDTH - RIGHT - LEFT, height, "none", SOLID)
-    drawing.write_text(EDGE + TEXT, top + height / 2, cut(unit, count_letters(height)), TEXT, "middle", turned=True)
+    name = cut(unit, count_letters(height, SMALL))
+    drawing.write_text(EDGE + TEXT, top + height / 2, name, SMALL, "middle", turned=True)
     return plot
 
 
@@ -215,10 +216,10 @@ def _draw_series(drawing: Drawing, top: float, height: float, series: _Series) -
     _draw_levels(drawing, plot, series.limits)
     levels = [*series.limits, *_draw_limits(drawing, plot, series.points)]
     _name_levels(drawing, plot, levels, series.digits)
-    for happened in series.happened:
-        x = plot.x.place(happened.before + 0.5)
+    for before, signs in groupby(series.happened, key=lambda one: one.before):
+        x = plot.x.place(before + 0.5)
         drawing.draw_line([(x, top), (x, top + height)], DOTTED, "happening")
-        drawing.write_text(x, top - 0.8, happened.sign, SMALL, "middle")
+        drawing.write_text(x, top - 0.8, "".join(one.sign for one in signs), SMALL, "middle")
     _draw_points(drawing, plot, series)
     return plot
 

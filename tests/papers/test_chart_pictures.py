@@ -149,6 +149,14 @@ def test_the_share_lost_by_load_is_drawn_with_limits_for_each() -> None:
     assert none == pytest.approx(zero, abs=1e-3)
 
 
+def test_what_happened_between_two_loads_is_marked_once_with_all_its_letters() -> None:
+    batch = open_bench().state
+    values = [replace(one, setup=n // 2, station="mill") for n, one in enumerate(measured(3.0, 3.01, 3.02, 2.99))]
+    root = read(draw_values_picture(batch, study_values(DEPTH, values)))
+    assert len(parts(root, "happening")) == 1
+    assert words(root).count("S") == 1
+
+
 def test_a_bar_is_as_long_as_its_pieces_and_the_share_ends_at_all() -> None:
     batch = scrapped()
     root = read(next(one.draw() for one in list_chart_pictures(batch) if one.title == "reasons"))
