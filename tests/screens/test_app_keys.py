@@ -11,6 +11,7 @@ from textual.events import Paste
 from textual.screen import Screen
 
 from floor.app import FloorApp
+from floor.batch.walk.commands import BeginRun
 from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
@@ -533,3 +534,17 @@ async def test_quitting_asks_where_pieces_are_marked_and_not_where_nothing_is(pl
         assert isinstance(app.screen, ConfirmDialog)
         await pilot.press("escape", "space", "ctrl+q")
         assert not app.is_running
+
+
+async def test_the_run_that_one_is_at_stands_before_what_is_merely_due_too(place: Place) -> None:
+    first = place.load()
+    place.through(first, 10)
+    place.shop.do(place.id, BeginRun(first), "BB")
+    second = place.load()
+    place.shop.do(place.id, BeginRun(second), "AA")
+    for who, loads in (("BB", [first, second]), ("AA", [second, first])):
+        app, _ = opened(place, who)
+        async with app.run_test(size=SIZE):
+            screen = app.screen
+            assert isinstance(screen, NextScreen)
+            assert [due.load for due in screen.due if due.go == "run"] == loads

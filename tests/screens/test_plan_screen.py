@@ -146,6 +146,9 @@ async def test_the_cursor_stays_with_its_thing_when_the_order_changes(open_app: 
         assert before is not None
         assert after is not None
         assert before.key == after.key
+        when = screen.table.filled[screen.table.cursor_row][1]
+        assert when.startswith("by "), "the plan's word"
+        assert body(app, "#spot").split("\n")[0].endswith(when), "the field says the same as the row"
 
 
 async def test_the_plan_says_what_was_entered_since(open_app: Open, shop: Shop, lids: str) -> None:

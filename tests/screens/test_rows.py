@@ -53,6 +53,18 @@ async def test_the_names_stay_and_what_is_scrolled_to_stands_beside_them(by: int
     assert moved[1][11:] == whole[1 + by :][: 40 - 11]
 
 
+async def test_the_chosen_row_has_a_mark_that_needs_no_color() -> None:
+    app = Wide(fixed=1)
+    async with app.run_test(size=(40, 8)) as pilot:
+        rows = app.query_one(TableView)
+        await pilot.press("tab")
+        assert [rows.render_line(y).text[0] for y in range(3)] == [" ", "▸", " "]
+        await pilot.press("down")
+        rows.scroll_to(x=30, animate=False)
+        await pilot.pause()
+        assert [rows.render_line(y).text[0] for y in range(3)] == [" ", " ", "▸"]
+
+
 async def test_on_a_batch_of_many_operations_the_carriers_are_named_wherever_one_looks(
     shop: Shop, clock: ManualClock
 ) -> None:

@@ -127,6 +127,8 @@ class NextScreen(FloorScreen):
         """What stands beside the list was made from this."""
         self.stood_at = ""
         """Key of what the cursor was moved to last."""
+        self.latest: dict[str, str] = {}
+        """By when the plan wants what is due to be started, by its key."""
         self.moved: float | None = None
         """When, or something was loaded, in seconds by the clock that nobody can set."""
 
@@ -176,11 +178,11 @@ class NextScreen(FloorScreen):
     def update_body(self) -> None:
         now = self.session.now()
         before = self.chosen()
-        due, latest = sort_by_plan(self.session.planner, self.session.due(), now.at)
+        due, self.latest = sort_by_plan(self.session.planner, self.session.due(), now.at)
         aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
         due = self._rank(due)
         self.due = self._as_it_stood(due) if aiming else due
-        self._fill_table(now.at, latest)
+        self._fill_table(now.at)
         self._stay_with(before)
         if before is None and self.due:
             self.stood_at = self.due[self.table.cursor_row].key
@@ -197,26 +199,38 @@ class NextScreen(FloorScreen):
         if self.painted:
             keep_planned(self)
 
-    def _fill_table(self, now: datetime, latest: dict[str, str]) -> None:
+    def _fill_table(self, now: datetime) -> None:
         slim, several = self.has_class("-slim"), len(self.session.shop.batches) > 1
         loads = self.size.width >= LOAD_FROM
         shown = [0, 1, *([2] if loads else []), 3] if slim else range(6 if several else 5)
         columns = [COLUMNS[n] for n in shown]
-        cells = [self._row(due, now, latest.get(due.key, "")) for due in self.due]
+        cells = [self._row(due, now) for due in self.due]
         rows = [tuple(row[n] for n in shown) for row in cells]
         load = min(max([count_cells(row[2]) for row in cells] + [10]), LONGEST_LOAD)
         self.table.head([(name, load if name == "Load" else width) for name, width in columns])
         self.table.fill(rows)
 
     def _rank(self, due: list[DueTask]) -> list[DueTask]:
-        """A cycle that is over comes before what is merely next; what this person may not do, after what they may."""
-        lead = self.session.is_lead
+        """A cycle that is over comes before what is merely next; what this person may not do, after what they may.
 
-        def rank(one: DueTask) -> tuple[bool, bool, bool]:
+        The run that they are at comes before what the plan wants first: it does not sink while they are away from it.
+        """
+        lead, mine = self.session.is_lead, self._find_own(due)
+
+        def rank(one: DueTask) -> tuple[bool, bool, int]:
             pressing = one.urgency == "overdue" or one.over_since is not None
-            return one.urgency in WAITS, one.needs_lead and not lead, not pressing
+            return one.urgency in WAITS, one.needs_lead and not lead, 0 if pressing else 1 if one is mine else 2
 
         return sorted(due, key=rank)
+
+    def _find_own(self, due: list[DueTask]) -> DueTask | None:
+        """The run under way that this person was at last."""
+        who, own = self.session.who, []
+        for one in due:
+            run = self.session.batch(one.batch).runs.get(one.run) if one.run is not None else None
+            if run is not None and who and run.touched_by == who and run.touched is not None:
+                own.append((run.touched, one.key, one))
+        return max(own, key=lambda found: found[:2])[2] if own else None
 
     def _as_it_stood(self, due: list[DueTask]) -> list[DueTask]:
         """In the order on screen, what is new at the end: the plan that comes a second later pulls nothing away.
@@ -241,12 +255,16 @@ class NextScreen(FloorScreen):
         if row is not None and row != self.table.cursor_row:
             self.table.move_cursor(row=row)
 
-    def _row(self, due: DueTask, now: datetime, latest: str) -> tuple[str, ...]:
+    def _say_when(self, due: DueTask, now: datetime, long: bool) -> str:
+        """When it is due; by when at the latest, where nothing but the plan says so."""
+        when = say_when(due, now, long=long)
+        return self.latest.get(due.key) or when if when == "now" else when
+
+    def _row(self, due: DueTask, now: datetime) -> tuple[str, ...]:
         batch = self.session.batch(due.batch)
         load = batch.loads.get(due.load) if due.load else None
         carrier = batch.format_carrier(load) if load else ""
-        when = say_when(due, now, long=False)
-        when = latest if latest and when == "now" else when
+        when = self._say_when(due, now, long=False)
         where = Shortened(due.where, due.short_where or due.where)
         sign = "!" if due.outlasts else SIGNS[due.urgency]
         return (sign, when, carrier, Shortened(due.sentence, due.short_sentence), where, due.batch)
@@ -293,7 +311,7 @@ class NextScreen(FloorScreen):
         )
         load = batch.loads.get(due.load) if due.load else None
         where = " · ".join(part for part in (batch.format_carrier(load) if load else "", due.where) if part).upper()
-        when = say_when(due, now.at)
+        when = self._say_when(due, now.at, long=True)
         gap = " " * max(width - count_cells(where) - count_cells(when), 2)
         rows = [Content.assemble((f"{where}{gap}{when}", "bold"))]
         if self.app.size.height >= TALL:

@@ -22,6 +22,8 @@ from textual.strip import Strip
 from floor.text import cut_name
 
 Row = tuple[str, ...]
+CHOSEN = "▸"
+"""Before the row under the cursor, which its colors alone would not tell everywhere."""
 LEAST_WIDTH = 10
 ENOUGH = 40
 """Columns of text that say what there is to do; only above that nothing gives way for it (shop decision)."""
@@ -162,19 +164,20 @@ class TableView(ScrollView, can_focus=True):
         base = self.rich_style
         if y == 0:  # the heads stay on top
             style = self.get_component_rich_style("rows--head")
-            return self._line(tuple(name for name, _ in self.headed), style, scroll_x)
+            return self._line(tuple(name for name, _ in self.headed), style, scroll_x, " ")
         number = y - 1 + scroll_y
         if number >= len(self.filled):
             return Strip.blank(width, base)
-        style = self.get_component_rich_style("rows--cursor") if number == self.cursor_row else base
-        return self._line(self.filled[number], style, scroll_x)
+        chosen = number == self.cursor_row
+        style = self.get_component_rich_style("rows--cursor") if chosen else base
+        return self._line(self.filled[number], style, scroll_x, CHOSEN if chosen else " ")
 
-    def _line(self, row: Row, style: Style, scroll_x: int) -> Strip:
+    def _line(self, row: Row, style: Style, scroll_x: int, mark: str) -> Strip:
         cells = []
         for text, width, (_, asked) in zip(row, self.widths(), self.headed, strict=True):
             cells.append(set_cell_size(fit_cell(text, width, number=bool(asked)), width) + " " * self.gap)
         width = max(self.size.width, 1)
-        line = Strip([Segment(" " + "".join(cells), style)])
+        line = Strip([Segment(mark + "".join(cells), style)])
         if not scroll_x or not self.fixed:
             return line.crop_extend(scroll_x, scroll_x + width, style)
         stays = min(1 + sum(one + self.gap for one in self.widths()[: self.fixed]), width)
