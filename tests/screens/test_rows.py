@@ -142,6 +142,8 @@ async def test_with_two_batches_and_long_names_what_to_do_is_read_at_80_columns(
         row = next(line for line in shown.splitlines() if line.lstrip().startswith("▶") and "Start" in line)
         assert "… 1 " in row, "which pallet it is, is read too"
         assert "B0001" in row
+        await pilot.press("down")
+        shown = seen(app)
         assert "FIXTURE PALLET OF CAST IRON 1 · BENCH BY THE FAR WINDOW" in shown, "in full above, of the row chosen"
 
 

@@ -40,7 +40,7 @@ async def test_an_answer_is_gone_when_one_comes_back_from_another_screen(place: 
     run = place.at(place.load(), "Clamp the pallet")
     app = FloorApp(place.shop, who="AA", ticking=False)
     async with app.run_test(size=SIZE) as pilot:
-        await pilot.press("home", "enter", "y")
+        await pilot.press("end", "enter", "y")
         assert "loaded with 4 pieces: load 2" in words(app)
         await pilot.press("b", "escape")
         assert isinstance(app.screen, NextScreen)
@@ -71,8 +71,7 @@ async def test_what_a_row_has_no_room_for_stands_above_the_list(place: Place) ->
     async with app.run_test(size=SIZE) as pilot:
         screen = app.screen
         assert isinstance(screen, NextScreen)
-        await pilot.press("end")
-        row = next(line for line in rows(app) if line.startswith(" ▶ ") and "Press each corner" in line)
+        row = next(line for line in rows(app) if line.startswith("▸▶ ") and "Press each corner" in line)
         assert "Mill the groove" not in row, "there is no room for all of it"
         assert "Press each corner: nothing rocks · 10 Mill the groove" in str(screen.spot.content).splitlines()
         assert screen.spot.display

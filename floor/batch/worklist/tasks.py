@@ -103,6 +103,11 @@ class DueTask:
     """Since when its cycle has been over by the plan, with nobody there."""
 
     @property
+    def is_pressing(self) -> bool:
+        """Whether a window closed, or its cycle is over with nobody there."""
+        return self.urgency == "overdue" or self.over_since is not None
+
+    @property
     def sentence(self) -> str:
         """``Confirm cycle complete · 60 Face the seat``, and which window closes meanwhile."""
         said = f"{self.what} · {self.op} {self.title}" if self.op else self.what

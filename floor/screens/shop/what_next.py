@@ -45,6 +45,8 @@ STEADY = 10.0
 """Seconds for which the order stands still once the cursor was moved or something was loaded: nobody aims at what moves
 (shop decision)."""
 WAITS: tuple[Urgency, ...] = ("later", "blocked")
+WORK: tuple[Destination, ...] = ("run", "begin", "form")
+"""What is done at a station; all else is decided, counted or signed."""
 SIDE_SECONDS = 10
 """How often the clocks beside the list move."""
 SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
@@ -213,15 +215,23 @@ class NextScreen(FloorScreen):
     def _rank(self, due: list[DueTask]) -> list[DueTask]:
         """A cycle that is over comes before what is merely next; what this person may not do, after what they may.
 
-        The run that they are at comes before what the plan wants first: it does not sink while they are away from it.
+        The run that they are at comes before other work that is next: it does not sink while they are away from it.
         """
-        lead, mine = self.session.is_lead, self._find_own(due)
+        lead = self.session.is_lead
 
-        def rank(one: DueTask) -> tuple[bool, bool, int]:
-            pressing = one.urgency == "overdue" or one.over_since is not None
-            return one.urgency in WAITS, one.needs_lead and not lead, 0 if pressing else 1 if one is mine else 2
+        def rank(one: DueTask) -> tuple[bool, bool, bool]:
+            return one.urgency in WAITS, one.needs_lead and not lead, not one.is_pressing
 
-        return sorted(due, key=rank)
+        ranked, own = sorted(due, key=rank), self._find_own(due)
+        if own is not None and rank(own) == (False, False, True):
+            ranked.remove(own)
+            work = (
+                n
+                for n, one in enumerate(ranked)
+                if rank(one) > rank(own) or (rank(one) == rank(own) and one.go in WORK)
+            )
+            ranked.insert(next(work, len(ranked)), own)
+        return ranked
 
     def _find_own(self, due: list[DueTask]) -> DueTask | None:
         """The run under way that this person was at last."""
