@@ -198,7 +198,8 @@ class GaugesScreen(FloorScreen):
         if closed:
             text = (
                 f"Closed batches measured with {serial} since its last good check: {describe_closed_uses(closed)}. "
-                "Tell a lead now: their parts may have to be recalled. It is also on the papers of each, and in floor gauges."
+                "Tell a lead now: their parts may have to be recalled. It is also on the papers of each, and in "
+                "floor gauges."
             )
             self.floor.push_screen(TextDialog("Parts that left the shop", text))
 
