@@ -7,13 +7,15 @@ import io
 import json
 import re
 import shutil
+import subprocess
+import sys
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
 
 from floor.cli.base import escape_controls
-from floor.cli.main import Exit, main
+from floor.cli.main import Exit, _parse, _parser, main
 from floor.ledger import JournalFolder, NameTaken
 from floor.papers.catalog import KINDS
 from floor.screens.frame.tour import Tour
@@ -29,6 +31,29 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("demo") / "shop"
     make_demo(folder, ManualClock(datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2))))).close()
     return folder
+
+
+@pytest.mark.parametrize("words", [[], ["--shop", "here"], ["--shop", "~/here"], ["--shop=here"]])
+def test_just_opening_a_shop_reads_the_same_without_the_parser_of_all_commands(words: list[str]) -> None:
+    assert vars(_parse(words)) == vars(_parser().parse_args(words))
+
+
+@pytest.mark.parametrize("words", [["--shop"], ["--shop", "-x"], ["--shop", "~no-such-person"], ["--shp", "here"]])
+def test_a_mistake_in_just_opening_a_shop_is_told_by_the_parser_of_all_commands(
+    words: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
+    with pytest.raises(SystemExit) as ended:
+        _parse(words)
+    assert ended.value.code == Exit.USAGE
+    assert "usage: floor" in capsys.readouterr().err
+
+
+def test_just_opening_a_shop_loads_no_other_command() -> None:
+    code = (
+        "import sys; from floor.cli.main import _parse; _parse([]); print([m for m in sys.modules if 'floor.cli' in m])"
+    )
+    loaded = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True).stdout
+    assert loaded.strip() == "['floor.cli', 'floor.cli.base', 'floor.cli.main']"
 
 
 def test_status_prints_counts_and_what_is_next(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:

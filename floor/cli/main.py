@@ -6,7 +6,7 @@ import argparse
 import os
 import sys
 from collections.abc import Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,14 +30,6 @@ from floor.cli.base import (
     print_sentences,
     print_text,
 )
-from floor.cli.figures import add_figures_command
-from floor.cli.find import add_find_command
-from floor.cli.lessons import add_lessons_command
-from floor.cli.maintenance import add_maintenance_commands
-from floor.cli.nc_program import add_program_command
-from floor.cli.serve import add_serve_command
-from floor.cli.tags import add_tag_command
-from floor.cli.trials import add_trial_command
 
 if TYPE_CHECKING:
     from floor.entry import Moment
@@ -94,7 +86,7 @@ def main(argv: Sequence[str] | None = None) -> int:
     """Run one command; the exit status is an `Exit`."""
     prepare_standard_streams()
     collect_garbage_seldom()
-    args = _parser().parse_args(argv)
+    args = _parse(sys.argv[1:] if argv is None else argv)
     try:
         return int(args.run(args))
     except BrokenPipeError:  # the reader of the pipe went away: no fault
@@ -114,7 +106,24 @@ def main(argv: Sequence[str] | None = None) -> int:
         return error.exit
 
 
+def _parse(words: Sequence[str]) -> argparse.Namespace:
+    """What is asked for. Just opening a shop needs no parser of all commands, which takes 20 ms."""
+    if not words or (len(words) == 2 and words[0] == "--shop" and not words[1].startswith("-")):
+        with suppress(argparse.ArgumentTypeError):
+            return argparse.Namespace(run=_open, shop=parse_path(words[1]) if words else None)
+    return _parser().parse_args(words)
+
+
 def _parser() -> argparse.ArgumentParser:
+    from floor.cli.figures import add_figures_command
+    from floor.cli.find import add_find_command
+    from floor.cli.lessons import add_lessons_command
+    from floor.cli.maintenance import add_maintenance_commands
+    from floor.cli.nc_program import add_program_command
+    from floor.cli.serve import add_serve_command
+    from floor.cli.tags import add_tag_command
+    from floor.cli.trials import add_trial_command
+
     parser = argparse.ArgumentParser(
         prog="floor",
         description="Walk an operator through every station of a multi-operation batch.",

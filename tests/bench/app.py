@@ -220,7 +220,7 @@ def _opening(folder: Path, bare: Path) -> tuple[dict[str, float], dict[str, obje
     for turn in range(OPENINGS + 1):
         for which, command, sign in (
             ("bare", (str(bare),), b"what is to be done"),
-            ("floor", ("-c", FLOOR, str(folder / "big")), b"Router"),
+            ("floor", ("-m", "floor", "--shop", str(folder / "big")), b"Router"),
         ):
             terminal = start(*command)
             took = terminal.until(sign)
