@@ -68,7 +68,7 @@ async def test_the_number_of_a_load_is_never_cut_off(long_names: Place) -> None:
 async def test_what_a_row_has_no_room_for_stands_above_the_list(place: Place) -> None:
     place.at(place.load(), "Press each corner: nothing rocks")
     app = FloorApp(place.shop, who="AA", ticking=False)
-    async with app.run_test(size=SIZE) as pilot:
+    async with app.run_test(size=SIZE):
         screen = app.screen
         assert isinstance(screen, NextScreen)
         row = next(line for line in rows(app) if line.startswith("▸▶ ") and "Press each corner" in line)
