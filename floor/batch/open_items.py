@@ -229,6 +229,24 @@ class Decided:
     by: str
 
 
+@dataclass(frozen=True, slots=True)
+class SecondReading:
+    """A value of a reading out of limits, read once more or corrected."""
+
+    nth: int
+    """Of which piece, counted from 0 in the order entered."""
+    name: str
+    """Its field of the form."""
+    value: Any
+    shown: str
+    """As the gauge showed it; empty where the number says it itself."""
+    why: str
+    by: str
+    good: bool
+    corrects: bool
+    """Whether the first value was typed wrong; else it stays what was read first."""
+
+
 @dataclass(slots=True)
 class OutOfLimits:
     """A reading out of limits: no later reading clears it; somebody decides.
@@ -246,7 +264,7 @@ class OutOfLimits:
     """Key of the proof it failed to give."""
     gate: Measured | FirstPiece
     values: Mapping[str, Any]
-    """All values of the reading, by name."""
+    """All values of the reading, by name, as they were entered; see `floor.batch.gates.second_readings`."""
     by: str
     at: datetime
     many: int
@@ -260,8 +278,8 @@ class OutOfLimits:
     decided: list[Decided] = field(default_factory=list)
     before_said: str = ""
     """The decision on pieces made before it, and by whom."""
-    again: list[str] = field(default_factory=list)
-    """A second reading of the same piece, why, and by whom."""
+    again: list[SecondReading] = field(default_factory=list)
+    """What was read once more of the same pieces, or corrected."""
     settled: str = ""
     """For a station: a lead's decision."""
 

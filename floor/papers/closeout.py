@@ -112,7 +112,7 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
     )
 
     paper.title("Read out of limits")
-    live = {seq: f"{say_out(one)}{'; OPEN' if one.open else ''}" for seq, one in batch.out.items()}
+    live = {seq: f"{say_out(batch, one)}{'; OPEN' if one.open else ''}" for seq, one in batch.out.items()}
     live |= {entry.seq: said for entry in list_soak_entries(batch) if (said := _say_too_hot(batch, entry, now))}
     soaks = [entry for entry in list_soak_entries(batch) if entry.seq in live]
     found = sorted([*read_out_of_limits(batch), *soaks], key=lambda entry: entry.seq)

@@ -784,7 +784,7 @@ def test_a_size_that_is_out_after_the_cut_sends_the_piece_aside_and_not_the_valu
     bench.prove(load, "measured 1", value=[3.0, 3.4])
     verdict = bench.current(load).verdict
     assert verdict is not None
-    assert verdict.clear == "name the piece and decide what becomes of it"
+    assert verdict.clear == "decide what becomes of it"
     bench.say(DecideOut(verdict.decide, "deep", positions=("A2",)))
     bench.say(DecideBefore(verdict.decide, 0, "measured since"), by="LL")
     bench.prove(load, "measured 1", value=[3.0, 3.05])

@@ -142,9 +142,19 @@ def test_a_held_piece_is_shown_with_its_own_value_only(bench: Bench) -> None:
     bench.say(SetPiecesAside("hold", "dropped", load=load, positions=(second,)))
     bench.until(load, "count")
     bench.through(load)
-    held = {one.place: one.measured for one in list_held_pieces(bench.state)}
-    assert "groove depth 3.3" in next(said for where, said in held.items() if where.endswith(first))
-    assert next(said for where, said in held.items() if where.endswith(second)) == ""
+    held = {one.place: f"{one.reason} {one.note} {one.measured}" for one in list_held_pieces(bench.state)}
+    assert next(said for where, said in held.items() if where.endswith(first)).count("groove depth 3.3") == 1
+    assert "groove depth" not in next(said for where, said in held.items() if where.endswith(second))
+
+
+def test_a_piece_set_aside_before_it_was_named_is_shown_with_its_value(bench: Bench) -> None:
+    load = at_depth(bench)
+    first, _ = places(bench, load)
+    seq = bench.prove(load, DEPTH, value=[3.3, 3.0]).seq
+    bench.say(SetPiecesAside("hold", "looks deep", load=load, positions=(first,)))
+    bench.say(DecideOut(seq, "", (first,)))
+    (held,) = list_held_pieces(bench.state)
+    assert held.measured.startswith("groove depth 3.3, must be")
 
 
 def test_nobody_can_tell_which_piece_is_which_where_they_have_no_places() -> None:

@@ -54,11 +54,11 @@ def test_no_other_piece_is_measured_and_nothing_waived_before_it_is_decided(benc
 
     for command in (Prove(run, DEPTH, {"value": [3.0, 3.0]}), Waive(run, DEPTH, "it will do")):
         refused = bench.refused(command, by="LL")
-        assert refused.wrong == "Measure groove depth: groove depth 3.2, must be 2.9 to 3.1 mm"
-        assert refused.remedy == "name the piece and decide what becomes of it"
+        assert refused.wrong == "Measure groove depth: B2: groove depth 3.2, must be 2.9 to 3.1 mm"
+        assert refused.remedy == "decide what becomes of it"
     assert bench.current(load).key == DEPTH
     (due,) = (due for due in list_due_tasks([bench.state], bench.clock()) if due.run == run)
-    assert due.what == "Decide: groove depth 3.2, must be 2.9 to 3.1 mm"
+    assert due.what == "Decide: B2: groove depth 3.2, must be 2.9 to 3.1 mm"
 
 
 @pytest.mark.parametrize(("code", "to", "where"), [("deep", "scrap", "scrap"), ("", "hold", "hold")])
@@ -90,7 +90,7 @@ def test_it_is_named_and_decided_then_one_more_is_measured_and_the_count_says_it
 
 def test_what_nobody_has_decided_yet_is_told_without_a_decision(bench: Bench) -> None:
     _, seq = measured(bench, 3.0, 3.2)
-    assert say_out(bench.state.out[seq]) == "out: groove depth 3.2, must be 2.9 to 3.1 mm"
+    assert say_out(bench.state, bench.state.out[seq]) == "out: groove depth 3.2, must be 2.9 to 3.1 mm"
 
 
 def test_those_before_it_are_held_in_the_same_run_or_a_lead_says_why_not(bench: Bench) -> None:

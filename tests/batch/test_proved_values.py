@@ -20,7 +20,6 @@ SAID = [
     (10, "lot recorded 1", {"lot": "H-4471"}, "H-4471"),
     (10, "tool loaded 1", {"tool": 1, "length": 101.2}, "tool 1, length 101.2 mm"),
     (10, "probed 1", {"X": 0.2, "Z": -0.05}, "X 0.2 mm, Z -0.05 mm"),
-    (10, "measured 1", {"value": [3.0, 3.05]}, "3, 3.05 mm"),
     (20, "lot recorded 1", {"lot": "L1", "use_by": "2027-03-01"}, "L1, use by 2027-03-01"),
     (50, "measured 1", {"faulty": 0}, "failed 0"),
 ]
@@ -80,7 +79,8 @@ def test_a_reading_keeps_the_digits_that_the_gauge_showed(typed: list[str], said
     assert bench.line(load, "measured 1").evidence.startswith(f"{said} · AA")
     values = next(some for shape, some in list_measured_values(bench.state).items() if shape.what == "groove depth")
     assert said == f"{', '.join(one.text for one in values)} mm"
-    assert describe(bench.state, entry).endswith(said)
+    first, second = said.split(", ")
+    assert describe(bench.state, entry).endswith(f": A1 {first}, B2 {second}"), "with the place of each"
     if said == "3, 3.05 mm":
         assert SHOWN not in entry.body["values"], "the numbers say it themselves, as in every older record"
 
@@ -89,7 +89,7 @@ def test_a_reading_out_of_limits_and_the_one_after_it_keep_their_digits() -> Non
     bench = open_bench()
     load = at(bench, 10, "measured 1")
     seq = bench.prove(load, "measured 1", value=["3.20", "3.00"]).seq
-    assert say_out(bench.state.out[seq]).startswith("out: groove depth 3.20, must be 2.9 to 3.1 mm")
+    assert say_out(bench.state, bench.state.out[seq]).startswith("out: groove depth 3.20, must be 2.9 to 3.1 mm")
     assert "3.20, must be" in bench.say(DecideOut(seq, "", ("A1",)))[0].body["note"]
 
     again = open_bench()

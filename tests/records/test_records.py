@@ -34,7 +34,7 @@ def differences(was: object, now: object, at: str = "") -> Iterator[str]:
         now = without_op(now)
     if isinstance(was, dict) and isinstance(now, dict):
         for key in sorted(was.keys() | now.keys()):
-            if "/out/" in at and key in ("said", "title", "of_piece", "gate", "values"):
+            if "/out/" in at and key in ("said", "title", "of_piece", "gate", "values", "again"):
                 continue
             if key not in was and (not now[key] or ("/waivers/" in at and key == "closed_by")):
                 continue  # a newer field, of which an older state or record says nothing

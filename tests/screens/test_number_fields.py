@@ -16,6 +16,7 @@ from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.screens.keys import words
 from tests.screens.operator import Place
+from tests.screens.test_scanner_keys import Hand
 
 Open = Callable[..., FloorApp]
 SIZE = (80, 24)
@@ -44,20 +45,40 @@ async def test_a_field_for_a_number_takes_no_letter_and_says_so(place: Place, op
         assert "takes a number" not in words(app), "it is typed anew"
 
 
-async def test_what_a_scanner_reads_into_a_number_is_looked_at_before_it_is_taken(place: Place, open_app: Open) -> None:
+@pytest.mark.parametrize("pause", [0.005, 0.05, 0.2])
+async def test_what_a_scanner_reads_into_a_number_is_not_taken(place: Place, open_app: Open, pause: float) -> None:
     """A lot number with its letters left out would be a reading that nobody took."""
     async with probing(place, open_app) as (app, pilot, walk):
-        await pilot.press("L", "0", "full_stop", "5", "enter")
+        hand = Hand(app, pilot)
+        await hand.press(*"L0.5", "enter", pause=pause)
         assert app.focused is walk.asks.inputs[0], "it does not go on"
         assert "Letters ignored" in words(app)
-        assert walk.asks.inputs[0].selected_text == "0.5", "what is typed now takes its place"
-        await pilot.press("enter")
-        assert app.focused is walk.asks.inputs[0], "nor at a second Enter"
-        await pilot.press("1", "enter")
+        assert walk.asks.inputs[0].value == "", "nothing looks entered"
+        await hand.press(*"12", "enter", pause=pause)
         assert app.focused is walk.asks.inputs[1], "typed anew from its beginning, it is as it was meant"
-        assert walk.asks.inputs[0].value == "1"
-        await pilot.press("up", "home", "a", "end", "backspace", "2", "enter")
-        assert app.focused is walk.asks.inputs[1]
+        assert walk.asks.inputs[0].value == "12"
+
+
+async def test_after_a_wrong_letter_a_hand_types_on_and_enter_takes_what_the_field_shows(
+    place: Place, open_app: Open
+) -> None:
+    async with probing(place, open_app) as (app, pilot, walk):
+        hand = Hand(app, pilot)
+        await hand.press("r", pause=0.4)
+        assert "takes a number" in words(app)
+        await hand.press(*"0.4740", "enter", *"16", pause=0.15)
+        assert app.focused is walk.asks.inputs[1], "its first Enter is not swallowed"
+        assert [one.value for one in walk.asks.inputs] == ["0.4740", "16"]
+
+
+async def test_a_scan_into_a_field_leaves_what_stood_there(place: Place, open_app: Open) -> None:
+    async with probing(place, open_app) as (app, pilot, walk):
+        hand = Hand(app, pilot)
+        await hand.press(*"0.2", "home", pause=0.3)
+        await hand.press(*"H44", "enter", pause=0.05)
+        assert "Letters ignored" in words(app)
+        assert walk.asks.inputs[0].value == "0.2"
+        assert app.focused is walk.asks.inputs[0]
 
 
 async def test_letters_alone_are_put_away_with_one_key_too(place: Place, open_app: Open) -> None:

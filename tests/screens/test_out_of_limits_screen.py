@@ -8,6 +8,7 @@ from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.screens.forms.dialogs import ConfirmDialog
+from floor.screens.frame.key_guard import SLOW
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
@@ -34,7 +35,7 @@ async def test_the_same_piece_is_measured_again_by_the_keys(open_app: Open, plac
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "Enter: name the piece and decide on it" in words(app)
+        assert "Enter: decide on the piece" in words(app)
         before = place.batch.seq
         await pilot.press("enter", "enter")
         assert app.screen.query_one(OptionList).highlighted is None, "no reason is offered before another"
@@ -47,17 +48,42 @@ async def test_the_same_piece_is_measured_again_by_the_keys(open_app: Open, plac
         await pilot.press("f2", "enter")
         await pilot.pause()
         assert isinstance(app.screen, WalkScreen)
+        assert "✓ On record: B2 again 3.05 mm, dirty gauge or piece (AA)" in words(app), "a good reading is no fault"
     assert place.current(load) == "Accept the first piece"
-    assert place.batch.out[seq].again == ["the same piece again 3.05 mm, dirty gauge or piece (AA)"]
+    (second,) = place.batch.out[seq].again
+    assert (second.value, second.good, second.corrects) == (3.05, True, False)
 
 
-async def test_typed_wrong_is_struck_out_from_where_it_stands(open_app: Open, place: Place) -> None:
+async def test_a_value_typed_wrong_is_corrected_by_itself(open_app: Open, place: Place) -> None:
     load, run, seq = read_out(place)
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        await pilot.press("enter", "3", "f2", "enter")
+        await pilot.press("enter", "3")
+        assert "Only this value is replaced; all others stay, and 3.3 stays on record." in flat(words(app))
+        await pilot.press("x")
+        assert "takes a number" in flat(words(app)), "at the key, not at the end"
+        await pilot.pause(SLOW)
+        await fill(pilot, "3.03")
+        await pilot.press("f2", "enter")
+        await pilot.pause()
+        assert "✓ On record: B2 corrected to 3.03 mm, typed wrong (AA)" in words(app)
+    assert place.current(load) == "Accept the first piece"
+    assert seq not in place.batch.struck
+    assert place.batch.proofs[place.batch.out[seq].key].values["value"] == [3.0, 3.03]
+
+
+async def test_a_reading_of_other_pieces_is_struck_out_from_where_it_stands(open_app: Open, place: Place) -> None:
+    load, run, seq = read_out(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        shown = [str(one.prompt) for one in app.screen.query_one(OptionList).options]
+        key = next(one[0] for one in shown if one.endswith("strike out all 2 values of this reading and enter again"))
+        await pilot.press(key, "f2", "enter")
         await pilot.pause()
         assert app.screen.asks.inputs, "it is asked for anew"  # type: ignore[attr-defined]
     assert seq in place.batch.struck

@@ -12,8 +12,9 @@ from typing import NamedTuple, TypeVar
 from floor.batch import events
 from floor.batch.command import Refused
 from floor.batch.events import Counted, Disposed, Event, iter_events
-from floor.batch.gates.check_values import find_values_outside, format_reading
+from floor.batch.gates.check_values import find_values_outside, format_reading, split_by_piece
 from floor.batch.gates.entered_values import find_digits_shown, read_value
+from floor.batch.gates.second_readings import find_values_standing
 from floor.batch.open_items import OutOfLimits
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
@@ -33,7 +34,8 @@ class StandingValue(NamedTuple):
 
 def list_standing_values(batch: Batch, piece: int) -> list[StandingValue]:
     """The values by which a piece stands out of limits."""
-    return [StandingValue(one.seq, ask) for one in list_standing_readings(batch, [piece]) for ask in _list_outside(one)]
+    standing = list_standing_readings(batch, [piece])
+    return [StandingValue(one.seq, ask) for one in standing for ask in _list_outside(one, piece)]
 
 
 def list_standing_readings(batch: Batch, pieces: Iterable[int]) -> list[OutOfLimits]:
@@ -85,11 +87,15 @@ def say_why_used(event: Disposed) -> str:
     )
 
 
-def _list_outside(one: OutOfLimits) -> list[FormField]:
-    """What of a reading was out of limits, as it is asked of one piece."""
+def _list_outside(one: OutOfLimits, piece: int) -> list[FormField]:
+    """What of a piece was out of limits; of the whole reading where the record does not say whose values they were."""
     if isinstance(one.gate, Measured) and one.gate.accept:  # the form asked how many fail
         return [Characteristic(what=one.gate.what, accept=one.gate.accept).ask("value")]
-    return [ask for ask in one.gate.asks() if find_values_outside((ask,), one.values)]
+    values = find_values_standing(one)
+    by_piece = split_by_piece(one.gate, values)
+    if len(by_piece) == len(one.pieces) and piece in one.pieces:
+        values = by_piece[one.pieces.index(piece)]
+    return [ask for ask in one.gate.asks() if find_values_outside((ask,), values)]
 
 
 def _is_cleared(batch: Batch, piece: int, one: OutOfLimits) -> bool:

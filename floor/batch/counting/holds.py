@@ -10,10 +10,11 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from floor.batch.events import Counted, Proved, iter_events, read_if_kind
+from floor.batch.events import Counted, OutDecided, Proved, iter_events, read_if_kind
 from floor.batch.gates.check_values import find_values_outside
-from floor.batch.gates.measured_pieces import find_measured_pieces, find_outside_by_piece
+from floor.batch.gates.second_readings import find_outside_by_piece
 from floor.batch.load import Load, PiecePlace
+from floor.batch.open_items import OutOfLimits
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
 from floor.checklist.operation import Rework
@@ -91,10 +92,19 @@ def _measured(batch: Batch, piece: int, place: PiecePlace, proofs: Sequence[tupl
     for entry, proved in proofs:
         step = steps.get(proved.line)
         if proved.run in runs and entry.seq <= place.seq and isinstance(step, Measured):
-            by_piece = find_outside_by_piece(step, proved.values, find_measured_pieces(batch, entry.seq))
+            out = batch.out.get(entry.seq)
+            if out is not None and _is_held_by(batch, out, piece, place.seq):
+                continue  # its reason says it
+            by_piece = find_outside_by_piece(out) if out is not None else {}
             wrong = by_piece.get(piece, []) if by_piece else find_values_outside(step.asks(), proved.values)
             found += [f"{said} ({entry.by})" for said in wrong]
     return "; ".join(dict.fromkeys(found))
+
+
+def _is_held_by(batch: Batch, out: OutOfLimits, piece: int, seq: int) -> bool:
+    """Whether a piece was decided on for a reading before the entry that put it where it is."""
+    since = (entry for entry in batch.entries[out.seq : seq] if entry.seq not in batch.struck)
+    return any(event.out == out.seq and piece in event.pieces for _, event in iter_events(since, OutDecided))
 
 
 def list_possible_reworks(batch: Batch, pieces: Sequence[int]) -> list[Rework]:

@@ -15,6 +15,7 @@ __all__ = [
     "program_findings",
     "room_air",
     "samples",
+    "second_readings",
     "setup_sheet",
     "soak_outcome",
     "soak_readings",

@@ -75,7 +75,7 @@ def find_values_outside(asks: tuple[FormField, ...], values: Mapping[str, Any]) 
 
 
 def format_values_outside(one: OutOfLimits) -> str:
-    """What of a reading is out of limits, each value once: ``groove depth 3.2 mm, must be 2.9 to 3.1 mm``."""
+    """What of a reading was out of limits, each value once: ``groove depth 3.2 mm, must be 2.9 to 3.1 mm``."""
     return "; ".join(dict.fromkeys(find_values_outside(one.gate.asks(), one.values)))
 
 

@@ -18,9 +18,9 @@ from floor.batch.command import (
 )
 from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
-from floor.batch.gates.check_values import find_values_outside, format_values_outside
+from floor.batch.gates.check_values import find_values_outside, format_values_outside, list_texts
 from floor.batch.gates.entered_values import find_digits_shown, read_value
-from floor.batch.gates.measured_pieces import find_value_to_read_again, find_values_meant
+from floor.batch.gates.measured_pieces import find_values_meant, list_values_to_read_again
 from floor.batch.gates.out_of_limits import (
     OUT_OF_QUESTION,
     describe_outside,
@@ -160,14 +160,18 @@ def find_doubtful_pieces(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
 
 @dataclass(frozen=True, slots=True)
 class MeasureAgain:
-    """Measure the same piece again because the measurement was at fault; the first reading stays in sight.
+    """Measure the same piece again because the measurement was at fault, or correct a value that was typed wrong.
 
-    Anybody may do so once; a further time it takes a lead, so that nobody measures until it fits (shop decision).
+    It is about one value of the piece that is to be decided on next; all others stay as they are, and the first reading
+    stays in sight. Anybody may do so once for each value; a further time it takes a lead, so that nobody measures, or
+    types, until it fits (shop decision).
     """
 
     out: int
     value: object
     why: str
+    corrects: bool = False
+    """Whether the value was typed wrong; else the piece was measured again."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
@@ -176,16 +180,19 @@ class MeasureAgain:
         if isinstance(one.gate, FirstPiece):
             wrong = "a first piece is accepted by all its values together"
             raise Refused("not now", wrong, "strike the reading out, then enter them again")
-        if one.again:
-            context.need_lead("measuring the same piece a third time")
         gate = dict(batch.find_operation(run).numbered_steps)[one.line]
         assert isinstance(gate, Measured)
         proof = batch.proofs.get(one.key)
         if proof is None or run.released is not None:
             raise Refused("not now", "the load has gone on or the proof is void", "decide what becomes of the piece")
-        why = require_reason(self.why, "measuring the same piece again")
-        outside = find_value_to_read_again(one, gate, proof.values)
-        ask = outside.ask if outside is not None else gate.asks()[0]
+        doing = "correcting a value" if self.corrects else "measuring the same piece again"
+        why = require_reason(self.why, doing)
+        outside = list_values_to_read_again(one, gate, proof.values)
+        nth, ask = outside[0] if outside else (0, gate.asks()[0])
+        if self.corrects and gate.accept:
+            raise Refused("not now", "a count of pieces is not corrected by itself", "strike the reading out")
+        if any((each.nth, each.name) == (nth, ask.name) for each in one.again):
+            context.need_lead("correcting a value twice" if self.corrects else "measuring the same piece a third time")
         value = _value(ask, self.value)
         shown = find_digits_shown(self.value, value)
         return make_drafts(
@@ -198,6 +205,10 @@ class MeasureAgain:
                 reason=why,
                 good=not find_values_outside((ask,), {ask.name: value}),
                 shown=shown,
+                name=ask.name,
+                nth=nth,
+                was=list_texts(proof.values, ask.name)[nth],
+                corrects=self.corrects,
             )
         )
 

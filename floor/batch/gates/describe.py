@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from floor.batch.describe_registry import describes, format_line_title
 from floor.batch.events import (
@@ -23,6 +23,7 @@ from floor.batch.events import (
 )
 from floor.batch.gates.check_values import format_value, format_values
 from floor.batch.gates.events import Fault
+from floor.batch.gates.measured_pieces import find_measured_pieces
 from floor.batch.gates.program_findings import describe_program_finding, sort_findings
 from floor.batch.gates.proof_remarks import describe_proof_remarks
 from floor.batch.gates.room_air import list_air_fields
@@ -40,8 +41,16 @@ def _proved(batch: Batch, event: Proved) -> str:
 
 
 def format_proof_values(batch: Batch, event: Proved) -> str:
+    """The values, each with the place of its piece where that is known."""
     gate = _gate(batch, event)
-    return format_values(gate.asks(), event.values) if gate is not None else ""
+    places = _list_places(batch, event.run, event.pieces)
+    return format_values(gate.asks(), event.values, places) if gate is not None else ""
+
+
+def _list_places(batch: Batch, number: int, pieces: Sequence[int]) -> list[str]:
+    """Of pieces on the carrier of a run; none where they have none there."""
+    run = batch.runs.get(number)
+    return [batch.format_slot(batch.loads[run.load], piece) for piece in pieces] if run is not None else []
 
 
 def format_proof_remarks(batch: Batch, event: Proved) -> str:
@@ -50,7 +59,7 @@ def format_proof_remarks(batch: Batch, event: Proved) -> str:
     return describe_proof_remarks(batch, event.op, gate, event.values) if gate is not None else ""
 
 
-def _gate(batch: Batch, event: Proved | AttemptRefused) -> Gate | None:
+def _gate(batch: Batch, event: Proved | AttemptRefused | MeasuredAgain) -> Gate | None:
     run = batch.runs.get(event.run)  # an attempt to enter a batch half done has none
     operation = batch.find_operation(run) if run else batch.checklist.ops.get(event.op)
     step = operation.step(event.line) if operation else None
@@ -131,8 +140,17 @@ def _before_decided(batch: Batch, event: BeforeDecided) -> str:
 
 @describes(MeasuredAgain)
 def _measured_again(batch: Batch, event: MeasuredAgain) -> str:
-    read = format_value(event.value, event.shown)
-    return f"the same piece measured again: {read}, {event.reason}" + ("" if event.good else " ✕ out of limits again")
+    gate = _gate(batch, event)
+    ask = next((ask for ask in gate.asks() if ask.name == event.name), None) if gate is not None else None
+    pieces = find_measured_pieces(batch, event.out)
+    place = _list_places(batch, event.run, pieces)[event.nth] if event.nth < len(pieces) and ask is not None else ""
+    whose = " ".join(filter(None, (place or "the same piece", ask.short if ask is not None else "")))
+    said = format_value(event.value, event.shown) if event.name else str(event.value)
+    read = " ".join(filter(None, (said, ask.unit if ask is not None else "")))
+    first = f" (first {event.was})" if event.was else ""
+    if event.corrects:
+        return f"{whose} corrected: {read}{first}, {event.reason}" + ("" if event.good else " ✕ out of limits")
+    return f"{whose} measured again: {read}{first}, {event.reason}" + ("" if event.good else " ✕ out of limits again")
 
 
 @describes(OutSettled)

@@ -130,6 +130,14 @@ class MeasuredAgain(OfRun):
     good: bool = False
     shown: str = ""
     """The value as the gauge showed it; empty where the number says it itself."""
+    name: str = ""
+    """Its field of the form; empty in older records: the first that was out."""
+    nth: int = 0
+    """Of which piece, counted from 0 in the order entered."""
+    was: str = ""
+    """What was read or typed first."""
+    corrects: bool = False
+    """Whether that was typed wrong."""
 
 
 @register_event("out_decided", "counts", abnormal=True)

@@ -7,12 +7,12 @@ from datetime import datetime
 
 from floor.batch.events import BeforeDecided, Mark, MeasuredAgain, OutDecided, OutSettled, Proved
 from floor.batch.fold_registry import Inapplicable, handles, require
-from floor.batch.gates.check_values import find_values_outside, format_values, put_value, split_by_piece
-from floor.batch.gates.measured_pieces import find_value_to_read_again, name_pieces
-from floor.batch.open_items import Decided, OutOfLimits
+from floor.batch.gates.check_values import find_values_outside, split_by_piece
+from floor.batch.gates.measured_pieces import list_values_to_read_again, name_pieces
+from floor.batch.gates.second_readings import put_second
+from floor.batch.open_items import Decided, OutOfLimits, SecondReading
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
-from floor.checklist.gate_forms import SHOWN
 from floor.checklist.gates import FirstPiece, Measured
 from floor.entry import Entry
 
@@ -43,7 +43,7 @@ def read_out(
 def _out_of(batch: Batch, entry: Entry, out: int) -> OutOfLimits:
     one = batch.out.get(out)
     if one is None:
-        raise Inapplicable(entry, f"entry {out} read nothing out of limits")
+        raise Inapplicable(entry, f"the reading it is about, entry {out}, does not stand")
     return one
 
 
@@ -84,15 +84,18 @@ def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: dateti
     assert proof is not None
     gate = batch.operation(one.op).step(one.line)
     assert isinstance(gate, Measured)
-    wrong = find_value_to_read_again(one, gate, proof.values)
-    nth, ask = wrong if wrong is not None else (0, gate.asks()[0])
-    read = format_values((ask,), {ask.name: event.value, SHOWN: {ask.name: event.shown}})
-    one.again.append(f"the same piece again {read}, {event.reason} ({entry.by})")
-    if not event.good:
+    nth, name = event.nth, event.name
+    if not name:  # an older record, where it is the first value out
+        wrong = list_values_to_read_again(one, gate, proof.values)
+        nth, name = (wrong[0].at, wrong[0].ask.name) if wrong else (0, gate.asks()[0].name)
+    second = SecondReading(
+        nth, name, event.value, event.shown, event.reason, entry.by, event.good, corrects=event.corrects
+    )
+    one.again.append(second)
+    if not (event.good or event.corrects):
         return
-    kept = proof.values[ask.name] - 1 if gate.accept else event.value
-    values = put_value(proof.values, ask.name, nth, kept, event.shown)
-    batch.proofs[one.key] = replace(proof, values=values)
+    values = put_second(one, proof.values, second)
+    batch.proofs[one.key] = replace(proof, values=dict(values))
     run = batch.runs[one.run]
     left = split_by_piece(gate, values)[nth:]
     if gate.accept or not find_values_outside(gate.asks(), left[0] if left else {}):

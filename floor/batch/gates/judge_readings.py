@@ -11,6 +11,7 @@ from floor.batch.gates.check_values import (
     format_values_outside,
     split_by_piece,
 )
+from floor.batch.gates.out_of_limits import describe_outside, find_next_outside, list_second_readings
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.samples import count_pieces_before, find_sample_size, needs_sorting
 from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
@@ -23,8 +24,8 @@ from floor.entry import Moment
 from floor.text import format_count
 
 DECIDE = "name the piece and decide what becomes of it"
-
-
+DECIDE_KNOWN = "decide what becomes of it"
+DECIDE_EACH = "decide what becomes of each"
 DECIDE_BEFORE = "decide on the pieces made since the last good check"
 
 
@@ -91,12 +92,20 @@ def say_sample(run: Run, line: str) -> str:
 def ask_to_decide(batch: Batch, key: ProofKey) -> GateVerdict | None:
     """Ask for the decision on a reading out of limits that nobody has decided on yet."""
     for one in batch.list_open_out_of_limits(key):
-        many = f" ({one.left} of {one.many} still to be named)" if 0 < one.left < one.many else ""
-        before = format_count(one.before, "piece") + " made since the last good check may be out too"
-        wrong = format_values_outside(one)
-        why, clear = (f"{wrong}{many}", DECIDE) if one.left else (f"{wrong}; {before}", DECIDE_BEFORE)
+        why, clear = _say_what_to_decide(batch, one)
         return GateVerdict("ask", why, clear, proof=batch.proofs.get(key), again=True, decide=one.seq)
     return None
+
+
+def _say_what_to_decide(batch: Batch, one: OutOfLimits) -> tuple[str, str]:
+    """What is wrong, of each piece by itself where they are known, and what to do about it."""
+    if not one.left:
+        before = format_count(one.before, "piece") + " made since the last good check may be out too"
+        return f"{format_values_outside(one)}; {before}", DECIDE_BEFORE
+    if find_next_outside(one) is not None:
+        return describe_outside(batch, one), DECIDE_KNOWN if one.left == 1 else DECIDE_EACH
+    many = f" ({one.left} of {one.many} still to be named)" if one.left < one.many else ""
+    return f"{format_values_outside(one)}{many}", DECIDE
 
 
 ALL_DECIDED = "every piece on it was decided before the count"
@@ -116,12 +125,13 @@ def is_all_decided(run: Run) -> bool:
 
 def say_out_before(batch: Batch, key: ProofKey) -> str:
     """Decided readings out of limits at this gate: they stay in sight beside the good ones."""
-    return "".join(f" · {say_out(one)}" for one in batch.out.values() if one.key == key)
+    return "".join(f" · {say_out(batch, one)}" for one in batch.out.values() if one.key == key)
 
 
-def say_out(one: OutOfLimits) -> str:
+def say_out(batch: Batch, one: OutOfLimits) -> str:
     """``out: groove depth 3.2, wanted 2.9 to 3.1 mm: A1 scrap (AA)``, with what was read again and why."""
-    said = [f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided] + one.again
+    said = [f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided]
+    said += list_second_readings(batch, one)
     said += [one.settled] if one.settled else []
     said += [f"those before it: {one.before_said}"] if one.before_said else []
     return f"out: {format_values_outside(one)}" + (f": {'; '.join(said)}" if said else "")

@@ -8,11 +8,12 @@ from typing import Any, NamedTuple
 from floor.batch.events import Proved, read_if_kind
 from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, split_by_piece
 from floor.batch.gates.samples import count_loads_before, count_pieces_before, find_sample_size
+from floor.batch.gates.second_readings import find_outside_by_piece
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import SHOWN, FormField
-from floor.checklist.gates import EveryNth, FirstPiece, Gate, Measured
+from floor.checklist.gates import EveryNth, Gate, Measured
 from floor.figures.quality.sampling_places import choose_every_nth, choose_first_and_last, choose_on_grid
 
 
@@ -60,8 +61,7 @@ def _list_measured_before(batch: Batch, run: Run, line: str) -> tuple[int, ...]:
 
 def find_pieces_outside(one: OutOfLimits) -> tuple[int, ...]:
     """The pieces whose value was out of limits; empty where the record does not say whose values they were."""
-    outside = find_outside_by_piece(one.gate, one.values, one.pieces)
-    return tuple(piece for piece, wrong in outside.items() if wrong)
+    return tuple(piece for piece, wrong in find_outside_by_piece(one).items() if wrong)
 
 
 def find_values_meant(one: OutOfLimits, named: Sequence[int]) -> list[int]:
@@ -95,27 +95,17 @@ class ValueOutside(NamedTuple):
     ask: FormField
 
 
-def find_value_to_read_again(one: OutOfLimits, gate: Measured, values: Mapping[str, Any]) -> ValueOutside | None:
-    """The first value out of limits of a piece that is not decided on; None where there is none."""
+def list_values_to_read_again(one: OutOfLimits, gate: Measured, values: Mapping[str, Any]) -> list[ValueOutside]:
+    """The values out of limits of the first piece that is not decided on, those not read again yet first."""
     read, asks = split_by_piece(gate, values), gate.asks()
     known = one.pieces if len(one.pieces) == len(read) else ()
     for n, piece in enumerate(read):
         if n < len(known) and known[n] in one.named:
             continue
-        for ask in asks:
-            if find_values_outside((ask,), piece):
-                return ValueOutside(n, ask)
-    return None
-
-
-def find_outside_by_piece(
-    gate: Measured | FirstPiece, values: Mapping[str, Any], pieces: tuple[int, ...]
-) -> dict[int, list[str]]:
-    """Piece → what of its value is out of limits, in words; nothing where the record does not say whose values."""
-    read, asks = split_by_piece(gate, values), gate.asks()
-    if len(read) != len(pieces):
-        return {}
-    return {piece: find_values_outside(asks, one) for piece, one in zip(pieces, read, strict=True)}
+        if outside := [ask for ask in asks if find_values_outside((ask,), piece)]:
+            again = [each.name for each in one.again if each.nth == n]
+            return [ValueOutside(n, ask) for ask in sorted(outside, key=lambda ask: again.count(ask.name))]
+    return []
 
 
 def find_measured_pieces(batch: Batch, seq: int) -> tuple[int, ...]:

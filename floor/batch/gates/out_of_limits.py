@@ -12,8 +12,8 @@ from typing import Any
 from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import find_values_outside, format_values_outside
-from floor.batch.gates.measured_pieces import find_outside_by_piece
 from floor.batch.gates.samples import find_sample_size
+from floor.batch.gates.second_readings import find_outside_by_piece, say_second
 from floor.batch.load import Where
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import CountMark, Run
@@ -138,7 +138,7 @@ def describe_outside(batch: Batch, one: OutOfLimits, pieces: Collection[int] | N
     Args:
         pieces: left out, all that are still to be named.
     """
-    by_piece = find_outside_by_piece(one.gate, one.values, one.pieces)
+    by_piece = find_outside_by_piece(one)
     chosen = {
         piece: wrong
         for piece, wrong in by_piece.items()
@@ -155,7 +155,7 @@ def describe_outside(batch: Batch, one: OutOfLimits, pieces: Collection[int] | N
 
 def find_next_outside(one: OutOfLimits) -> int | None:
     """The first piece out of limits that is still to be named; None where the record does not say whose values."""
-    by_piece = find_outside_by_piece(one.gate, one.values, one.pieces)
+    by_piece = find_outside_by_piece(one)
     return next((piece for piece, wrong in by_piece.items() if wrong and piece not in one.named), None)
 
 
@@ -172,8 +172,17 @@ def say_open(batch: Batch, one: OutOfLimits) -> str:
     left = f"{format_count(one.left, 'piece')} to decide on" if known else left
     open_ = left if one.left else f"{one.before} made since the last good check, not decided yet"
     done = "; ".join(f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided)
-    again = "; ".join(one.again)
+    again = "" if known else "; ".join(list_second_readings(batch, one))
     return f"{where}: {describe_outside(batch, one)} ({one.by}): {'; '.join(filter(None, (done, again, open_)))}"
+
+
+def list_second_readings(batch: Batch, one: OutOfLimits) -> list[str]:
+    """What was read again or corrected, in words."""
+    load = batch.loads[batch.runs[one.run].load]
+    return [
+        say_second(one, each, batch.format_slot(load, one.pieces[each.nth]) if each.nth < len(one.pieces) else "")
+        for each in one.again
+    ]
 
 
 def format_marked_pieces(batch: Batch, run: Run, mark: CountMark) -> str:

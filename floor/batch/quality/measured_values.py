@@ -11,6 +11,7 @@ from typing import Any
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import list_texts
 from floor.batch.gates.measured_pieces import find_measured_pieces
+from floor.batch.gates.second_readings import find_values_corrected
 from floor.batch.state import Batch
 from floor.checklist.gates import FirstPiece, Measured, list_asked_values
 from floor.dataclass import dataclass
@@ -87,7 +88,9 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
             continue
         pieces = find_measured_pieces(batch, entry.seq)
         places = [batch.format_slot(batch.loads[run.load], piece) for piece in pieces]
-        for characteristic, n, value, text, gauge in _read(run.op, gate, event.values):
+        out = batch.out.get(entry.seq)
+        read = find_values_corrected(out) if out is not None else event.values
+        for characteristic, n, value, text, gauge in _read(run.op, gate, read):
             if n < len(pieces):  # after a piece that was out, the good ones stand in the form and are entered again
                 again = (run.number, event.line, pieces[n], characteristic, value)
                 if again in entered:

@@ -55,6 +55,8 @@ TYPED = frozenset(
         "to",
         "marks",
         "values",
+        "shown",
+        "was",
         "rows",
         "question",
         "factors",

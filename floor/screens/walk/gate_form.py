@@ -67,7 +67,7 @@ def _make_field(
         known=bool(only),
         identity=ask.identity,
         beside=partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask),
-        check=partial(_find_fault, ask),
+        check=partial(find_fault, ask),
         longest=ask.longest,
     )
 
@@ -103,7 +103,8 @@ def _find_typed(ask: FormField, tried: Mapping[str, Any]) -> str:
     return str(tried.get("typed", "")) if ask.kind == "readings" else ""
 
 
-def _find_fault(ask: FormField, typed: str) -> str:
+def find_fault(ask: FormField, typed: str) -> str:
+    """What is wrong with a text as a value of a field; empty where nothing is."""
     try:
         read_value(ask, typed)
     except Refused as refused:

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+from functools import partial
+from typing import NamedTuple
+
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.gates.check_values import format_values_outside
+from floor.batch.gates.check_values import OF_A_PIECE, format_values_outside, list_texts
 from floor.batch.gates.decide_out_of_limits import (
     DecideBefore,
     DecideOut,
@@ -11,19 +14,23 @@ from floor.batch.gates.decide_out_of_limits import (
     SettleOut,
     find_doubtful_pieces,
 )
-from floor.batch.gates.measured_pieces import find_outside_by_piece, find_value_to_read_again
-from floor.batch.gates.out_of_limits import describe_outside, find_next_outside, say_open
+from floor.batch.gates.measured_pieces import list_values_to_read_again
+from floor.batch.gates.out_of_limits import describe_outside, find_next_outside, list_second_readings, say_open
+from floor.batch.gates.second_readings import find_outside_by_piece
+from floor.batch.open_items import OutOfLimits
 from floor.batch.state import Batch
-from floor.checklist.gates import FirstPiece, Measured
+from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import Measured
 from floor.checklist.reason_keys import assign_reason_keys
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
+from floor.screens.walk.gate_form import find_fault
 from floor.text import format_count
 
 AGAIN = ("dirty gauge or piece", "burr under the gauge", "gauge was not at zero")
-AGAIN_CHOICE = Choice("again", "measure the same piece again, with a reason")
-WRONG = ("typed wrong", "value of another piece")
+WRONG = ("typed wrong", "read wrong")
+STRUCK = ("typed wrong", "values of another load")
 WHY_NOT = ("made before the cause came up", "made with another tool")
 
 
@@ -35,19 +42,22 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
     load = batch.loads[run.load]
     places = bool(batch.checklist.carrier(load.carrier).positions)
     known, decided_before = find_next_outside(one), len(one.decided)
-    outside = find_outside_by_piece(one.gate, one.values, one.pieces)
+    outside = find_outside_by_piece(one)
     measured_good = [batch.format_slot(load, piece) for piece, wrong in outside.items() if not wrong]
     asked_about: list[str] = []
 
     def chosen(how: str | None) -> None:
         if how is None:
             return
-        if how in ("again", "strike"):
-            _ask(screen, batch_id, how, seq, text)
+        if how == "strike":
+            _strike_out(screen, batch_id, seq, text)
+            return
+        if how in ("again", "correct"):
+            _read_value(screen, batch_id, seq, text, corrects=how == "correct")
             return
         title = next(choice.text for choice in choices if choice.key == how)
         hint = "e.g. A1" if places else f"1 to {one.left}"
-        label = f"Which place{'s' if one.left > 1 else ''}" if places else "How many"
+        label = f"Which place{'s' if one.left > 1 and known is None else ''}" if places else "How many"
         if not places and one.left == 1:
             decide(how.removeprefix("code "), {"which": "1"})
             return
@@ -93,61 +103,122 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         decide_pieces_before(screen, batch_id, seq)
         return
     text = say_open(batch, one)
+    which = batch.format_slot(load, known) if places and known is not None else "the piece"
+    if known is not None and places:
+        text = f"{describe_outside(batch, one, [known])}\nMeasured by {one.by}"
     keys = assign_reason_keys(batch.checklist)
-    again = [] if isinstance(one.gate, FirstPiece) else [AGAIN_CHOICE]
     choices = [
-        *again,
-        Choice("strike", "a value was typed or read wrong: strike it out"),
+        *_list_second_choices(batch, one),
         Choice("hold", "hold: a lead decides"),
         *(
             Choice(f"code {code.code}", f"{code.to}: {code.text}", keys.get(code.code, ""))
             for code in batch.operation(one.op).reasons
         ),
+        _offer_strike(one),
     ]
-    which = batch.format_slot(load, known) if places and known is not None else "the piece"
-    text = f"{describe_outside(batch, one, [known])} ({one.by})" if which != "the piece" and known else text
     screen.ask(ChoiceDialog(f"Out of limits: what becomes of {which}", choices, text, acts=True), chosen)
 
 
-def _ask(screen: FloorScreen, batch_id: str, how: str, seq: int, text: str) -> None:
-    """Measured again, or struck out: both take a reason, and what was read first stays on record."""
-    again = how == "again"
-    fields = [FieldSpec("value", _name_value(screen.session.batch(batch_id), seq))] if again else []
-    fields += [FieldSpec("why", "Reason", picks=AGAIN if again else WRONG)]
+def _list_second_choices(batch: Batch, one: OutOfLimits) -> list[Choice]:
+    """Measured again or corrected, where it is a single value."""
+    asked = _find_asked(batch, one)
+    if asked is None:
+        return []
+    again = Choice("again", f"measure {asked.whose} again: {asked.name}")
+    if asked.ask.kind == "whole":  # how many fail: which of them is a slip nobody can say
+        return [again]
+    return [again, Choice("correct", f"{asked.name} {asked.was} was typed or read wrong: correct it")]
+
+
+def _offer_strike(one: OutOfLimits) -> Choice:
+    """Said beforehand: all of the reading goes."""
+    entered = sum(len(list_texts(one.values, ask.name)) for ask in one.gate.asks() if ask.kind in OF_A_PIECE)
+    values = "the value" if entered == 1 else f"all {entered} values"
+    return Choice("strike", f"strike out {values} of this reading and enter again")
+
+
+class _AskedAgain(NamedTuple):
+    """The value that a second reading is of."""
+
+    whose: str
+    ask: FormField
+    was: str
+
+    @property
+    def name(self) -> str:
+        return self.ask.short or self.ask.label
+
+
+def _find_asked(batch: Batch, one: OutOfLimits) -> _AskedAgain | None:
+    """The value out of limits of the piece to be decided on next; None where no single one is replaced."""
+    proof = batch.proofs.get(one.key)
+    if not isinstance(one.gate, Measured) or proof is None:
+        return None
+    outside = list_values_to_read_again(one, one.gate, proof.values)
+    nth, ask = outside[0] if outside else (0, one.gate.asks()[0])
+    load = batch.loads[batch.runs[one.run].load]
+    place = batch.format_slot(load, one.pieces[nth]) if nth < len(one.pieces) else ""
+    return _AskedAgain(place or "the same piece", ask, list_texts(proof.values, ask.name)[nth])
+
+
+def _read_value(screen: FloorScreen, batch_id: str, seq: int, text: str, *, corrects: bool) -> None:
+    """One value measured again, or corrected; the others stay, and what was read first stays on record."""
+    batch = screen.session.batch(batch_id)
+    asked = _find_asked(batch, batch.out[seq])
+    if asked is None:
+        return
+    value = FieldSpec(
+        "value",
+        f"{asked.name}{', right value' if corrects else ', read now'}",
+        hint=asked.ask.answer,
+        number=asked.ask.kind in ("number", "whole"),
+        unit=asked.ask.unit,
+        check=partial(find_fault, asked.ask),
+    )
+    fields = [value, FieldSpec("why", "Reason", picks=WRONG if corrects else AGAIN)]
 
     def attempt(values: Values) -> Errors:
-        if again and not values["value"].strip():
-            return {"value": "enter what you read"}
         if not values["why"].strip():
             return {"why": "reason required"}
-        screen.session.do(
-            batch_id, MeasureAgain(seq, values["value"], values["why"]) if again else StrikeOut(seq, values["why"])
-        )
+        screen.session.do(batch_id, MeasureAgain(seq, values["value"], values["why"], corrects=corrects))
         return {}
 
-    title = "Measure the same piece again" if again else "Strike the value out"
-    dialog = FormDialog(title, fields, attempt, f"{text}\nWhat was read first stays on record.", fields[0].name)
+    kept = f"Only this value is replaced; all others stay, and {asked.was} stays on record."
+    said = f"{text}\n{kept if corrects else 'What was read first stays on record.'}"
+    title = f"Correct a value of {asked.whose}" if corrects else f"Measure {asked.whose} again"
 
     def answered(taken: bool | None) -> None:
-        if taken and again:
-            newest = screen.session.batch(batch_id).out.get(seq)
-            if newest is not None:
-                screen.say(f"On record: {newest.again[-1]}", wrong=bool(newest.left))
-        elif taken:
+        screen.update_all()
+        now = screen.session.batch(batch_id)
+        newest = now.out.get(seq)
+        if not taken or newest is None:
+            return
+        screen.say(f"On record: {list_second_readings(now, newest)[-1]}", wrong=not newest.again[-1].good)
+        if newest.left:
+            decide_out_of_limits(screen, batch_id, seq)
+        elif newest.asks_before:
+            decide_pieces_before(screen, batch_id, seq)
+
+    screen.ask(FormDialog(title, fields, attempt, said, "value"), answered)
+
+
+def _strike_out(screen: FloorScreen, batch_id: str, seq: int, text: str) -> None:
+    """All of the reading, with a reason."""
+
+    def attempt(values: Values) -> Errors:
+        if not values["why"].strip():
+            return {"why": "reason required"}
+        screen.session.do(batch_id, StrikeOut(seq, values["why"]))
+        return {}
+
+    def answered(taken: bool | None) -> None:
+        if taken:
             screen.say("Struck out, on record")
         screen.update_all()
 
-    screen.ask(dialog, answered)
-
-
-def _name_value(batch: Batch, seq: int) -> str:
-    """``Read now: width``; which value it is, where a piece has several."""
-    one = batch.out.get(seq)
-    proof = batch.proofs.get(one.key) if one is not None else None
-    if one is None or not isinstance(one.gate, Measured) or not one.gate.characteristics or proof is None:
-        return "Read now"
-    outside = find_value_to_read_again(one, one.gate, proof.values)
-    return f"Read now: {outside.ask.short}" if outside is not None else "Read now"
+    said = f"{text}\nAll its values are struck out, and entered again; they stay on record."
+    fields = [FieldSpec("why", "Reason", picks=STRUCK)]
+    screen.ask(FormDialog("Strike the reading out", fields, attempt, said, "why"), answered)
 
 
 def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:

@@ -227,7 +227,7 @@ class StepPanel(Vertical):
         if line.state in ("waits", "blocked") or (line.verdict is not None and line.verdict.reads):
             return describe_keys_where_stopped(line)
         if line.verdict is not None and line.verdict.decide:
-            return "Enter: name the piece and decide on it    m: set pieces aside"
+            return "Enter: decide on the piece    m: set pieces aside"
         if line.kind == "gate" and self.form.inputs:
             return "Enter: next field, then record    Esc: leave the field for other keys"
         return RECORDS.get(line.kind, "Enter: record it as checked")

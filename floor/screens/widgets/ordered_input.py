@@ -9,6 +9,8 @@ from textual import events
 from textual.message import Message
 from textual.widgets import Input
 
+from floor.screens.frame.key_guard import SLOW
+
 IN_A_NUMBER = frozenset("0123456789+-.,")
 """What a field for a number takes."""
 DELETES = frozenset(("backspace", "delete", "ctrl+u", "ctrl+k", "ctrl+w", "ctrl+x"))
@@ -50,14 +52,20 @@ class OrderedInput(Input):
         self.number = number
         self.unit = unit
         self.left_out = False
-        """Whether a letter was typed and not taken: what stands there is less than was meant, as after a scan. It is
-        not taken until it is typed again from the start."""
+        """Whether a letter was typed and not taken, and nothing begun again since."""
+        self._scanned = False
+        """Whether all keys since it came as quick as a scanner's: then what stands there is less than was meant, and
+        goes again. A hand that is told of its letter, and types on, means what stands there."""
+        self._before = self.given
+        """What stood there before these keys."""
+        self._last_key = 0.0
 
     def check_consume_key(self, key: str, character: str | None) -> bool:
         return super().check_consume_key(key, character) and not (self.number and character == "?")
 
     async def _on_key(self, event: events.Key) -> None:
         """Only what is said here; for all else the library goes on to its own handler."""
+        self._tell_hand_from_scanner(event)
         focused = self.screen.focused
         if focused is not self and isinstance(focused, OrderedInput):
             event.prevent_default()
@@ -72,10 +80,16 @@ class OrderedInput(Input):
             if event.character != "?":
                 event.stop()
             if event.character not in ("?", " ") and not self.restrict:
-                self.left_out = True
+                self.left_out = self._scanned = True
                 self.post_message(self.NotInANumber(self, ONLY_NUMBER))
         elif self._is_begun_again(event):
             self.left_out = False
+
+    def _tell_hand_from_scanner(self, event: events.Key) -> None:
+        """A pause longer than a scanner's begins anew."""
+        if event.time - self._last_key >= SLOW:
+            self._scanned, self._before = False, self.value
+        self._last_key = event.time
 
     def watch_value(self, value: str) -> None:
         """An emptied field is typed from the start, whichever key emptied it."""
@@ -83,11 +97,14 @@ class OrderedInput(Input):
             self.left_out = False
 
     async def _end(self) -> None:
-        """Enter: taken, unless letters were left out of a number."""
-        if self.left_out:
-            self.left_out = bool(self.value)
+        """Enter: taken, unless letters were left out of what a scanner sent, or nothing but letters was typed: then
+        what stood there before stands there again.
+        """
+        if self.left_out and (self._scanned or not self.value):
+            said = LEFT_OUT if self.value else ONLY_NUMBER
+            self.left_out, self.value = False, self._before if self._scanned else self.value
             self.select_all()
-            self.post_message(self.NotInANumber(self, LEFT_OUT if self.value else ONLY_NUMBER))
+            self.post_message(self.NotInANumber(self, said))
         elif self.ended is not None:
             self.ended(self, self.value)
         else:

@@ -1,0 +1,106 @@
+"""A value out of limits read once more, or corrected because it was typed wrong: which one, and what is told."""
+
+from __future__ import annotations
+
+import pytest
+
+from floor.batch.counting.conformance import list_standing_values
+from floor.batch.counting.holds import list_held_pieces
+from floor.batch.describe import describe
+from floor.batch.fold import fold
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.out_of_limits import describe_outside, find_next_outside
+from floor.batch.quality.measured_values import list_measured_values
+from tests.batch.factory import Bench, edited, open_bench
+from tests.batch.test_samples import DEPTH, SEVERAL, at_depth, enter_groove, places
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench(lambda: edited(SEVERAL))
+
+
+def told(bench: Bench, seq: int) -> str:
+    return describe_outside(bench.state, bench.state.out[seq])
+
+
+def test_each_value_of_a_piece_is_read_again_by_itself_and_told_with_the_first(bench: Bench) -> None:
+    load = at_depth(bench)
+    first, _ = places(bench, load)
+    seq = enter_groove(bench, load, **{"value 1": ["3.20", "3"], "value 2": ["6.2", "6"]})
+    (one,) = bench.say(MeasureAgain(seq, "3.01", "dirty gauge"))
+    assert told(bench, seq) == (
+        f"{first}: depth 3.20, again 3.01 (dirty gauge), must be 2.9 to 3.1 mm; width 6.2, must be 5.9 to 6.1 mm"
+    )
+    (two,) = bench.say(MeasureAgain(seq, "6.15", "burr"))
+    assert "width 6.2, again 6.15 (burr), must be 5.9 to 6.1 mm" in told(bench, seq)
+    assert describe(bench.state, one).endswith(f"{first} depth measured again: 3.01 mm (first 3.20), dirty gauge")
+    assert describe(bench.state, two).endswith(
+        f"{first} width measured again: 6.15 mm (first 6.2), burr ✕ out of limits again"
+    )
+    assert bench.refused(MeasureAgain(seq, "6.1", "once more")).why == "authority", "width a third time"
+
+    bench.say(DecideOut(seq, "", (first,)))
+    bench.say(DecideBefore(seq, 0, "the chip shows on it"), by="LL")
+    bench.through(load)
+    (held,) = list_held_pieces(bench.state)
+    said = f"{held.reason} {held.note} {held.measured}"
+    assert said.count("depth 3.20, again 3.01 (dirty gauge)") == said.count("width 6.2, again 6.15 (burr)") == 1
+    assert [one.ask.short for one in list_standing_values(bench.state, held.piece)] == ["width"]
+
+
+def test_a_value_typed_wrong_is_corrected_and_what_else_was_entered_stays(bench: Bench) -> None:
+    """Of two pieces out, one is measured again and held; the other was a slip."""
+    load = at_depth(bench)
+    first, second = places(bench, load)
+    seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.50"]})
+    bench.say(MeasureAgain(seq, "3.15", "burr"))
+    bench.say(DecideOut(seq, "", (first,)))
+    (entry,) = bench.say(MeasureAgain(seq, "3.05", "typed wrong", corrects=True))
+
+    out = bench.state.out[seq]
+    assert (out.many, out.left) == (1, 0)
+    assert bench.state.proofs[out.key].values["value 1"] == [3.2, 3.05]
+    assert describe(bench.state, entry).endswith(f"{second} depth corrected: 3.05 mm (first 3.50), typed wrong")
+    depth = next(some for shape, some in list_measured_values(bench.state).items() if shape.what == "depth")
+    assert [(one.place, one.text) for one in depth] == [(first, "3.2"), (second, "3.05")], "the slip was never read"
+    assert bench.state == fold(bench.state.entries, checklist=bench.state.checklist)
+    bench.say(DecideBefore(seq, 0, "the burr shows on it"), by="LL")
+
+
+def test_a_corrected_value_may_be_out_too_and_is_then_the_one_told(bench: Bench) -> None:
+    load = at_depth(bench)
+    first, _ = places(bench, load)
+    seq = enter_groove(bench, load, **{"value 1": ["32", "3"]})
+    bench.say(MeasureAgain(seq, "3.2", "typed wrong", corrects=True))
+    assert told(bench, seq) == f"{first}: depth 3.2, must be 2.9 to 3.1 mm"
+    assert bench.state.out[seq].left == 1
+    assert bench.refused(MeasureAgain(seq, "3.0", "typed wrong", corrects=True)).why == "authority", "not until it fits"
+
+
+def test_a_look_is_corrected_too(bench: Bench) -> None:
+    load = at_depth(bench)
+    seq = enter_groove(bench, load, **{"value 3": ["yes", "no"]})
+    bench.say(MeasureAgain(seq, "yes", "typed wrong", corrects=True))
+    assert bench.line(load, DEPTH).is_satisfied
+
+
+def test_a_piece_found_good_when_it_was_read_again_is_not_the_next_to_be_decided_on(bench: Bench) -> None:
+    load = at_depth(bench)
+    _, second = places(bench, load)
+    seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.3"]})
+    bench.say(MeasureAgain(seq, "3.05", "burr"))
+    piece = find_next_outside(bench.state.out[seq])
+    assert piece is not None
+    assert bench.state.format_slot(bench.state.loads[load], piece) == second
+    assert told(bench, seq) == f"{second}: depth 3.3, must be 2.9 to 3.1 mm"
+
+
+def test_how_many_fail_a_check_is_struck_out_and_not_corrected() -> None:
+    bench = open_bench(start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    bench.through(bench.form(40))
+    tote = bench.form(50)
+    bench.until(tote, DEPTH)
+    seq = bench.prove(tote, DEPTH, faulty=2).seq
+    assert bench.refused(MeasureAgain(seq, 1, "typed wrong", corrects=True)).remedy == "strike the reading out"
