@@ -29,6 +29,7 @@ from floor.batch.handover.page import (
     build_handover_page,
     find_risks,
     list_count_subjects,
+    list_lines_at,
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
@@ -297,6 +298,37 @@ def test_safety_lines_are_read_back_one_by_one(bench: Bench) -> None:
     assert bench.refused(ReadBackLine(keys[1]), by="AA").why == "authority"
     entry = next(e for e in bench.state.entries if e.kind == "read_back")
     assert "Mill: load 2" in entry.body["text"], "what was read stands in the record word for word"
+
+
+def test_a_line_about_a_load_is_read_back_with_its_count_and_no_other_line_is(bench: Bench) -> None:
+    """HND-17, HND-06: aloud at the place itself; its own line only, and only as it stood there."""
+    bench.say(OfferHandover("as usual"))
+    here = [line.key for line in list_lines_at(bench.state, bench.clock(), "load 2")]
+    elsewhere = [line.key for line in list_lines_at(bench.state, bench.clock(), "load 1")]
+    assert here
+    assert elsewhere
+    made = bench.say(CountSubjectPieces("load 2", 4, (*elsewhere, *here, "everything")), by="BB")
+    assert [(entry.kind, entry.body.get("line", "")) for entry in made] == [
+        ("carrier_counted", ""),
+        *(("read_back", key) for key in here),
+    ]
+    assert "Mill: load 2" in made[1].body["text"], "what was read stands in the record word for word"
+    assert list_lines_at(bench.state, bench.clock(), "load 2") == []
+    assert [entry.kind for entry in bench.say(CountSubjectPieces("load 2", 4, tuple(here)), by="BB")] == [
+        "carrier_counted"
+    ], "once"
+    assert bench.say(CountSubjectPieces("load 1", 3), by="BB")[1:] == [], "a count alone reads nothing back"
+
+
+def test_a_line_that_changed_before_the_count_is_left_to_be_read_back() -> None:
+    bench = open_bench()
+    bench.until(bench.form(10), "end")
+    bench.say(OfferHandover("one runs"))
+    seen = tuple(line.key for line in list_lines_at(bench.state, bench.clock(), "load 1"))
+    bench.clock.forward(3 * 3600)
+    made = bench.say(CountSubjectPieces("load 1", 4, seen), by="BB")
+    assert [entry.kind for entry in made] == ["carrier_counted"]
+    assert list_lines_at(bench.state, bench.clock(), "load 1"), "its cycle is over by now: another message"
 
 
 def test_what_ran_when_it_was_offered_and_ended_meanwhile_is_not_read_back(bench: Bench) -> None:

@@ -16,14 +16,17 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover, ReadBackLine, ReadHandoverPage
 from floor.batch.handover.page import find_blind_subjects, list_count_subjects, list_safety_lines
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.commands import BeginRun
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.handover.screen import HandoverScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
+from tests.batch.factory import thermal_break
 from tests.papers.half_done import work_to_half
 from tests.screens.keys import fill, words
+from tests.screens.operator import Operator
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
@@ -42,6 +45,19 @@ def half(shop: Shop, batch: str, clock: ManualClock) -> str:
 
 def offered(shop: Shop, batch: str, unattended: bool = False) -> None:
     shop.do(batch, OfferHandover("Pallet 3 first", unattended, "all off" if unattended else ""), "LL")
+
+
+def five_pallets(shop: Shop, clock: ManualClock) -> str:
+    """A batch with five pallets of sixteen, offered by LL: one cures, two have to be poured, one is being cut."""
+    start = OpenBatch(shop.find_next_id(), thermal_break(), "-", "thermal-break-plate.toml", 64, 80)
+    batch = shop.open_batch(start, "LL").id
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
+    loads = [hand.form(10) for _ in range(5)]
+    for load in (*loads[:3], loads[0]):
+        hand.work(load)
+    hand.work(loads[3], stop=lambda line: line.kind == "end")
+    shop.do(batch, OfferHandover("Pallet 3 first"), "LL")
+    return batch
 
 
 def taken_to(shop: Shop, batch: str, clock: ManualClock, by: str = "BB", off: str = "") -> None:
@@ -176,9 +192,11 @@ async def test_a_page_longer_than_the_screen_is_paged_through_before_it_is_read(
     async with taking_over(open_app, shop, half) as (app, pilot, screen):
         await pilot.press(*["pageup"] * 3)
         app.session.who = "AA"
+        before = screen.page_box.scroll_offset.y
         await pilot.press("down", "enter")
-        assert screen.stage == "read"
-        assert "You have not read to the end of the page: PgDn to the end, then Enter" in seen(app)
+        assert screen.stage == "read", "before the end Enter turns the page"
+        assert screen.page_box.scroll_offset.y > before + 1
+        assert "page_read" not in kinds(shop, half, 2)
 
         await read_through(pilot)
         await pilot.press("pageup", "enter")
@@ -198,13 +216,13 @@ async def test_a_page_that_changed_before_it_is_signed_is_read_to_its_end_again(
         await pilot.press("enter", "y")
         assert shop.batch(half).responsible == "LL"
         assert screen.stage == "read"
-        assert "The page has changed since you read it (LL): read to the end, then Enter" in seen(app)
+        assert "The page has changed since you read it (LL). Enter: next page, to the end" in seen(app)
         await pilot.press("enter")
-        assert "You have not read to the end of the page" in seen(app)
+        assert screen.stage == "read"
         await read_through(pilot)
         await pilot.press("enter")
         assert screen.stage == "accept"
-        await pilot.press("enter", "y")
+        await pilot.press("y")
     assert shop.batch(half).responsible == "BB"
 
 
@@ -226,9 +244,7 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         assert "load 2: counted 3, recorded 4 (BB)" in seen(app)
         assert screen.stage == "count", "nobody takes over what is disputed"
         await pilot.press("4", "enter")
-        assert "All counted. Enter: go on to read back" in seen(app)
-        await pilot.press("enter")
-        assert screen.stage == "read back"
+        assert screen.stage == "read back", "all agree: nothing holds it up"
 
         lines = [
             line.text for line in list_safety_lines(shop.batch(half), clock(), find_blind_subjects(shop.batch(half)))
@@ -247,16 +263,94 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         assert "not answered: it stays open" in seen(app)
         await pilot.press("d")
         await fill(pilot, "yes")
-        await pilot.press("enter", "n", "enter")
+        await pilot.press("enter", "n", "escape", "enter")
         assert shop.batch(half).responsible == "LL", "no acceptance, no transfer"
-        await pilot.press("escape", "enter", "y", "y")
+        assert "BB takes B0001 over from LL and is responsible from now on." in seen(app)
+        await pilot.press("y", "y")
 
     state = shop.batch(half)
     assert (state.responsible, state.handover, state.shift) == ("BB", None, 1)
     assert state.list_open_differences() == []
     assert [entry.kind for entry in state.entries].count("handover_accepted") == 1
-    assert [entry.body["text"] for entry in state.entries if entry.kind == "read_back"] == lines
+    read_back = [entry.body["text"] for entry in state.entries if entry.kind == "read_back"]
+    assert sorted(read_back) == sorted(lines), "each once, at its load's count or by its own key"
     assert next(iter(state.questions.values())).answer == "yes · BB"
+
+
+async def test_a_number_with_all_its_digits_goes_on_by_itself_and_enter_records_what_was_typed(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    """A pallet of four needs one digit; what is typed is in no record before Enter, and may be typed again."""
+    async with taking_over(open_app, shop, half) as (app, pilot, screen):
+        await pilot.press("enter")
+        assert "! Pallet 1: pot life" in seen(app), "the line about it is read aloud where it is counted"
+        before = shop.batch(half).seq
+        await pilot.press("4", "3")
+        assert "4, Enter records it" in seen(app)
+        assert "3, Enter records it" in seen(app)
+        assert shop.batch(half).seq == before
+        assert screen.is_unrecorded
+        await pilot.press("up", "4")
+        assert screen.counts["load 2"][0] == 4
+        await pilot.press("enter")
+        assert "2 places counted, all agree with the record" in seen(app)
+    state = shop.batch(half)
+    handover = state.handover
+    assert handover is not None
+    assert handover.counted == {"load 1": 4, "load 2": 4}
+    assert not state.differences
+    assert [line.text for line in list_safety_lines(state, shop.now()) if line.key in handover.read_back] == [
+        line.text for line in list_safety_lines(state, shop.now()) if line.load in (1, 2)
+    ]
+
+
+async def test_no_digit_is_lost_or_counted_twice_when_a_slow_line_brings_many_keys_at_once(
+    open_app: Open, shop: Shop, clock: ManualClock
+) -> None:
+    batch = five_pallets(shop, clock)
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, batch)
+        await pilot.press("enter", "enter")
+        hand = Operator(app, clock, "AA")
+        for key in (*"1615141312", "enter"):
+            hand.send(key)
+        await hand.until(lambda: not screen.is_unrecorded and shop.batch(batch).handover.counted, "the counts")  # type: ignore[union-attr]
+    counted = shop.batch(batch).handover.counted  # type: ignore[union-attr]
+    assert counted == {f"load {n}": 17 - n for n in range(1, 6)}
+
+
+async def test_typed_counts_are_nobody_elses_and_go_only_when_that_is_meant(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    async with taking_over(open_app, shop, half) as (app, pilot, screen):
+        await pilot.press("enter", "4", "escape", "escape")
+        assert isinstance(app.screen, ConfirmDialog)
+        await pilot.press("escape")
+        assert app.screen is screen
+        assert screen.counts["load 1"][0] == 4
+        shop.do(half, ReadHandoverPage(), "AA")
+        app.session.who = "AA"
+        app.update_screens()
+        await pilot.press("enter", "enter")
+        assert shop.batch(half).handover.counted == {}  # type: ignore[union-attr]
+        await pilot.press("4", "escape", "escape", "y")
+        assert app.screen is not screen
+
+
+async def test_five_loads_are_taken_over_in_fourteen_keys(open_app: Open, shop: Shop, clock: ManualClock) -> None:
+    """Every digit of every count included: five pallets of sixteen, four of them with a line to be read back."""
+    batch = five_pallets(shop, clock)
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, batch)
+        pressed = ["enter", "enter", *"16" * 5, "enter", "y"]
+        await pilot.press(*pressed)
+    state = shop.batch(batch)
+    assert len(pressed) < 15
+    assert state.responsible == "BB"
+    made = [entry.kind for entry in state.entries if entry.by == "BB"]
+    assert [made.count(kind) for kind in ("carrier_counted", "read_back", "handover_accepted")] == [5, 4, 1]
 
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50)])

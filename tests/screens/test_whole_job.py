@@ -20,6 +20,7 @@ from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gates import Cured, Measured
 from floor.ledger.verify import verify_journal
 from floor.screens.batch.hold import HoldScreen
+from floor.screens.handover.rows import get_row_digit
 from floor.screens.handover.screen import HandoverScreen
 from floor.screens.shop.open_batch import ChecklistsScreen
 from floor.screens.walk.begin_run import BeginScreen
@@ -131,15 +132,16 @@ async def _hand_over(pilot: Any, app: FloorApp, operator: Operator, batch: str, 
     assert isinstance(screen, HandoverScreen)
     await pilot.press(*["pagedown"] * 5, "enter")
     expected = {subject.key: subject.expected for subject in list_count_subjects(shop.batch(batch))}
-    for count in expected.values():
+    while screen.list_to_count():
         assert screen.stage == "count", words(app)
-        await fill(pilot, str(count))
+        await fill(pilot, str(expected[screen.chosen().key]))  # type: ignore[union-attr]
     assert shop.batch(batch).handover.counted == expected  # type: ignore[union-attr]
-    await pilot.press("enter")
-    for number in range(1, len(list_safety_lines(shop.batch(batch), app.session.now())) + 1):
-        await pilot.press(str(number))
+    for number, line in enumerate(list_safety_lines(shop.batch(batch), app.session.now())):
+        if line.key not in shop.batch(batch).handover.read_back:  # type: ignore[union-attr]
+            await pilot.press(get_row_digit(number))
+    assert screen.stage == "accept", words(app)
     assert shop.batch(batch).responsible == outgoing, "not before it is accepted by name"
-    await pilot.press("enter", "y")
+    await pilot.press("y")
     assert shop.batch(batch).responsible == to, words(app)
     await operator.back()
 

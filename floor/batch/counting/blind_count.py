@@ -26,6 +26,8 @@ class CountSubject:
     expected: int
     by_tag: bool = False
     """Whether the pieces are shut in a running machine: nobody opens it to count, the tag outside says how many."""
+    holds: int = 0
+    """As many as its carrier holds, which the checklist says; 0 without a carrier."""
 
 
 def list_count_subjects(batch: Batch) -> list[CountSubject]:
@@ -37,6 +39,7 @@ def list_count_subjects(batch: Batch) -> list[CountSubject]:
             + (" with what is set aside" if sitting else ""),
             len(batch.present(load)) + len(sitting),
             shut_in,
+            batch.checklist.carrier(load.carrier).capacity,
         )
         for load in batch.list_live_loads()
         for sitting in [batch.sitting(load)]

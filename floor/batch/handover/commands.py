@@ -9,6 +9,7 @@ from floor.batch.events import make_drafts
 from floor.batch.handover.page import (
     RISKS,
     find_risks,
+    list_lines_at,
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
@@ -102,10 +103,15 @@ class ReadHandoverPage:
 
 @dataclass(frozen=True, slots=True)
 class CountSubjectPieces:
-    """A count by the incoming person, before the recorded figure is shown."""
+    """A count by the incoming person, before the recorded figure is shown.
+
+    ``read_back``: keys of the safety lines about this load that stood beside the count and were read aloud there. One
+    that has changed since is not read back by it.
+    """
 
     subject: str
     found: int
+    read_back: tuple[str, ...] = ()
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         _incoming(batch, context)
@@ -116,7 +122,9 @@ class CountSubjectPieces:
         counted = events.CarrierCounted(
             subject=subject.key, expected=subject.expected, found=found, by_tag=subject.by_tag
         )
-        return make_drafts(counted)
+        said = [line for line in list_lines_at(batch, context.now, subject.key) if line.key in self.read_back]
+        back = [events.ReadBack(line=line.key, text=line.text) for line in said]
+        return [draft for event in (counted, *back) for draft in make_drafts(event)]
 
 
 @dataclass(frozen=True, slots=True)

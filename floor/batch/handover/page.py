@@ -56,6 +56,8 @@ class PageLine:
     text: str
     safety: bool = False
     """Read back one by one by the incoming person."""
+    load: int = 0
+    """The load that a safety line is about: it is read back where that load is counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,6 +83,11 @@ def list_lines_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
     """Safety lines that the incoming person has not read back yet."""
     done = batch.handover.read_back if batch.handover else set()
     return [line for line in list_safety_lines(batch, now, find_blind_subjects(batch)) if line.key not in done]
+
+
+def list_lines_at(batch: Batch, now: Moment, subject: str) -> list[PageLine]:
+    """Safety lines about a load, still to be read back, which the incoming person reads aloud at the place itself."""
+    return [line for line in list_lines_to_read_back(batch, now) if line.load and f"load {line.load}" == subject]
 
 
 def list_miscounts(batch: Batch, handover: OpenHandover, subject: CountSubject) -> list[CountDifference]:
@@ -224,7 +231,7 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
             key, how = ("stopped", "cycle STOPPED") if run.stopped else ("stands", "program at its planned stop")
             since = format_clock(convert_to_present_clock(batch, halt.at, halt.seq, now), now.at)
             text = f"{where}, {how} since {since}: {halt.why}"
-            lines.append(PageLine(f"{key} {run.number} {halt.seq}", text, safety=True))
+            lines.append(PageLine(f"{key} {run.number} {halt.seq}", text, safety=True, load=run.load))
             continue
         began = convert_to_present_clock(batch, run.started, run.started_seq, now)
         took = format_span((now.at - began).total_seconds())
@@ -234,7 +241,7 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
             text += f" of {format_span(planned)}"
         ends = compute_planned_end(batch, run, now)
         over = " over" if ends is not None and ends <= now.at else ""
-        lines.append(PageLine(f"running {run.number}{over}", text, safety=True))
+        lines.append(PageLine(f"running {run.number}{over}", text, safety=True, load=run.load))
     return lines
 
 
@@ -245,7 +252,7 @@ def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
         for one in list_load_clocks(batch, load, now):
             if one.status != "open":
                 key = f"clock {one.name} {load.number} {one.status}"  # opening or closing, it must be read back again
-                line = PageLine(key, f"{batch.format_carrier(load)}: {one.sentence}", safety=True)
+                line = PageLine(key, f"{batch.format_carrier(load)}: {one.sentence}", safety=True, load=load.number)
                 timed.append((one.turns if one.turns is not None else now.at, line))
     return [line for _, line in sorted(timed, key=lambda one: one[0])]
 

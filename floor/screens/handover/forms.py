@@ -19,7 +19,6 @@ from floor.batch.handover.page import RISKS, find_risks, say_difference
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
-from floor.text import format_count
 
 LEFT = ("machines off, air and heat shut", "one cycle finishing, all else off", "oven on its timer, rest off")
 SETTLED = ("recounted together: the record is right", "found", "set aside as scrap in the record")
@@ -127,24 +126,13 @@ def add_handover_note(screen: BatchFrame) -> None:
 
 
 def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
-    """Sign for the batch, knowing what stands open on it."""
+    """Sign for the batch; the screen says what stands open on it, and what signing means."""
     batch = screen.current_batch
     handover = batch.handover
     assert handover is not None
-    found = ((batch.list_open_waivers(), "open waiver"), (batch.list_open_differences(), "disputed count"))
-    open_ = [format_count(len(some), noun) for some, noun in found if some]
-    rest = f" It comes with {' and '.join(open_)}." if open_ else ""
-
-    def answered(yes: bool | None) -> None:
-        if yes:
-            screen.give(batch.id, AcceptHandover(), lambda _: done(handover.by))
 
     def done(before: str) -> None:
         accepted()
         screen.say(f"{screen.session.who} is now responsible (from {before}). e: papers")
 
-    def ask() -> None:
-        text = f"{screen.session.who} takes {batch.id} over from {handover.by} and is responsible from now on."
-        screen.floor.push_screen(ConfirmDialog(f"{text}{rest} Sign?"), answered)
-
-    screen.run_signed_in(ask)
+    screen.give(batch.id, AcceptHandover(), lambda _: done(handover.by))

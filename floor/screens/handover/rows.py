@@ -2,15 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from textual.content import Content
 
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, list_count_subjects
-from floor.batch.handover.page import build_handover_page, list_lines_to_read_back, list_safety_lines, say_difference
+from floor.batch.handover.page import (
+    PageLine,
+    build_handover_page,
+    list_lines_to_read_back,
+    list_safety_lines,
+    say_difference,
+)
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.text import count_cells, cut, format_count, wrap_text
 
 Rows = list[Content]
+TypedCounts = dict[str, tuple[int, tuple[str, ...]]]
+"""Subject → the number typed for it, and the safety lines read aloud there."""
 
 
 def draw_page(batch: Batch, now: Moment, hidden: frozenset[str], width: int) -> Rows:
@@ -35,19 +45,27 @@ def _section(title: str, lines: list[tuple[str, str]], width: int) -> Rows:
     return rows
 
 
-def draw_counts(batch: Batch, chosen: CountSubject | None, width: int) -> tuple[Rows, int]:
+def draw_counts(
+    batch: Batch, chosen: CountSubject | None, aloud: Sequence[PageLine], typed: TypedCounts, width: int
+) -> tuple[Rows, int]:
     """Every place to count with what was found so far, and the row of the one whose turn it is.
 
-    The recorded figure stands only beside a number that was typed.
+    The recorded figure stands only beside a number that was recorded.
+
+    Args:
+        aloud: safety lines about that one, to be read aloud there.
+        typed: counts that Enter will record.
     """
-    rows, at = [_hint("Go and count. The recorded figure is shown afterwards.")], 0
+    rows, at = [_hint("Go there, read its line aloud, count. The recorded figure comes afterwards.")], 0
     counted, hidden = batch.handover.counted if batch.handover else {}, find_blind_subjects(batch)
     for subject in list_count_subjects(batch):
         now = chosen is not None and subject.key == chosen.key
         at = len(rows) if now else at
         found = counted.get(subject.key)
         sign, said, style = "·", "", ""
-        if found == subject.expected:
+        if subject.key in typed:
+            said = f"{typed[subject.key][0]}, Enter records it"
+        elif found == subject.expected:
             sign, said, style = "✓", f"{found}, agrees", "$secondary"
         elif found is not None:
             again = "counts do not match, recount"
@@ -61,6 +79,8 @@ def draw_counts(batch: Batch, chosen: CountSubject | None, width: int) -> tuple[
         rows.append(
             _row(f"{sign} {title}{' ' * max(width - count_cells(title) - count_cells(said) - 2, 1)}{said}", style)
         )
+        for line in aloud if now else ():
+            rows += [_row(text, style) for text in wrap_text(line.text, "    ! ", width=width)]
     return rows, at
 
 
@@ -77,20 +97,29 @@ def draw_read_back(batch: Batch, now: Moment, width: int) -> tuple[Rows, int]:
     return rows, at
 
 
-def draw_acceptance(batch: Batch, width: int) -> Rows:
-    """What stands when it comes to signing: counts, read-back, disputed counts, questions."""
+def draw_acceptance(batch: Batch, who: str, width: int) -> Rows:
+    """What stands when it comes to signing: counts, read-back, what stays open, and what the signature means."""
     handover, open_ = batch.handover, batch.list_open_differences()
     counted, read_back = (len(handover.counted), len(handover.read_back)) if handover else (0, 0)
     disputed = f", {format_count(len(open_), 'count')} disputed and open" if open_ else ""
+    waived = len(batch.list_open_waivers())
     said = [
         ("✓ ", f"{format_count(counted, 'place')} counted{disputed}"),
         ("✓ ", f"{format_count(read_back, 'safety line')} read back"),
+        *([("! ", f"{format_count(waived, 'waiver')} open: you take it over")] if waived else []),
         *(("! ", say_difference(one, find_blind_subjects(batch))) for one in open_),
         *(("? ", f"{one.text}  {one.answer or 'not answered: it stays open'}") for one in batch.questions.values()),
     ]
     rows = [Content(line) for sign, text in said for line in wrap_text(text, sign, width=width)]
-    last = "n: ask a question    Enter: accept and sign."
-    return [*rows, Content(""), Content.assemble((last, "bold $accent"))]
+    before = handover.by if handover else batch.responsible
+    last = f"{who} takes {batch.id} over from {before} and is responsible from now on."
+    asked = "n: ask a question    y: accept and sign"
+    return [
+        *rows,
+        Content(""),
+        *(_row(text, "bold") for text in wrap_text(last, width=width)),
+        _row(asked, "bold $accent"),
+    ]
 
 
 def get_row_digit(n: int) -> str:

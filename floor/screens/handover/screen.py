@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Literal
 
-from textual import events, getters, on
+from textual import events, getters
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
-from textual.widgets import Input, Static
+from textual.widgets import Static
 
 from floor.batch.counting.blind_count import (
     CountSubject,
@@ -27,6 +27,7 @@ from floor.batch.handover.page import (
     RISKS,
     PageLine,
     find_risks,
+    list_lines_at,
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
@@ -36,7 +37,7 @@ from floor.batch.handover.page import (
 from floor.batch.open_items import OpenHandover
 from floor.entry import Entry
 from floor.papers.catalog import list_handover_offers
-from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
@@ -50,6 +51,7 @@ from floor.screens.handover.forms import (
     withdraw_handover,
 )
 from floor.screens.handover.rows import (
+    TypedCounts,
     clip_rows,
     draw_acceptance,
     draw_counts,
@@ -58,7 +60,7 @@ from floor.screens.handover.rows import (
     get_row_digit,
 )
 from floor.screens.widgets.ordered_input import OrderedInput
-from floor.text import format_clock
+from floor.text import format_clock, format_count
 
 Stage = Literal["prepare", "offered", "read", "count", "read back", "accept"]
 
@@ -67,10 +69,12 @@ TASKED: tuple[Stage, ...] = ("count", "read back", "accept")
 """Where the taker has something to do beside the page."""
 ONLY: dict[str, tuple[Stage, ...]] = {
     "next": ("prepare", "read", "count", "accept"),
+    "record_acceptance": ("accept",),
     "view": TASKED,
     "note": ("prepare", *TASKED),
 }
 """Keys that have a meaning at some stages only."""
+LEAVE_COUNTS = "The counts you typed are not recorded yet. Leave and lose them?"
 
 
 class HandoverScreen(BatchFrame):
@@ -92,12 +96,13 @@ class HandoverScreen(BatchFrame):
     """
     GUIDE = (
         "Handing over: `Enter` asks for remarks and signs; then sign out.",
-        "Taking over: read the page, count each place yourself, and read the",
-        "lines back; then `Enter` signs, and you are responsible.",
+        "Taking over: `Enter` turns the page. Count each place yourself, read its",
+        "line aloud there; `Enter` records. `y` signs, and you are responsible.",
         "`n` asks a question; `d` settles a count that does not agree.",
     )
     BINDINGS = [
         Binding("enter", "next", "Go on", id="next", show=False),
+        Binding("y", "record_acceptance", "Yes, sign", id="sign", tooltip="take the batch over"),
         Binding("d", "decide", "Decide", id="decide", tooltip="answer, settle a count, withdraw, leave unattended"),
         Binding("n", "note", "Note", id="note", tooltip="for the next shift; or a question to who hands over"),
         Binding("v", "view", "View", id="view", tooltip="the page, or back to the task"),
@@ -118,7 +123,7 @@ class HandoverScreen(BatchFrame):
     list_ = getters.query_one("#ho-list", Static)
     entry = getters.query_one("#ho-entry", Horizontal)
     label = getters.query_one("#ho-label", Static)
-    number = getters.query_one("#ho-number", Input)
+    number = getters.query_one("#ho-number", OrderedInput)
     keys = getters.query_one("#ho-keys", Static)
 
     def __init__(self, session: Session, batch: str) -> None:
@@ -129,6 +134,10 @@ class HandoverScreen(BatchFrame):
         """Whether the page is shown instead of the task where there is room for one only."""
         self.counting = False
         """Whether this person is at the counts still though none is left: only a key goes on from there."""
+        self.counts: TypedCounts = {}
+        """Counts typed and not recorded, by subject."""
+        self.counts_by = ""
+        """Who typed them: nobody else records them."""
         self.at_end: str | None = None
         """Who has paged through to the end of the page; empty for somebody who signs in by the next key."""
         self._shown: Stage | None = None
@@ -151,6 +160,7 @@ class HandoverScreen(BatchFrame):
 
     def on_mount(self) -> None:
         self.watch(self.page_box, "scroll_y", self._scrolled)
+        self.number.changed, self.number.ended = self._go_on_when_full, lambda _, value: self._count_typed(value)
 
     def _scrolled(self) -> None:
         if self.page_box.scroll_offset.y >= self.page_box.max_scroll_y > 0:
@@ -204,9 +214,14 @@ class HandoverScreen(BatchFrame):
             return False
         return stages is None or self.stage in stages
 
+    @property
+    def is_unrecorded(self) -> bool:
+        return bool(self.counts)
+
     # --- what is shown -----------------------------------------------------------------------------------------
 
     def update_body(self) -> None:
+        self._drop_counts()
         stage = self.stage
         risks = find_risks(self.current_batch)
         self.risk.update(f"! Extra care: {'; '.join(RISKS[risk] for risk in risks)}." if risks else "")
@@ -221,6 +236,13 @@ class HandoverScreen(BatchFrame):
         self._show_task(stage)
         self.keys.update(self._hint(stage))
         self.refresh_bindings()
+
+    def _drop_counts(self) -> None:
+        """What somebody else typed, or of a place that is there no more, is nobody's count."""
+        there = {subject.key for subject in list_count_subjects(self.current_batch)}
+        mine = self.counts_by == self.session.who
+        self.counts = {key: count for key, count in self.counts.items() if mine and key in there}
+        self.counts_by = self.session.who
 
     def _who(self) -> str:
         batch, handover, now = self.current_batch, self.handover, self.session.now().at
@@ -249,11 +271,12 @@ class HandoverScreen(BatchFrame):
         if stage == "count":
             chosen = self.chosen()
             self.label.update(f"{chosen.title}: counted" if chosen else "")
-            self.list_.update(clip_rows(*draw_counts(batch, chosen, width), self._room()))
+            said = list_lines_at(batch, self.session.now(), chosen.key) if chosen else []
+            self.list_.update(clip_rows(*draw_counts(batch, chosen, said, self.counts, width), self._room()))
         elif stage == "read back":
             self.list_.update(clip_rows(*draw_read_back(batch, self.session.now(), width), self._room()))
         elif stage == "accept":
-            rows = draw_acceptance(batch, width)
+            rows = draw_acceptance(batch, self.session.who, width)
             self.list_.update(clip_rows(rows, len(rows), self._room()))
         if stage != self._shown:
             if stage == "read":
@@ -266,9 +289,10 @@ class HandoverScreen(BatchFrame):
     def chosen(self) -> CountSubject | None:
         """The subject whose number is asked for: the one moved to, else the first that is left, else the last."""
         known = {subject.key: subject for subject in list_count_subjects(self.current_batch)}
-        left = self.list_to_count()
+        left = [subject for subject in self.list_to_count() if subject.key not in self.counts]
         disputed = [known[one.subject] for one in self.current_batch.list_open_differences() if one.subject in known]
-        return known.get(self.at) or next(iter(left or disputed or list(known.values())[::-1]), None)
+        rest = list(known.values())[::-1]
+        return known.get(self.at) or next(iter(left or (disputed if not self.counts else []) or rest), None)
 
     def _room(self) -> int:
         return max(self.list_.size.height, 6)
@@ -276,20 +300,22 @@ class HandoverScreen(BatchFrame):
     def _hint(self, stage: Stage) -> str:
         if self.looking and not self.has_class("-wide") and stage in ("count", "read back", "accept"):
             return "v: back to the task   PgUp PgDn: scroll"
+        if stage == "count" and self.counts:
+            return "Enter: record what you typed   ↑ ↓: another place   Esc: leave the field"
         if stage == "count" and self.current_batch.list_open_differences() and not self.list_to_count():
             return "A count does not match: type it again, Enter   Esc, d: have a lead settle it"
         if stage == "count" and not self.list_to_count():
             return "All counted. Enter: go on to read back   ↑ ↓: count a place again"
         if stage == "read" and (unread := self.list_unread()):
             others = ", ".join(sorted({entry.by for entry in unread}))
-            return f"The page has changed since you read it ({others}): read to the end, then Enter"
+            return f"The page has changed since you read it ({others}). Enter: next page, to the end"
         return {
             "prepare": "Enter: add remarks and sign   d: leave unattended   ↑ ↓ PgUp PgDn: scroll",
             "offered": "Ctrl+L: the next person signs in and takes over   d: withdraw",
-            "read": "↑ ↓ PgUp PgDn: read to the end, then Enter",
+            "read": "Enter: next page; at the end, that you have read it   ↑ ↓ PgUp PgDn: scroll",
             "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",
             "read back": "Read the line aloud, then press its number   ↑: back to the counts",
-            "accept": "Enter: accept and sign   ↑: back to the counts",
+            "accept": "y: accept and sign   ↑: back to the counts",
         }[stage]
 
     # --- keys --------------------------------------------------------------------------------------------------
@@ -302,7 +328,7 @@ class HandoverScreen(BatchFrame):
         elif stage == "read" and self._shown != "read":
             self.update_all()  # it changed this very moment, and nobody has seen it yet
         elif stage == "read" and self.page_box.max_scroll_y and self.at_end not in ("", self.session.who):
-            self.say("You have not read to the end of the page: PgDn to the end, then Enter", wrong=True)
+            self.action_scroll_page(1)
         elif stage == "read":
             self.give(self.batch_id, ReadHandoverPage())
         elif stage == "count" and not self.list_to_count() and not self.looking:
@@ -312,7 +338,10 @@ class HandoverScreen(BatchFrame):
             self.update_body()
             self.number.focus()
         elif stage == "accept":
-            accept_handover(self, self._accepted)
+            self.say("y takes the batch over; Enter does not", wrong=True)
+
+    def action_record_acceptance(self) -> None:
+        accept_handover(self, self._accepted)
 
     def _decisions(self) -> dict[str, Callable[[], None]]:
         """What can be decided at this stage, by what it is."""
@@ -337,21 +366,60 @@ class HandoverScreen(BatchFrame):
             choices = [Choice(key, key) for key in found]
             self.floor.push_screen(ChoiceDialog("Decide", choices), lambda key: found[key]() if key else None)
 
-    @on(Input.Submitted, "#ho-number")
-    def count_typed(self, event: Input.Submitted) -> None:
-        event.stop()
+    def _go_on_when_full(self, value: str) -> None:
+        """A number with as many digits as its carrier needs is whole: the next place is asked for without a key."""
+        subject = self.chosen() if value else None
+        if subject is not None and subject.holds and len(value) >= len(str(subject.holds)):
+            self._keep_typed(subject, value)
+            self.update_all()
+
+    def _keep_typed(self, subject: CountSubject, value: str) -> None:
+        """Keep a number as the count of this place; Enter records it."""
+        lines = list_lines_at(self.current_batch, self.session.now(), subject.key)
+        self.counts[subject.key] = int(value), tuple(line.key for line in lines)
+        self.at = self.number.value = ""
+
+    def _count_typed(self, value: str) -> None:
+        """Enter in the field: record all that was typed; where nothing was, go on or say what is asked."""
         subject = self.chosen()
         if subject is None:
             return
-        if not event.value and not self.list_to_count():
+        if value:
+            self._keep_typed(subject, value)
+        if self.counts:
+            self.run_signed_in(self._record_counts)
+        elif not self.list_to_count():
             self._go_on()
-            return
-        if not event.value:
+        else:
             self.say(f"{subject.title}: type the number you counted, 0 for none", wrong=True)
-            return
-        self.give(
-            self.batch_id, CountSubjectPieces(subject.key, int(event.value)), lambda made: self._counted(subject, made)
-        )
+
+    def _record_counts(self) -> None:
+        """Record all that was typed, and say the first that does not agree."""
+        titles = {one.key: one.title for one in list_count_subjects(self.current_batch)}
+        made: list[Entry] = []
+        for key, (found, lines) in list(self.counts.items()):
+            before = len(made)
+            self.give(self.batch_id, CountSubjectPieces(key, found, lines), made.extend)
+            if len(made) == before:
+                return  # refused, or not written: said already, and what was typed stays
+            del self.counts[key]
+        counted = [entry.body for entry in made if "found" in entry.body]
+        wrong = next((body for body in counted if body["found"] != body["expected"]), None)
+        self.counting, self.at = wrong is not None, ""
+        if wrong is not None:
+            self._say_mismatch(titles[wrong["subject"]], wrong["subject"], wrong["found"], wrong["expected"])
+        elif len(counted) == 1:
+            self.say(f"{titles[counted[0]['subject']]}: {counted[0]['found']}, agrees with the record")
+        else:
+            self.say(f"{format_count(len(counted), 'place')} counted, all agree with the record")
+        self.update_all()
+
+    def _say_mismatch(self, title: str, key: str, found: int, expected: int) -> None:
+        if key in find_blind_subjects(self.current_batch):
+            self.say(f"{title}: counts do not match; recount (↑)", wrong=True)
+        else:
+            told = f"{title}: counted {found}, recorded {expected}"
+            self.say(f"{told}. Recount (↑), or have a lead settle it (Esc, d)", wrong=True)
 
     def _go_on(self) -> None:
         """From the counts to what comes next, if none is disputed; the last answer is not about that any more."""
@@ -363,17 +431,6 @@ class HandoverScreen(BatchFrame):
         self.counting, self.at = False, ""
         self.say("")
         self.update_all()
-
-    def _counted(self, subject: CountSubject, made: list[Entry]) -> None:
-        found, expected = made[0].body["found"], made[0].body["expected"]
-        self.number.value, self.at, self.counting = "", "", True
-        if found == expected:
-            self.say(f"{subject.title}: {found}, agrees with the record")
-        elif subject.key in find_blind_subjects(self.current_batch):
-            self.say(f"{subject.title}: counts do not match; recount (↑)", wrong=True)
-        else:
-            told = f"{subject.title}: counted {found}, recorded {expected}"
-            self.say(f"{told}. Recount (↑), or have a lead settle it (Esc, d)", wrong=True)
 
     def on_key(self, event: events.Key) -> None:
         """The number of the line that is to be read back, and no other."""
@@ -423,12 +480,17 @@ class HandoverScreen(BatchFrame):
         keys = [subject.key for subject in list_count_subjects(self.current_batch)]
         chosen = self.chosen()
         if chosen is not None:
+            if self.number.value:
+                self._keep_typed(chosen, self.number.value)
             self.at = keys[(keys.index(chosen.key) + way) % len(keys)]
             self.update_all()
 
     def action_back(self) -> None:
         """Out of the field first, so that the letters are keys again; then back."""
+        leave = super().action_back
         if self.focused is self.number:
             self.set_focus(None)
+        elif self.is_unrecorded:
+            self.floor.push_screen(ConfirmDialog(LEAVE_COUNTS, does="leave"), lambda yes: leave() if yes else None)
         else:
-            super().action_back()
+            leave()

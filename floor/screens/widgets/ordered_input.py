@@ -28,6 +28,9 @@ class OrderedInput(Input):
     ended: Callable[[OrderedInput, str], None] | None = None
     """Called at once with what stands in it when Enter is pressed; without, the usual message is sent."""
 
+    changed: Callable[[str], None] | None = None
+    """Called at once with what stands in it after each key, before the next key comes."""
+
     class NotInANumber(Message):
         """A letter was typed where a number is asked for, and not taken; or Enter came after one."""
 
@@ -95,6 +98,8 @@ class OrderedInput(Input):
         """An emptied field is typed from the start, whichever key emptied it."""
         if not value:
             self.left_out = False
+        if self.changed is not None:
+            self.changed(value)
 
     async def _end(self) -> None:
         """Enter: taken, unless letters were left out of what a scanner sent, or nothing but letters was typed: then
