@@ -12,7 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
-from floor.batch.gates.check_values import _format_value
+from floor.batch.gates.check_values import format_value
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import CALIBRATION
 from floor.entry import Entry
@@ -77,7 +77,7 @@ def cost(batch: Batch, entry: Entry) -> Cost:
 
 
 def _texts(value: object) -> list[str]:
-    return [_format_value(one) for one in value] if isinstance(value, list) else [_format_value(value)]
+    return [format_value(one) for one in value] if isinstance(value, list) else [format_value(value)]
 
 
 def _count(batch: Batch, entry: Entry) -> Cost:
