@@ -241,9 +241,7 @@ class LotRecorded(GateBase):
             lot = lot._replace(label=f"{self.what}: serial number", kind="gauge")
         label = f"{capitalize_first(self.until)} (YYYY-MM-DD)"
         # The shop's register knows the date of a gauge that is in it.
-        date = FormField(
-            name="use_by", label=label, kind="date", short=self.until, required=not self.serial, identity=True
-        )
+        date = FormField(name="use_by", label=label, kind="date", short=self.until, required=not self.serial)
         return (lot, date) if self.use_by else (lot,)
 
     def title(self) -> str:

@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from floor.batch.command import Refused
+from floor.batch.gates.entered_values import read_value
 from floor.batch.gates.value_slips import describe_slip, find_value_slip
 from floor.checklist.gate_forms import FormField, make_gauge_field
 
@@ -30,6 +32,7 @@ def test_a_value_that_another_unit_or_a_decimal_point_would_put_inside_is_found(
     slip = find_value_slip((DEPTH,), {"value": typed})
     assert slip is not None
     assert slip.factor == pytest.approx(factor)
+    assert slip.place == (1 if isinstance(typed, list) else 0)
 
 
 @pytest.mark.parametrize("typed", ["3.0", "3.2", "2.5", "x", "", None, "29.9 in", ["3.0", "3.2"], "0"])
@@ -67,3 +70,9 @@ def test_the_unit_that_was_read_instead_is_named(unit: str, low: float, high: fl
     slip = find_value_slip((ask,), {"value": str(value)})
     assert slip is not None
     assert said in describe_slip(slip)
+
+
+def test_a_value_in_another_unit_is_refused_with_the_one_asked_for() -> None:
+    with pytest.raises(Refused) as refused:
+        read_value(DEPTH._replace(unit="in"), "3.05 mm")
+    assert str(refused.value).endswith("asked for in inches, not mm. Enter it in inches.")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from floor.batch.corrections.commands import Note
 from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.worklist.tasks import DueTask
 from floor.screens.batch.load_pieces import ask_load
@@ -205,3 +206,47 @@ async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_a
         assert isinstance(app.screen, WalkScreen), words(app)
         assert "Set aside as scrap" in words(app)
     assert place.batch.total("scrap") == 1
+
+
+async def test_a_value_that_was_not_read_so_is_typed_again_in_its_field(open_app: Open, place: Place) -> None:
+    run = place.at(place.load(), "Measure groove depth")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        before = place.batch.seq
+        await pilot.press("3", "0", "enter", "3", "enter")
+        assert isinstance(app.screen, ConfirmDialog)
+        await pilot.press("escape")
+        screen = app.screen
+        assert isinstance(screen, WalkScreen)
+        assert app.focused is screen.asks.inputs[0], "not where the last one was typed"
+        await pilot.press("3", "enter", "enter")
+        await pilot.pause()
+    assert place.batch.entries[before].body["values"] == {"value": [3, 3]}
+
+
+async def test_enter_records_once_a_date_in_the_last_field_is_right(open_app: Open, place: Place) -> None:
+    load = place.load()
+    place.through(load, 10)
+    run = place.at(load, "Record the lot of lacquer")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await fill(pilot, "H-9", "2020-01-31")
+        await pilot.pause()
+        assert "use one that is still good, and enter its lot number too" in words(app).lower()
+        await fill(pilot, "2027-01-31")
+        await pilot.pause()
+    lot = place.batch.lots["lacquer"]
+    assert (lot.lot, str(lot.use_by)) == ("H-9", "2027-01-31")
+
+
+async def test_what_is_taken_back_is_told_to_its_end_where_two_lines_hold_it(open_app: Open, place: Place) -> None:
+    place.clock.forward(70)
+    place.shop.do(place.id, Note(f"{'a long story about chips ' * 3}and the coolant"), "AA")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.press("b", "u")
+        assert said(app).endswith("and the coolant")

@@ -17,6 +17,8 @@ _WITH_UNIT = re.compile(r"([-+]?[\d.,]+) ?((?![eE][-+]?\d+$)[^\d\s.,+-].*)")
 """A number and what stands behind it; ``1e-05`` is a number."""
 _DECIMALS = re.compile(r"\s*[-+]?\d*[.,](\d{0,11}0)(?![\d.,]|[eE][-+]?\d)")
 """A number with the digits behind its point, the last of which is a zero that the number itself would not keep."""
+SPELLED = {"in": "inches"}
+"""Units that would read as a word."""
 SHORTEST_WORD = 3
 """Letters of the shortest finding in words (shop decision)."""
 
@@ -115,7 +117,8 @@ def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused
     if with_unit is not None and ask.unit:
         text, unit = with_unit.groups()
         if not is_same_text(unit.replace(" ", ""), ask.unit.replace(" ", "")):
-            raise refuse(f"{unit[:12]} is not {ask.unit}", f"enter it in {ask.unit}")
+            wanted = SPELLED.get(ask.unit, ask.unit)
+            raise refuse(f"asked for in {wanted}, not {unit[:12]}", f"enter it in {wanted}")
     try:
         number = float(text.replace(",", ".").replace("_", "?"))
     except ValueError:

@@ -95,7 +95,8 @@ def refuse_use_by(gate: LotRecorded, until: date, today: date, attempt: events.E
     """
     if is_past_use_by(until, today):
         wrong = f"{gate.what}: {gate.until} {until}, which is past"
-        raise Refused("gate", wrong, "use one that is still good", field="use_by", attempt=attempt)
+        remedy = f"use one that is still good, and enter its {'serial' if gate.serial else 'lot'} number too"
+        raise Refused("gate", wrong, remedy, field="use_by", attempt=attempt)
     if until.year - today.year > FARTHEST:
         wrong = f"{gate.what}: {gate.until} {until}, {until.year - today.year} years away"
         raise Refused("input", wrong, "check the year", field="use_by")

@@ -24,6 +24,8 @@ class ValueSlip(NamedTuple):
     factor: float
     shown: str = ""
     """The value as the gauge showed it; empty where the number says it itself."""
+    place: int = 0
+    """Which of the values that its field asks for, from 0."""
 
 
 def find_value_slip(asks: tuple[FormField, ...], typed: Mapping[str, Any]) -> ValueSlip | None:
@@ -35,14 +37,14 @@ def find_value_slip(asks: tuple[FormField, ...], typed: Mapping[str, Any]) -> Va
         if ask.kind != "number" or ask.low is None or ask.high is None or ask.low <= 0 <= ask.high:
             continue
         given = typed.get(ask.name)
-        for one in given if isinstance(given, list | tuple) else [given]:
+        for place, one in enumerate(given if isinstance(given, list | tuple) else [given]):
             try:
                 value = read_value(ask, one)
             except Refused:
                 continue
             factor = looks_like_wrong_unit(value, ask.low, ask.high) if isinstance(value, int | float) else None
             if factor is not None and isinstance(value, int | float):
-                return ValueSlip(ask, value, factor, find_digits_shown(one, value))
+                return ValueSlip(ask, value, factor, find_digits_shown(one, value), place)
     return None
 
 

@@ -394,6 +394,13 @@ class Form(Vertical):
         else:
             self._show({at: str(refused)})
 
+    def type_again(self, name: str, place: int) -> None:
+        """Put the cursor into a field, of several that ask for the same into the one at that place."""
+        at = self._find(name, place)
+        if at is not None:
+            self.screen.set_focus(self.inputs[at])
+            self.inputs[at].select_all()
+
     def say_wrong(self, name: str, text: str) -> None:
         """Say at a field what is wrong with what stands in it, while it is being typed."""
         n = self._find(name)

@@ -17,8 +17,8 @@ from floor.text import cut
 RECENT = timedelta(minutes=1)
 """For so long one key takes back what one just entered (shop decision)."""
 WHY = "taken back at once"
-MOST = 72
-"""Columns that the answer takes of its line."""
+LINES = 2
+"""That the answer takes: enough to tell which entry it was."""
 
 
 def list_last_act(batch: Batch, who: str, now: Moment) -> list[Entry]:
@@ -57,5 +57,5 @@ def take_back(screen: FloorScreen, batch_id: str) -> None:
     except LedgerError as error:
         screen.floor.trouble(str(error))
     else:
-        screen.say(cut(f"Taken back: {said}", MOST))
+        screen.say(cut(f"Taken back: {said}", LINES * (screen.size.width - 4)))
     screen.update_all()

@@ -8,7 +8,7 @@ from dataclasses import replace
 from floor.batch.command import Command, Refused
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.soak_readings import LoggerReadings, find_work_span
-from floor.batch.gates.value_slips import describe_slip, find_value_slip
+from floor.batch.gates.value_slips import ValueSlip, describe_slip, find_value_slip
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
@@ -18,7 +18,7 @@ from floor.checklist.gates import Soaked
 from floor.checklist.model import Caution
 from floor.checklist.operation import Do
 from floor.screens.forms.dialogs import ConfirmDialog
-from floor.screens.forms.fields import Errors, FieldSpec, Values
+from floor.screens.forms.fields import Errors, FieldSpec, Form, Values
 from floor.screens.frame.file_reading import read_file
 from floor.screens.frame.screen import RunFrame
 from floor.screens.walk.start_cycle import start_cycle
@@ -130,14 +130,25 @@ def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -
         if slip is None:
             _record_read(screen, proof, recorded)
         else:
-            sure = ConfirmDialog(describe_slip(slip), does="record it")
-            screen.ask(sure, lambda yes: _record_read(screen, proof, recorded) if yes else None)
+            _ask_whether_read(screen, slip, lambda: _record_read(screen, proof, recorded))
         return
 
     def read(file: LoggerReadings) -> None:
         _record_read(screen, replace(proof, values=proof.values | {named.field: file}), recorded)
 
     read_file(screen, named.reading.path.name, named.reading.size, named.reading.read, read)
+
+
+def _ask_whether_read(screen: RunFrame, slip: ValueSlip, record: Callable[[], None]) -> None:
+    """Whether a value that looks like a slip was read so; if not, the cursor goes to it, to type it again."""
+
+    def answered(yes: bool | None) -> None:
+        if yes:
+            record()
+        else:
+            screen.query_one("#asks", Form).type_again(slip.ask.name, slip.place)
+
+    screen.ask(ConfirmDialog(describe_slip(slip), does="record it"), answered)
 
 
 def _record_read(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:
