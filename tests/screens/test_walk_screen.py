@@ -32,6 +32,7 @@ from floor.screens.walk.screen import WalkScreen
 from floor.screens.walk.step_panel import describe_keys_where_stopped
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
+from floor.text import count_cells
 from tests.batch.factory import edited, part
 from tests.batch.test_cure_air import curing, read_air
 from tests.screens.keys import fill as paste
@@ -917,3 +918,47 @@ async def test_what_another_terminal_records_shows_behind_an_open_dialog(place: 
         app.look()
 
         assert "Released" in str(walk.query_one("#step-title", Static).content)
+
+
+MANY = (
+    '{ gate = "measured", what = "groove depth", low = "2.9 mm", high = "3.1 mm", sample = 2 },',
+    '{ gate = "measured", what = "size", sample = "all", characteristics = [\n'
+    '    { what = "outside diameter", low = "12.018 mm", high = "12.034 mm" },\n'
+    '    { what = "length", low = "15.9 mm", high = "16.1 mm" },\n'
+    '    { what = "bore", accept = "go goes in, no-go does not" } ] },',
+)
+"""An edit of the test part: twelve values of four pieces in one form, one of them asked for in many words."""
+
+
+async def test_in_a_long_form_each_field_has_a_line_with_its_limits_and_its_place(
+    shop: Shop, clock: ManualClock
+) -> None:
+    """The question is cut to its place where the cursor is elsewhere, and read whole where it is."""
+    id = shop.open_batch(OpenBatch("B0001", edited(MANY), "d", "part.toml", 8, 10), by="LL").id
+    place = Place(shop, id, clock)
+    run = place.at(place.load(), "Measure size")
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(id, run)
+        await keys.line()
+        await pilot.pause()
+        form = app.screen.asks
+        await pilot.press(*"12.026")
+        await pilot.press("enter", "1", "6", "enter")
+        await pilot.pause()
+        assert len(form.inputs) == 12
+        labels = list(form.query(".field-label").results(Static))
+        assert "├" in str(form.query(".field-aside").first(Static).content)
+        for at, (label, aside) in enumerate(zip(labels, form.query(".field-aside").results(Static), strict=True)):
+            assert aside.size.height == 1 or at == 2, "limits and band in one line"
+            assert count_cells(str(aside.content)) <= aside.content_size.width
+            if at != 2:
+                assert label.size.height == 1
+                assert str(label.content).split()[0] == form.fields[at].label.split()[0], "which piece"
+        assert " ".join(str(labels[2].content).split()) == "A1 bore: go goes in, no-go does not?"
+        for _ in range(9):
+            await pilot.press("down")
+            await pilot.pause()
+            focused = app.focused
+            assert focused is not None
+            assert form.query_one(".form-fields").region.contains_region(focused.region), "in sight"

@@ -18,7 +18,7 @@ from floor.dataclass import dataclass
 from floor.ledger import LedgerError
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.ordered_input import OrderedInput
-from floor.text import LONGEST_TEXT, count_cells, format_count, join_sentences, wrap_text
+from floor.text import LONGEST_TEXT, count_cells, cut_name, format_count, join_sentences, wrap_text
 
 BESIDE = 29
 """Cells of a hint that has room beside its field."""
@@ -28,8 +28,12 @@ MOST_PASTED = 100_000
 """Characters of a paste that are looked at; more than is kept is said, so nobody misses the rest."""
 LABEL_ROOM = 46
 """Cells of a line of a label in a panel; at 80 columns the field and what stands beside it have theirs."""
+LEAST_LABEL = 18
+"""Cells that a label in a panel keeps beside long limits: its place, and what tells it from the others."""
 FIELD_ROOM = 22
 """Cells that a field in a panel needs, with its mark and the edges, where the screen is narrow."""
+BAND_ROOM = 17
+"""Cells of the band that is drawn behind the limits of a number, with the gaps and the edge."""
 
 SHORT_TEXT = 60
 """Characters up to which a text of a form in a panel leaves room beside its field; a longer one takes all of it."""
@@ -217,15 +221,14 @@ class Form(Vertical):
         """Of each field its row, the hint that has no room in it, what is offered for it and its error."""
         room = self._label_room()
         for n, (field, input) in enumerate(zip(self.fields, self.inputs, strict=True)):
-            label = Static(field.label, classes="field-label", markup=False)
+            label = DiffStatic(field.label, classes="field-label", markup=False)
             if self.in_panel:
-                label.styles.width = room
-                label.styles.height = len(wrap_text(field.label, width=room))
+                self._fit_label(n, label, room)
             aside = _say_beside(field, input.value)
             fits = self.in_panel or len(aside) <= BESIDE
             beside = DiffStatic(aside if fits else "", classes="field-aside", markup=False)
-            long = field.longest > SHORT_TEXT
-            yield Horizontal(FieldMarker(), label, input, beside, classes="field -long" if long else "field")
+            kind = "field -long" if field.longest > SHORT_TEXT else "field -number" if field.number else "field"
+            yield Horizontal(FieldMarker(), label, input, beside, classes=kind)
             if not fits:
                 yield Static(aside, classes="field-hint", markup=False)
             for offer, pick in enumerate(field.picks[:MOST_PICKS], start=2):
@@ -233,12 +236,40 @@ class Form(Vertical):
             yield from self._errors[n : n + 1]
 
     def _label_room(self) -> int:
+        """Cells of a label in a panel: the limits beside several numbers stand in one line, at the label's expense."""
         longest = max((count_cells(field.label) for field in self.fields), default=0)
-        return max(min(longest + 5, LABEL_ROOM, self.app.size.width - FIELD_ROOM), 1)
+        room = self.app.size.width - FIELD_ROOM
+        if len(self.fields) > 1 and room > LABEL_ROOM:
+            beside = max((count_cells(_say_beside(field, "")) for field in self.fields if field.number), default=0)
+            room = max(self._width() - FIELD_ROOM - beside - BAND_ROOM, LEAST_LABEL) if beside else room
+        return max(min(longest + 5, LABEL_ROOM, room), 1)
+
+    def _width(self) -> int:
+        """Columns of the panel, as they are once it is laid out."""
+        panel = self.parent
+        return panel.size.width if isinstance(panel, Vertical) and panel.size.width else self.app.size.width
+
+    def _fit_label(self, n: int, label: Static, room: int) -> None:
+        """A label in a panel: whole at the cursor, in one line elsewhere, with the place of its piece."""
+        text = self.fields[n].label
+        rows = (
+            wrap_text(text, width=room)
+            if self.inputs[n].has_focus or len(self.fields) == 1
+            else [cut_name(text, room - 1)]
+        )
+        label.styles.width, label.styles.height = room, len(rows)
+        label.update("\n".join(rows))
+
+    def _fit_labels(self) -> None:
+        room = self._label_room()
+        for n, label in enumerate(self.query(".field-label").results(Static)):
+            if n < len(self.fields):
+                self._fit_label(n, label, room)
 
     def count_rows(self) -> int:
-        """Rows that the fields take in a panel: a long label has several."""
-        return sum(len(wrap_text(field.label, width=self._label_room())) for field in self.fields)
+        """Rows that the fields take in a panel: a long label has several while the cursor is in its field."""
+        rows = [len(wrap_text(field.label, width=self._label_room())) for field in self.fields]
+        return len(rows) - 1 + max(rows) if rows else 0
 
     def ask(self, about: str, fields: Sequence[FieldSpec]) -> None:
         """Ask for something else, with the cursor in the first field that is wanted still."""
@@ -268,9 +299,7 @@ class Form(Vertical):
         """Labels leave the fields their room on a narrower screen too, and the cursor stays in sight."""
         if not self.in_panel:
             return
-        room = self._label_room()
-        for field, label in zip(self.fields, self.query(".field-label"), strict=False):
-            label.styles.width, label.styles.height = room, len(wrap_text(field.label, width=room))
+        self._fit_labels()
         focused = next((input for input in self.inputs if input.has_focus), None)
         if focused is not None:
             self.call_after_refresh(focused.scroll_visible, animate=False)
@@ -317,6 +346,9 @@ class Form(Vertical):
     @on(events.DescendantFocus)
     def gone_to(self, event: events.DescendantFocus) -> None:
         self._unseen -= {n for n, input in enumerate(self.inputs) if input is event.widget and input.has_focus}
+        if self.in_panel:
+            self._fit_labels()
+            self.call_after_refresh(event.widget.scroll_visible, animate=False)  # its row may have grown
 
     def action_pick(self, n: int) -> None:
         """Put an offered phrase into the field that has the focus."""
