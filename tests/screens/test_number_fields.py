@@ -100,7 +100,7 @@ async def test_a_unit_is_its_own_or_refused_and_never_dropped(place: Place, open
     async with probing(place, open_app) as (app, pilot, walk):
         await pilot.press("0", *("full_stop", "0", "2", "space", "i", "n"), "enter", "0", "m", "m", "enter")
         assert walk.asks.inputs[0].value == "0.02 in"
-        assert "G54 X: in is not mm. Enter it in mm" in words(app)
+        assert "G54 X: asked for in mm, not inches. Enter it in mm" in words(app)
         assert app.focused is walk.asks.inputs[0]
         before = place.batch.seq
         await pilot.press("0", "full_stop", "5", "space", "M", "M", "enter", "enter")

@@ -19,7 +19,7 @@ import floor.screens.walk.screen
 from floor.app import FloorApp
 from floor.batch.event_base import KINDS
 from floor.batch.events import Counted
-from floor.screens.frame.tour import BACK, STEPS, Tour, TourStep
+from floor.screens.frame.tour import BACK, BEFORE, STEPS, Tour, TourStep
 from floor.shop import Shop
 from floor.shop.demo import DAY, make_demo
 from tests.screens.conftest import MORNING
@@ -70,6 +70,7 @@ def test_each_step_names_a_screen_or_a_kind_of_entry_that_there_is() -> None:
     assert (STEPS[-1].screen, STEPS[-1].entry) == ("", None)
     assert {step.on for step in STEPS} <= {"", *BACK}
     assert set(BACK) <= screens
+    assert set(BEFORE) == set(BACK) - {"NextScreen"}
 
 
 async def test_the_whole_tour_by_the_keys_that_it_names(shop: Shop) -> None:
@@ -112,9 +113,12 @@ async def test_who_went_elsewhere_is_told_the_way_back(shop: Shop) -> None:
         await pilot.press("enter", "enter", "escape")
         await pilot.pause()
         assert BACK["WalkScreen"] in words(app)
-        await pilot.press("r")
+        await pilot.press("g")
         await pilot.pause()
-        assert STEPS[2].text in words(app)
+        assert BACK["NextScreen"] in words(app), "by way of what next"
+        await pilot.press("escape", "enter")
+        await pilot.pause()
+        assert STEPS[2].text in words(app), "the load that one was at"
 
 
 async def test_a_step_is_skipped_and_the_tour_ended_at_once(shop: Shop) -> None:
@@ -126,6 +130,34 @@ async def test_a_step_is_skipped_and_the_tour_ended_at_once(shop: Shop) -> None:
         await pilot.press("f12")
         assert "/11" not in words(app)
         assert len(shop.batch("B0001").entries) == shop.batch("B0001").seq, "it enters nothing"
+
+
+async def test_a_skipped_step_tells_the_key_for_where_one_is_and_no_number_jumps_without_a_word(shop: Shop) -> None:
+    tour = Tour()
+    app = FloorApp(shop, DAY, ticking=False, tour=tour)
+    async with app.run_test(size=(80, 24)) as pilot:
+        told = []
+        for _ in range(7):
+            await pilot.press("f10")
+            await pilot.pause()
+            told.append(tour.line.rpartition("  [")[0])
+        assert told == [
+            f"2/11  {BACK['WalkScreen']}",
+            f"3/11  {BACK['WalkScreen']}",
+            f"4/11  {BACK['WalkScreen']}",
+            f"5/11  {BACK['WalkScreen']}",
+            f"7/11  (6: done already.) {STEPS[6].text}",
+            f"8/11  {BACK['BatchScreen']}",
+            f"10/11  (9: done already.) {STEPS[9].text}",
+        ]
+
+
+def test_the_count_is_shown_the_way_to_from_the_walk() -> None:
+    tour = Tour()
+    tour.at, tour.screen = 3, "WalkScreen"
+    assert BACK["CountScreen"] in tour.line
+    tour.screen = "CountScreen"
+    assert STEPS[3].text in tour.line
 
 
 async def test_without_a_tour_its_keys_do_nothing(shop: Shop) -> None:
@@ -143,6 +175,7 @@ def test_who_goes_on_without_a_step_is_not_held_up() -> None:
     batch.entries.append(Noted("counted"))
     tour.look("Next", [batch])  # type: ignore[list-item]
     assert tour.at == 2
+    assert "(2: done already.) end" in tour.line
     tour.end()
     tour.look("Walk", [batch])  # type: ignore[list-item]
     assert tour.line == ""

@@ -117,8 +117,8 @@ def _read_number(ask: FormField, text: str, refuse: Callable[[str, str], Refused
     if with_unit is not None and ask.unit:
         text, unit = with_unit.groups()
         if not is_same_text(unit.replace(" ", ""), ask.unit.replace(" ", "")):
-            wanted = SPELLED.get(ask.unit, ask.unit)
-            raise refuse(f"asked for in {wanted}, not {unit[:12]}", f"enter it in {wanted}")
+            wanted, given = SPELLED.get(ask.unit, ask.unit), SPELLED.get(unit, unit[:12])
+            raise refuse(f"asked for in {wanted}, not {given}", f"enter it in {wanted}")
     try:
         number = float(text.replace(",", ".").replace("_", "?"))
     except ValueError:

@@ -25,10 +25,13 @@ class TourStep(NamedTuple):
 
 BACK = {
     "NextScreen": "Esc, until What next is there.",
-    "WalkScreen": "Esc to What next, then r: back to the load you are at.",
-    "BatchScreen": "Esc to What next, then b: back to the batch.",
+    "WalkScreen": "Enter opens the load at the cursor.",
+    "CountScreen": "Enter for each line that is done, up to the count.",
+    "BatchScreen": "b: the batch.",
 }
-"""Screen → how to come back to it, for who went elsewhere."""
+"""Screen → the key that leads there from the one before it, for who is elsewhere."""
+BEFORE = {"WalkScreen": "NextScreen", "CountScreen": "WalkScreen", "BatchScreen": "NextScreen"}
+"""Screen → the one from which a key leads there."""
 STEPS = (
     TourStep(
         "NextScreen",
@@ -39,7 +42,9 @@ STEPS = (
     TourStep(
         "WalkScreen", "Work down the list: Enter for each line that is done, up to the count.", screen="CountScreen"
     ),
-    TourStep("", "Bad piece? Arrow to its place, press a reason's digit; 0 clears. Enter counts.", entry=Counted),
+    TourStep(
+        "CountScreen", "Bad piece? Arrow to its place, press a reason's digit; 0 clears. Enter counts.", entry=Counted
+    ),
     TourStep("WalkScreen", "Enter once more releases the load: its good pieces go on.", entry=Released),
     TourStep("", "Esc always takes you back. Go back to What next.", screen="NextScreen"),
     TourStep("NextScreen", "b shows the batch: every load against every operation.", screen="BatchScreen"),
@@ -61,6 +66,10 @@ class Tour:
         self.at = 0
         self.screen = ""
         """Name of the class of the screen on top, when last looked."""
+        self.passed = ""
+        """Which steps were done already when the present one came up."""
+        self._skipped = False
+        """Whether nobody has looked since a step was skipped."""
         self._since: dict[str, int] | None = None
         """Batch → the entries that it had when the present step came up; None before anybody looked."""
 
@@ -75,8 +84,8 @@ class Tour:
             return ""
         keys = "F12: close" if self.at == len(self.steps) - 1 else "F10: skip, F12: end"
         step = self.steps[self.at]
-        text = step.text if step.on in ("", self.screen) else BACK[step.on]
-        return f"{self.at + 1}/{len(self.steps)}  {text}  [{keys}]"
+        text = step.text if step.on in ("", self.screen) else _find_way(self.screen, step.on)
+        return f"{self.at + 1}/{len(self.steps)}  {self.passed}{text}  [{keys}]"
 
     def look(self, screen: str, batches: Sequence[Batch]) -> None:
         """Go on where the present step was done.
@@ -94,16 +103,34 @@ class Tour:
         asked = [step.entry.KIND if step.entry is not None else "" for step in self.steps]
         ahead = [n for n, kind in enumerate(asked) if n >= self.at and kind in made]
         if ahead or screen == self.steps[self.at].screen:
-            self.at = max(ahead, default=self.at) + 1  # who went on without it needs no step again
+            before, self.at = self.at, max(ahead, default=self.at) + 1  # who went on without it needs no step again
+            self.passed = _say_done(before if self._skipped else before + 1, self.at)
             self._since = _count_entries(batches)
+        self._skipped = False
 
     def skip(self) -> None:
         """On to the next step, done or not."""
         self.at += 1
+        self.passed, self._skipped = "", True
         self._since = None
 
     def end(self) -> None:
         self.at = len(self.steps)
+
+
+def _find_way(here: str, there: str) -> str:
+    """The key that leads from one screen towards another, by way of what next where there is no shorter one."""
+    before = BEFORE.get(there)
+    if before is None or here == before:
+        return BACK[there]
+    return _find_way(here, before)
+
+
+def _say_done(first: int, after: int) -> str:
+    """That the steps from one to before another, counted from 0, were done already; empty for none."""
+    if first >= after:
+        return ""
+    return f"({first + 1}{f' to {after}' if after > first + 1 else ''}: done already.) "
 
 
 def _count_entries(batches: Sequence[Batch]) -> dict[str, int]:
