@@ -14,6 +14,7 @@ from floor.checklist.gate_forms import make_number_field
 from floor.checklist.loading import read_checklist
 from floor.checklist.units import can_convert, convert_unit, read_measure
 from tests.batch.factory import edited, edited_text, open_bench
+from tests.papers.test_first_article import AT_ITS_END, FIRST, LINE
 
 UNITS: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
 SHOWN = ('high = "3.1 mm", sample = 2', 'high = "3.1 mm", gauge_unit = "in", sample = 2')
@@ -65,8 +66,23 @@ def test_a_depth_in_mm_by_a_caliper_in_inches() -> None:
     assert gate.asks()[0].band == "0.1142 to 0.1220 in"
     bench.prove(load, "measured 1", value=["0.1181", "0.12"])
     assert bench.line(load, "measured 1").is_satisfied
-    (shape,) = [shape for shape in list_measured_values(bench.state) if shape.what == "groove depth"]
-    assert (shape.unit, shape.low, shape.high) == ("in", 0.1142, 0.122)
+    ((shape, values),) = [one for one in list_measured_values(bench.state).items() if one[0].what == "groove depth"]
+    assert (shape.unit, shape.low, shape.high) == ("mm", 2.9, 3.1), "charts are in the unit of the drawing"
+    assert [one.value for one in values] == [0.1181 * 25.4, 3.048]
+    assert [one.text for one in values] == ["", ""], "as the gauge showed it, it would read as mm"
+
+
+def test_one_balloon_measured_in_two_units_is_one_characteristic() -> None:
+    """The first piece by a micrometer in inches, the others in mm: one chart. 0.118 in is 2.9972 mm."""
+    shown = FIRST[1].replace('gauge = "Depth gauge"', 'gauge = "Depth gauge", gauge_unit = "in"')
+    bench = open_bench(lambda: edited((FIRST[0], shown), AT_ITS_END), start=4)
+    load = bench.form(10)
+    bench.until(load, LINE)
+    bench.prove(load, LINE, **{"value 1": "0.118", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"})
+    bench.until(load, "measured 1")
+    bench.prove(load, "measured 1", value=["3.01", "3.0"])
+    (found,) = [some for shape, some in list_measured_values(bench.state).items() if shape.number == 4]
+    assert [one.value for one in found] == [2.9972, 3.01, 3.0]
 
 
 def test_a_value_in_the_drawings_unit_is_out() -> None:

@@ -13,12 +13,16 @@ from floor.batch.gates.check_values import list_texts
 from floor.batch.gates.measured_pieces import find_measured_pieces
 from floor.batch.gates.second_readings import find_values_corrected
 from floor.batch.state import Batch
+from floor.checklist.gate_forms import make_number_field
 from floor.checklist.gates import FirstPiece, Measured, list_asked_values
+from floor.checklist.units import convert_unit
 from floor.dataclass import dataclass
 from floor.figures.quality.capability import ToleranceLimits
 
 MEASURING = ("measured", "first piece accepted")
 """The gates, as the record names them, that take values of pieces."""
+_EXACT = 9
+"""Decimal places of a value turned into another unit: what is beyond comes from turning it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +73,7 @@ class MeasuredValue:
     place: str = ""
     """Of the piece, on its carrier; empty where nobody can tell."""
     text: str = ""
-    """As the gauge showed it."""
+    """As the gauge showed it; empty if that was in another unit."""
 
 
 def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
@@ -118,18 +122,25 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
 def _read(
     op: int, gate: Measured | FirstPiece, values: Mapping[str, Any]
 ) -> Iterator[tuple[MeasuredCharacteristic, int, float, str, str]]:
-    """(characteristic, of which piece, value, its text, serial number of the gauge) of each number entered."""
+    """(characteristic, of which piece, value, its text, serial number of the gauge) of each number entered, in the
+    unit of the drawing: one balloon may be measured with gauges of both kinds.
+    """
     serials = {ask.short: str(values.get(ask.name, "")) for ask in gate.asks() if ask.kind == "gauge"}
     for ask, one in list_asked_values(gate):
         if not one.accept:
+            drawn = make_number_field(ask.name, ask.label, one.low, one.high) if one.gauge_unit else ask
             shape = MeasuredCharacteristic(
-                op, one.what, one.number, ask.unit, ask.low, ask.high, gate.of_piece, ask.places
+                op, one.what, one.number, drawn.unit, drawn.low, drawn.high, gate.of_piece, drawn.places
             )
             given = values.get(ask.name)
             read = given if isinstance(given, list) else [given]
             numbers = [both for both in zip(read, list_texts(values, ask.name), strict=True) if _is_number(both[0])]
             for n, (value, text) in enumerate(numbers):
-                yield shape, n, float(value), text, serials.get(one.gauge, "") if one.serial else ""
+                serial = serials.get(one.gauge, "") if one.serial else ""
+                if drawn.unit == ask.unit:
+                    yield shape, n, float(value), text, serial
+                else:
+                    yield shape, n, round(convert_unit(value, ask.unit, drawn.unit), _EXACT), "", serial
 
 
 def _is_number(value: object) -> bool:
