@@ -68,7 +68,7 @@ def test_a_depth_in_mm_by_a_caliper_in_inches() -> None:
     assert bench.line(load, "measured 1").is_satisfied
     ((shape, values),) = [one for one in list_measured_values(bench.state).items() if one[0].what == "groove depth"]
     assert (shape.unit, shape.low, shape.high) == ("mm", 2.9, 3.1), "charts are in the unit of the drawing"
-    assert [one.value for one in values] == [0.1181 * 25.4, 3.048]
+    assert [one.value for one in values] == [2.99974, 3.048]
     assert [one.text for one in values] == ["", ""], "as the gauge showed it, it would read as mm"
 
 
@@ -77,12 +77,12 @@ def test_one_balloon_measured_in_two_units_is_one_characteristic() -> None:
     shown = FIRST[1].replace('gauge = "Depth gauge"', 'gauge = "Depth gauge", gauge_unit = "in"')
     bench = open_bench(lambda: edited((FIRST[0], shown), AT_ITS_END), start=4)
     load = bench.form(10)
-    bench.until(load, LINE)
-    bench.prove(load, LINE, **{"value 1": "0.118", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"})
     bench.until(load, "measured 1")
     bench.prove(load, "measured 1", value=["3.01", "3.0"])
+    bench.until(load, LINE)
+    bench.prove(load, LINE, **{"value 1": "0.118", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"})
     (found,) = [some for shape, some in list_measured_values(bench.state).items() if shape.number == 4]
-    assert [one.value for one in found] == [2.9972, 3.01, 3.0]
+    assert [one.value for one in found] == [3.01, 3.0, 2.9972]
 
 
 def test_a_value_in_the_drawings_unit_is_out() -> None:
