@@ -1,10 +1,12 @@
-"""Single values of a checklist file changed in its text: only their lines are touched, and of these only the value.
+"""Single values of a checklist file changed in its text, or steps put into it: only their lines are touched, and of
+these only the value.
 
 Comments and layout stay, and every other line is the same byte for byte.
 """
 
 from __future__ import annotations
 
+import re
 import tomllib
 from collections import defaultdict
 from collections.abc import Sequence
@@ -14,6 +16,9 @@ from floor.checklist.line_numbers import Path, map_lines
 from floor.checklist.operation import Operation
 
 Value = str | float | int
+STEPS = "steps"
+"""With a text behind it, the keys of a step to do; one that is not there yet is put before the others."""
+_OPEN_LIST = re.compile(r"\s*steps\s*=\s*\[\s*(#.*)?")
 
 
 class Field(NamedTuple):
@@ -24,7 +29,9 @@ class Field(NamedTuple):
     keys: tuple[str, ...]
 
     def __str__(self) -> str:
-        """``op 30 time.before``, ``tool 3 life``."""
+        """``op 30 time.before``, ``tool 3 life``, ``op 30 step "Dry for 10 min"``."""
+        if self.keys[0] == STEPS:
+            return f'{_TABLES[self.table].word} {self.number} step "{self.keys[1]}"'
         return f"{_TABLES[self.table].word} {self.number} {'.'.join(self.keys)}"
 
 
@@ -32,8 +39,8 @@ class Change(NamedTuple):
     """One value for another."""
 
     field: Field
-    before: Value
-    """What must hold now: as the file says, or as it is where nothing is said."""
+    before: Value | None
+    """What must hold now: as the file says, or as it is where nothing is said; None of a step that is not there."""
     after: Value
 
 
@@ -98,10 +105,12 @@ class ChecklistText:
             if now != change.before:
                 wrong = f"{field} is {format_value(now)} there now, not {format_value(change.before)}"
                 raise Unpatchable(wrong, LOOK_AGAIN)
-            if said is None:
+            if said is None and field.keys[0] == STEPS:
+                line = self._find_list(field)
+                new[line].append(f"{self._find_indent(line + 1) or '  '}{{ do = {_quote(str(change.after))} }},")
+            elif said is None:
                 line = self._find_anchor(field)
-                indent = self.rows[line - 1][: -len(self.rows[line - 1].lstrip(" \t"))]
-                new[line].append(f"{indent}{field.keys[-1]} = {change.after}")
+                new[line].append(f"{self._find_indent(line)}{field.keys[-1]} = {change.after}")
             else:
                 line = self.lines[self._place(field)]
                 rows[line] = _change_row(rows.get(line, self.rows[line - 1].rstrip("\r")), change)
@@ -123,6 +132,9 @@ class ChecklistText:
         found, wanted = "\n".join(rows), _parse(self.text)
         for change in changes:
             table = wanted[change.field.table][self._find_index(change.field)]
+            if change.field.keys[0] == STEPS:
+                table[STEPS].insert(0, {"do": change.after})
+                continue
             for key in change.field.keys[:-1]:
                 table = table[key]
             table[change.field.keys[-1]] = change.after
@@ -143,9 +155,24 @@ class ChecklistText:
     def _read(self, field: Field) -> Value | None:
         """What it says there; None if nothing."""
         inside: Any = self.data[field.table][self._find_index(field)]
+        if field.keys[0] == STEPS:
+            steps = inside.get(STEPS, ())
+            same = (one["do"] for one in steps if isinstance(one, dict) and one.get("do") == field.keys[1])
+            return next(same, None)
         for key in field.keys:
             inside = inside.get(key) if isinstance(inside, dict) else None
         return inside if isinstance(inside, str | float | int) else None
+
+    def _find_list(self, field: Field) -> int:
+        """The line on which the list of steps begins and nothing else stands."""
+        line = self.lines.get((field.table, self._find_index(field), STEPS))
+        if line is None or not _OPEN_LIST.fullmatch(self.rows[line - 1].rstrip("\r")):
+            raise Unpatchable(f"the steps of {field.number} do not stand on lines of their own", IN_AN_EDITOR)
+        return line
+
+    def _find_indent(self, line: int) -> str:
+        row = self.rows[line - 1]
+        return row[: len(row) - len(row.lstrip(" \t"))]
 
     def _find_anchor(self, field: Field) -> int:
         """The line behind which a new value goes."""
@@ -162,6 +189,12 @@ def _parse(text: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except (ValueError, RecursionError) as error:
         raise Unpatchable(f"it is not TOML: {error}", "floor check says where") from None
+
+
+def _quote(text: str) -> str:
+    import tomlkit  # as below
+
+    return tomlkit.item(text).as_string()
 
 
 def _change_row(row: str, change: Change) -> str:

@@ -8,6 +8,7 @@ from itertools import groupby
 from floor.batch.quality.lessons import (
     FEWEST,
     FEWEST_LOADS,
+    ChoiceLesson,
     Lesson,
     Lessons,
     LifeLesson,
@@ -56,7 +57,15 @@ def name_subject(batch: Batch, one: Lesson) -> str:
 
 def name_lesson(batch: Batch, one: Lesson) -> str:
     """``op 20 Coat, hand work``."""
-    what = PARTS[one.part] if isinstance(one, TimeLesson) else "yield" if isinstance(one, YieldLesson) else "life"
+    match one:
+        case TimeLesson():
+            what = PARTS[one.part]
+        case YieldLesson():
+            what = "yield"
+        case LifeLesson():
+            what = "life"
+        case ChoiceLesson():
+            what = f"trial {one.trial}"
     return f"{name_subject(batch, one)}, {what}"
 
 
@@ -69,6 +78,8 @@ def describe_lesson(one: Lesson) -> str:
             return f"yield: {_say_yield(one)}"
         case LifeLesson():
             return f"life: {_say_life(one)}"
+        case ChoiceLesson():
+            return f"trial {one.trial}: {_say_choice(one)}"
 
 
 def list_offer_lines(batch: Batch, found: Lessons, text: ChecklistText | None, width: int) -> list[str]:
@@ -209,6 +220,16 @@ def _say_life(one: LifeLesson) -> str:
         case WhyNot.AS_STATED:
             return f"as stated; {after}, {one.used_up} used up; {stated}"
     return f"{after}, {one.used_up} used up; {stated}"
+
+
+def _say_choice(one: ChoiceLesson) -> str:
+    chosen = f"{one.text}, chosen by {one.by}: {one.reason}"
+    match one.why_not:
+        case WhyNot.OTHER_WORK:
+            return f"n/a, because {WHY_OTHER}; {chosen}"
+        case WhyNot.AS_STATED:
+            return f"is in the file; {chosen}"
+    return chosen
 
 
 def _say_few(many: int, noun: str, needed: int) -> str:

@@ -18,6 +18,7 @@ from floor.figures.quality.comparison import (
     estimate_pieces_each,
     estimate_pieces_each_of_shares,
 )
+from floor.figures.quality.factor_effects import Effect, FactorEffects, Interaction
 from floor.figures.quality.intervals import Interval
 from floor.figures.quality.missing import Missing
 from floor.text import capitalize_first, count_cells, cut, format_clock, format_count, pad, wrap_text
@@ -52,6 +53,8 @@ def list_trial_lines(batch: Batch, trial: Trial, now: datetime, width: int) -> l
         lines += wrap_text(said, sign, None, width)
     if trial.used or trial.each:
         lines += wrap_text(_say_pieces(batch, trial), OPEN, None, width)
+    if trial.each and (without := _say_results_without_pieces(trial)):
+        lines += wrap_text(without, OPEN, None, width)
     lines += [line for said in _list_sources(trial) for line in wrap_text(said, OPEN, None, width)]
     return [*lines, "", *_list_choice(trial, now, width)]
 
@@ -63,10 +66,10 @@ def _say_plan(batch: Batch, trial: Trial, now: datetime) -> str:
     if trial.worth is not None:
         least = f"{trial.worth:.4g} {trial.unit}" if trial.response == "number" else f"{100 * trial.worth:.0f} %"
         worth = f" A difference of {least} matters."
-    each = f"{format_count(trial.each, 'piece')} each planned" if trial.each else "No piece is used up; planned"
-    factors = " and ".join(name for name, _ in trial.factors)
-    planned = f"{each} by {trial.by}, {format_clock(trial.at, now)}."
-    return f"{where}Varied: {factors}. Result: {trial.characteristic}{unit}.{worth} {planned}"
+    each = f"{format_count(trial.each, 'piece')} per setting." if trial.each else "It uses no pieces."
+    factors = f"Factor{'s' * (len(trial.factors) > 1)}: {' and '.join(name for name, _ in trial.factors)}"
+    planned = f"{each} Planned by {trial.by}, {format_clock(trial.at, now)}."
+    return f"{where}{factors}. Result: {trial.characteristic}{unit}.{worth} {planned}"
 
 
 def _list_table(study: TrialStudy, width: int) -> list[str]:
@@ -172,26 +175,108 @@ def _list_verdicts(study: TrialStudy) -> list[tuple[str, str]]:
         return [(OPEN, f"No result yet. Try each setting once before any of them twice: {why}.")]
     if not study.differences:
         return [(OPEN, "Cannot tell: only one setting has results.")]
-    told = sorted(study.differences, key=lambda one: (not one.shown, 2.0 if isinstance(one.p, Missing) else one.p))
-    lines = [(SHOWN if one.shown else OPEN, _say_difference(study, one)) for one in told[:MOST_DIFFERENCES]]
-    if rest := told[MOST_DIFFERENCES:]:
-        shown = sum(one.shown for one in rest)
-        lines.append((OPEN, f"{len(rest)} more comparisons; shown are {shown or 'none'} of them."))
+    told = [] if study.factors is None else _tell_effects(study, study.factors)
+    if study.factors is None or _must_compare_settings(study.factors):
+        told += _tell_all(_compare_settings(study), study)
     if study.numbers is not None and isinstance(study.numbers.trend, Trend):
-        lines.append(_say_trend(study, study.numbers.trend))
-    return [*lines, (OPEN, NOTE)] if any(not one.shown for one in told) else lines
+        told.append(_tell_trend(study, study.numbers.trend))
+    lines = [(SHOWN if one.shown else OPEN, one.said) for one in told]
+    return [*lines, (OPEN, NOTE)] if any(one.estimated for one in told) else lines
 
 
-def _say_trend(study: TrialStudy, trend: Trend) -> tuple[str, str]:
+class _Told(NamedTuple):
+    """A sentence about the results."""
+
+    shown: bool
+    """Whether it says that something is shown."""
+    said: str
+    estimated: bool = False
+    """Whether it says how many pieces would show it."""
+
+
+class _Family(NamedTuple):
+    """Settings that are compared with each other: those of the trial, or of one of its factors."""
+
+    names: Sequence[str]
+    values: Sequence[tuple[int, int]]
+    """(good, all) of each; of numbers, all of them are good."""
+    differences: Sequence[Difference]
+    deviation: float | Missing
+    tries: int
+
+
+def _compare_settings(study: TrialStudy) -> _Family:
+    trial, numbers = study.trial, study.numbers
+    if numbers is not None:
+        values = [(one.about.count, one.about.count) for one in numbers.settings]
+        return _Family(trial.settings, values, numbers.differences, numbers.deviation, numbers.tries)
+    values = [trial.count_good(n) for n in range(1, len(trial.settings) + 1)]
+    return _Family(trial.settings, values, study.differences, Missing.NO_LIMIT, len(study.differences))
+
+
+def _compare_factor(study: TrialStudy, found: FactorEffects, effect: Effect, factor: int) -> _Family:
+    trial = study.trial
+    name, settings = trial.factors[factor]
+    values = [(many, many) for many in effect.counts]
+    if study.shares is not None:
+        counts = [trial.count_good(n) for n in range(1, len(trial.settings) + 1)]
+        many = len(trial.factors[1][1])
+        rows = [counts[n * many : (n + 1) * many] if factor == 0 else counts[n::many] for n in range(len(settings))]
+        values = [(sum(good for good, _ in row), sum(pieces for _, pieces in row)) for row in rows]
+    return _Family([f"{name} {one}" for one in settings], values, effect.differences, found.deviation, found.tries)
+
+
+def _must_compare_settings(found: FactorEffects) -> bool:
+    """Whether what a factor does cannot be told for all settings of the other at once."""
+    joint = found.interaction
+    return isinstance(found.effects, Missing) or (isinstance(joint, Interaction) and joint.shown)
+
+
+def _tell_effects(study: TrialStudy, found: FactorEffects) -> list[_Told]:
+    """What each of two factors does, over all settings of the other; nothing of it where one depends on the other."""
+    (first, _), (second, _) = study.trial.factors
+    if isinstance(found.effects, Missing):
+        why = f"{first} and {second} were only changed together: nobody can tell which did it"
+        return [_Told(False, f"{why}. Try the settings that are missing.")]
+    joint = found.interaction
+    if isinstance(joint, Interaction) and joint.shown:
+        chance = _say_chance(joint.adjusted, found.tries)
+        return [_Told(True, f"What {first} does depends on {second}: {chance}. So setting by setting:")]
+    families = [_compare_factor(study, found, effect, factor) for factor, effect in enumerate(found.effects)]
+    told = [one for family in families for one in _tell_all(family, study)]
+    return [*told, _Told(False, f"Each over all settings of the other. {_say_joint(found, first, second)}")]
+
+
+def _say_joint(found: FactorEffects, first: str, second: str) -> str:
+    what, joint = f"what {first} does depends on {second}", found.interaction
+    if isinstance(joint, Interaction):
+        return f"That {what} is not shown (p {joint.adjusted:.2g})."
+    why = {
+        Missing.EMPTY: "it takes results of every setting",
+        Missing.TOO_FEW: "it takes a setting with two values",
+        Missing.NO_LIMIT: "it takes a number as the result",
+    }
+    return f"Whether {what} is not tested: {why.get(joint, 'it takes numbers that differ')}."
+
+
+def _tell_all(family: _Family, study: TrialStudy) -> list[_Told]:
+    """Its comparisons, those that are shown first."""
+    ranked = sorted(family.differences, key=lambda one: (not one.shown, 2.0 if isinstance(one.p, Missing) else one.p))
+    tell = _tell_means if study.numbers is not None else _tell_shares
+    told = [tell(study, family, one) for one in ranked[:MOST_DIFFERENCES]]
+    if rest := ranked[MOST_DIFFERENCES:]:
+        shown = sum(one.shown for one in rest)
+        told.append(_Told(False, f"{len(rest)} more comparisons; shown are {shown or 'none'} of them."))
+    return told
+
+
+def _tell_trend(study: TrialStudy, trend: Trend) -> _Told:
     factor, what = study.trial.factors[0][0], study.trial.characteristic
     assert study.numbers is not None
-    if trend.shown:
-        way = "rises" if trend.rising else "falls"
-        return (
-            SHOWN,
-            f"{capitalize_first(what)} {way} with {factor}: {_say_chance(trend.adjusted, study.numbers.tries)}.",
-        )
-    return OPEN, f"No trend of {what} with {factor} is shown."
+    if not trend.shown:
+        return _Told(False, f"No trend of {what} with {factor} is shown.")
+    way, chance = "rises" if trend.rising else "falls", _say_chance(trend.adjusted, study.numbers.tries)
+    return _Told(True, f"{capitalize_first(what)} {way} with {factor}: {chance}.")
 
 
 def _say_chance(adjusted: float, tries: int) -> str:
@@ -199,74 +284,70 @@ def _say_chance(adjusted: float, tries: int) -> str:
     return f"unlikely by chance ({chance} after {format_count(tries, 'comparison')})"
 
 
-def _say_difference(study: TrialStudy, one: Difference) -> str:
-    return _say_means(study, one) if study.numbers is not None else _say_shares(study, one)
-
-
-def _say_means(study: TrialStudy, one: Difference) -> str:
-    trial, numbers = study.trial, study.numbers
-    assert numbers is not None
+def _tell_means(study: TrialStudy, family: _Family, one: Difference) -> _Told:
     low, high = (one.first, one.second) if one.difference >= 0 else (one.second, one.first)
-    names, apart = (trial.settings[high], trial.settings[low]), abs(one.difference)
-    by = f"{_format(study, apart)} {trial.unit}".strip()
-    if isinstance(one.adjusted, Missing):
-        return f"{names[0]} and {names[1]}: cannot tell from a single value; two or more of each give an interval."
+    names, apart = (family.names[high], family.names[low]), abs(one.difference)
+    by = f"{_format(study, apart)} {study.trial.unit}".strip()
+    both = f"{names[0]} and {names[1]}"
+    if one.adjusted is Missing.TOO_FEW:
+        return _Told(False, f"{both}: cannot tell from a single value; two or more of each give an interval.")
+    if not isinstance(one.interval, Interval) and not apart:
+        return _Told(False, f"{both}: every value is the same; no difference, and no spread to judge by.")
+    span = "every time"
+    if isinstance(one.interval, Interval):
+        ends = (one.interval.low, one.interval.high)
+        least, most = ends if one.difference >= 0 else (-ends[1], -ends[0])
+        span = f"{_format(study, least)} to {_format(study, most)}"
+    if one.shown and not isinstance(one.adjusted, Missing):
+        by += f" ({span})" if isinstance(one.interval, Interval) else f", {span}"
+        return _Told(True, f"{names[0]} above {names[1]} by {by}: {_say_chance(one.adjusted, family.tries)}.")
     if not isinstance(one.interval, Interval):
-        if not apart:
-            return f"{names[0]} and {names[1]}: every value is the same; no difference, and no spread to judge by."
-        if one.shown:
-            return f"{names[0]} above {names[1]} by {by}, every time: {_say_chance(one.adjusted, numbers.tries)}."
-        return f"{names[0]} above {names[1]} by {by}, every time, but too few values to tell."
-    ends = (one.interval.low, one.interval.high)
-    least, most = ends if one.difference >= 0 else (-ends[1], -ends[0])
-    span = f"{_format(study, least)} to {_format(study, most)}"
-    if one.shown:
-        return f"{names[0]} above {names[1]} by {by} ({span}): {_say_chance(one.adjusted, numbers.tries)}."
-    counts = [numbers.settings[n].about.count for n in (high, low)]
+        return _Told(False, f"{names[0]} above {names[1]} by {by}, every time, but too few values to tell.")
+    counts = [family.values[n][1] for n in (high, low)]
     values = f"{counts[0]} values each" if counts[0] == counts[1] else f"{counts[0]} and {counts[1]} values"
-    said = f"{names[0]} and {names[1]}: cannot tell from {values}. Measured apart {by}, possible {span}"
-    return f"{said}; {_say_needed(study, apart)}."
+    each, what = _estimate_values(study.trial, family, apart)
+    said = f"{both}: cannot tell from {values}. Measured apart {by}, possible {span}; {_say_each(each, 'value', what)}."
+    return _Told(False, said, isinstance(each, int))
 
 
-def _say_needed(study: TrialStudy, apart: float) -> str:
-    """How many values would show the difference that matters, or else the one that was measured."""
-    trial, numbers = study.trial, study.numbers
-    assert numbers is not None
+def _estimate_values(trial: Trial, family: _Family, apart: float) -> tuple[int | Missing, str]:
+    """How many values would show the difference that matters, or else the one that was measured; and what that is."""
     wanted = trial.worth or apart
-    if isinstance(numbers.deviation, Missing) or not wanted:
-        return "nothing tells how many would show one"
-    each = estimate_pieces_each(numbers.deviation, wanted, numbers.tries)
-    what = f"the {wanted:.4g} {trial.unit} that matter" if trial.worth else "such a difference"
-    return _say_each(each, "value", what)
+    what = f"a difference of {wanted:.4g} {trial.unit}" if trial.worth else "such a difference"
+    if isinstance(family.deviation, Missing) or not wanted:
+        return Missing.EMPTY, what
+    return estimate_pieces_each(family.deviation, wanted, family.tries), what
 
 
 def _say_each(each: int | Missing, noun: str, what: str) -> str:
+    if each is Missing.EMPTY:
+        return "nothing tells how many would show one"
     if isinstance(each, Missing):
-        return f"no number of {noun}s that anybody tries would show {what}"
+        return f"no practical number of {noun}s would show {what}"
     return f"about {format_count(each, noun)} each would show {what}"
 
 
-def _say_shares(study: TrialStudy, one: Difference) -> str:
-    trial, shares = study.trial, study.shares
-    assert shares is not None
-    assert not isinstance(one.adjusted, Missing)
+def _tell_shares(study: TrialStudy, family: _Family, one: Difference) -> _Told:
     low, high = (one.first, one.second) if one.difference >= 0 else (one.second, one.first)
-    counts = [trial.count_good(n + 1) for n in (high, low)]
+    counts = [family.values[n] for n in (high, low)]
     good, less = (f"{many} of {pieces}" for many, pieces in counts)
-    names = (trial.settings[high], trial.settings[low])
-    tries = len(shares.differences)
+    names = (family.names[high], family.names[low])
+    if isinstance(one.adjusted, Missing):
+        return _Told(False, f"{names[0]} and {names[1]}: cannot tell, as no setting of the other factor has both.")
     if one.shown:
-        return f"{names[0]} better than {names[1]}, {good} good against {less}: {_say_chance(one.adjusted, tries)}."
+        chance = _say_chance(one.adjusted, family.tries)
+        return _Told(True, f"{names[0]} better than {names[1]}, {good} good against {less}: {chance}.")
     better, worse = (many / pieces for many, pieces in counts)
-    what = "such a difference"
-    if trial.worth is not None:
-        middle = min(max((better + worse) / 2, trial.worth / 2), 1 - trial.worth / 2)
-        better, worse = middle + trial.worth / 2, middle - trial.worth / 2
-        what = f"the {100 * trial.worth:.0f} % that matter"
+    worth, what = study.trial.worth, "such a difference"
+    if worth is not None:
+        middle = min(max((better + worse) / 2, worth / 2), 1 - worth / 2)
+        better, worse = middle + worth / 2, middle - worth / 2
+        what = f"a difference of {100 * worth:.0f} %"
     said = f"{names[0]} and {names[1]}: cannot tell from {good} good against {less}"
     if better == worse:
-        return f"{said}."
-    return f"{said}; {_say_each(estimate_pieces_each_of_shares(better, worse, tries), 'piece', what)}."
+        return _Told(False, f"{said}.")
+    each = estimate_pieces_each_of_shares(better, worse, family.tries)
+    return _Told(False, f"{said}; {_say_each(each, 'piece', what)}.", isinstance(each, int))
 
 
 def _say_pieces(batch: Batch, trial: Trial) -> str:
@@ -277,6 +358,13 @@ def _say_pieces(batch: Batch, trial: Trial) -> str:
     back = f", {used - out} of them back in process" if used > out else ""
     count = f"{format_count(used, 'piece')} of the batch used{back}; {planned} planned."
     return f"{count} Those out of process count neither as good nor as scrap."
+
+
+def _say_results_without_pieces(trial: Trial) -> str:
+    """Settings that have results, but no piece on record: ``No piece used yet, but results: 0.15.``"""
+    used = {setting for setting, _ in trial.used.values()}
+    bare = [trial.name_setting(n) for n in sorted({one.setting for one in trial.readings} - used)]
+    return f"No piece used yet, though results are entered: {'; '.join(bare)}." if bare else ""
 
 
 def _list_sources(trial: Trial) -> list[str]:
@@ -331,18 +419,9 @@ def _export_trial(batch: Batch, trial: Trial) -> dict[str, Any]:
         "pieces_each": trial.each,
         "worth": trial.worth,
         "settings": [_export_setting(batch, study, n) for n in range(1, len(trial.settings) + 1)],
-        "differences": [
-            {
-                "first": trial.settings[one.first],
-                "second": trial.settings[one.second],
-                "difference": one.difference,
-                **_export_interval(one.interval),
-                "p": None if isinstance(one.p, Missing) else one.p,
-                "adjusted_p": None if isinstance(one.adjusted, Missing) else one.adjusted,
-                "shown": one.shown,
-            }
-            for one in study.differences
-        ],
+        "differences": [_export_difference(one, trial.settings) for one in study.differences],
+        "effects": _export_effects(study),
+        "interaction": _export_interaction(study),
         "trend": {"rising": trend.rising, "adjusted_p": trend.adjusted, "shown": trend.shown}
         if isinstance(trend, Trend)
         else None,
@@ -356,6 +435,36 @@ def _export_trial(batch: Batch, trial: Trial) -> dict[str, Any]:
         if choice is not None
         else None,
     }
+
+
+def _export_difference(one: Difference, names: Sequence[str]) -> dict[str, Any]:
+    return {
+        "first": names[one.first],
+        "second": names[one.second],
+        "difference": one.difference,
+        **_export_interval(one.interval),
+        "p": None if isinstance(one.p, Missing) else one.p,
+        "adjusted_p": None if isinstance(one.adjusted, Missing) else one.adjusted,
+        "shown": one.shown,
+    }
+
+
+def _export_effects(study: TrialStudy) -> list[dict[str, Any]]:
+    """Of each of two factors, where they can be told apart."""
+    if study.factors is None or isinstance(study.factors.effects, Missing):
+        return []
+    return [
+        {"factor": name, **_export_difference(one, settings)}
+        for (name, settings), effect in zip(study.trial.factors, study.factors.effects, strict=True)
+        for one in effect.differences
+    ]
+
+
+def _export_interaction(study: TrialStudy) -> dict[str, Any] | None:
+    found = study.factors.interaction if study.factors is not None else Missing.NO_LIMIT
+    if isinstance(found, Missing):
+        return None
+    return {"p": found.p, "adjusted_p": found.adjusted, "shown": found.shown}
 
 
 def _export_interval(interval: Interval | Missing) -> dict[str, float | None]:

@@ -195,3 +195,72 @@ def test_a_layout_that_cannot_be_kept_is_refused_and_not_mangled() -> None:
     text = '[[operations]]\nop = 10\ncarrier = """pal\\\n  let"""\n'
     with pytest.raises(Unpatchable):
         ChecklistText(text).patch([Change(Field("operations", 10, ("expected_yield",)), 1.0, 0.9)])
+
+
+LIST = """[[operations]]
+op = 10
+title = "Coat"
+steps = [  # in this order
+    { do = "Wipe" }, # twice
+    { gate = "counted" },
+]
+"""
+
+
+def step(text: str, op: int = 10) -> Change:
+    return Change(Field("operations", op, ("steps", text)), None, text)
+
+
+@pytest.mark.parametrize("ending", ["\n", "\r\n"])
+def test_a_new_step_goes_before_the_others_and_nothing_else_changes(ending: str) -> None:
+    text = ChecklistText(LIST.replace("\n", ending))
+    change = step('Lacquer: "B", 2 % \\ thinner')
+    after = text.patch([change])
+    assert tomllib.loads(after)["operations"][0]["steps"] == [
+        {"do": change.after}, {"do": "Wipe"}, {"gate": "counted"},
+    ]  # fmt: skip
+    assert [
+        line for line in difflib.ndiff(LIST.split("\n"), after.replace(ending, "\n").split("\n")) if line[0] != " "
+    ] == ['+     { do = "Lacquer: \\"B\\", 2 % \\\\ thinner" },']
+    (place,) = text.list_line_changes([change])
+    assert (place.line, place.before, len(place.after)) == (4, (), 1)
+    assert str(change.field) == 'op 10 step "Lacquer: "B", 2 % \\ thinner"'
+
+
+def test_a_step_that_is_there_is_not_put_in_again() -> None:
+    with pytest.raises(Unpatchable, match='is "Wipe" there now, not not stated'):
+        ChecklistText(LIST).patch([step("Wipe")])
+
+
+@pytest.mark.parametrize(
+    "steps",
+    [
+        "",
+        'steps = [{ do = "Wipe" }]\n',
+        'steps = [{ do = "Wipe" },\n]\n',
+        '[[operations.steps]]\ndo = "Wipe"\n',
+        "steps = []\n",
+    ],
+)
+def test_steps_that_do_not_stand_on_lines_of_their_own_are_left_to_an_editor(steps: str) -> None:
+    text = f'[[operations]]\nop = 10\ntitle = "Coat"\n{steps}'
+    with pytest.raises(Unpatchable, match="do not stand on lines of their own; change it in an editor"):
+        ChecklistText(text).patch([step("Lacquer B")])
+
+
+def test_every_operation_of_every_file_takes_a_step() -> None:
+    for name, text in FILES.items():
+        for one in tomllib.loads(text)["operations"]:
+            change = step("Lacquer: B", one["op"])
+            try:
+                after = ChecklistText(text).patch([change])
+            except Unpatchable:
+                assert len(one["steps"]) == 1, "a list on one line"
+                continue
+            loaded = read_checklist(after, name)
+            if loaded.checklist is None:  # which is refused when it is taken
+                assert [problem.wrong for problem in loaded.problems] == ["10 items in the list at `load`"], (
+                    "one too many"
+                )
+                continue
+            assert loaded.checklist.ops[one["op"]].steps[0].do == "Lacquer: B"  # type: ignore[union-attr]

@@ -47,6 +47,8 @@ def folder(tmp_path: Path) -> Path:
         EnterTrialResult(2, 1, good=3),
         PlanTrial("which speed?", (("speed", ("6000 rpm", "8000 rpm", "9000 rpm")),), "number", "burr", 0, "mm"),
         *(EnterTrialResult(3, setting, (0.1 * setting, 0.2)) for setting in (1, 2, 3)),
+        PlanTrial("which both?", (("cloth", ("a", "b")), ("wax", ("c", "d"))), "number", "haze", 0, "%"),
+        *(EnterTrialResult(4, setting, (0.1 * setting, 0.2)) for setting in (1, 2, 3, 4)),
     ):
         shop.do("B0001", command, "AA")
     shop.close()

@@ -43,7 +43,7 @@ def bench() -> Bench:
 
 
 def test_before_a_result_it_says_how_to_try(bench: Bench) -> None:
-    assert "Op 20 Coat. Varied: insert. Result: burr in mm. 2 pieces each planned by AA" in said(bench)
+    assert "Op 20 Coat. Factor: insert. Result: burr in mm. 2 pieces per setting. Planned by AA" in said(bench)
     assert "No result yet. Try each setting once before any of them twice" in said(bench)
     assert "No piece of the batch used so far; 6 planned." in said(bench)
     assert told(bench)[-1] == "No choice yet."
@@ -82,7 +82,7 @@ def test_the_difference_that_matters_is_the_one_to_be_shown() -> None:
     bench.say(PlanTrial("which insert?", INSERT, "number", "burr", 2, "mm", worth=0.2))
     bench.say(EnterTrialResult(1, 1, (3.1, 3.3, 3.2)))
     bench.say(EnterTrialResult(1, 2, (3.2, 3.4, 3.3)))
-    assert "about 6 values each would show the 0.2 mm that matter." in said(bench)
+    assert "about 6 values each would show a difference of 0.2 mm." in said(bench)
 
 
 def test_constant_values_are_told_as_what_they_are(bench: Bench) -> None:
@@ -103,7 +103,7 @@ def test_a_trend_with_a_number_is_told() -> None:
     for setting, values in enumerate(((0.61, 0.64, 0.66), (0.54, 0.52, 0.55), (0.40, 0.42, 0.38)), 1):
         bench.say(EnterTrialResult(1, setting, values))
     assert "✓ Vibration falls with speed: unlikely by chance (p 0.0029 after 4 comparisons)." in said(bench)
-    assert "No piece is used up; planned by AA" in said(bench)
+    assert "It uses no pieces. Planned by AA" in said(bench)
     assert "of the batch used" not in said(bench)
     bench.say(PlanTrial("and again?", SPEED, "number", "vibration", 0, "m/s2"))
     for setting, values in enumerate(((0.61, 0.34), (0.54, 0.72), (0.40, 0.62)), 1):
@@ -120,7 +120,7 @@ def test_good_and_bad_side_by_side() -> None:
     assert "Cannot tell: only one setting has results." in said(bench)
     bench.say(EnterTrialResult(1, 2, good=1, bad=2))
     assert "60 and 90: cannot tell from 3 of 3 good against 1 of 3; about 44 pieces each would show" in said(bench)
-    assert "would show the 30 % that matter" in said(bench)
+    assert "would show a difference of 30 %" in said(bench)
     bench.say(EnterTrialResult(1, 1, good=3))
     bench.say(EnterTrialResult(1, 2, bad=3))
     assert "60 better than 90, 6 of 6 good against 1 of 6: unlikely by chance (p 0.015 after 1 comparison)" in said(
@@ -157,6 +157,83 @@ def test_of_very_many_comparisons_the_clearest_are_spelled_out() -> None:
     for setting in range(1, 9):
         bench.say(EnterTrialResult(1, setting, (setting + 0.1, setting + 0.2)))
     assert "18 more comparisons; shown are " in said(bench)
+
+
+ANGLE_AND_SPEED = (("angle", ("30", "45")), ("speed", ("low", "high")))
+
+
+def two_factors(values: tuple[tuple[float, ...], ...]) -> Bench:
+    """Settings in the order 30 low, 30 high, 45 low, 45 high."""
+    bench = open_bench()
+    bench.say(PlanTrial("which angle, which speed?", ANGLE_AND_SPEED, "number", "burr", 0, "mm"))
+    for setting, some in enumerate(values, 1):
+        if some:
+            bench.say(EnterTrialResult(1, setting, some))
+    return bench
+
+
+def test_two_factors_are_told_each_by_itself() -> None:
+    """Angle by 1, speed by 0.1, give or take 0.1 (numpy's least squares: 1.0 and 0.1, spread 0.1)."""
+    bench = two_factors(((1.0, 1.1, 0.9), (1.1, 1.2, 1.0), (2.0, 2.1, 1.9), (2.1, 2.2, 2.0)))
+    text = said(bench)
+    assert "Factors: angle and speed." in text
+    assert "✓ angle 45 above angle 30 by 1.00 mm (" in text
+    assert "after 3 comparisons)." in text
+    assert "speed high and speed low: cannot tell from 6 values each. Measured apart 0.10 mm" in text
+    assert "Each over all settings of the other. That what angle does depends on speed is not shown (p 1)." in text
+    assert "30, low and 30, high" not in text, "settings are not compared where the factors tell it"
+
+
+def test_where_one_depends_on_the_other_settings_are_compared() -> None:
+    bench = two_factors(((1.0, 1.1, 0.9), (2.0, 2.1, 1.9), (2.0, 2.1, 1.9), (1.0, 1.1, 0.9)))
+    text = said(bench)
+    assert "✓ What angle does depends on speed: unlikely by chance (p below 0.001 after 3 comparisons). So" in text
+    assert "45, low above 30, low by 1.00 mm" in text or "30, high above 30, low by 1.00 mm" in text
+    assert "angle 45" not in text
+
+
+def test_factors_changed_together_are_told_as_such_and_missing_settings_named() -> None:
+    text = said(two_factors(((1.0, 1.1), (), (), (2.0, 2.1))))
+    assert "angle and speed were only changed together: nobody can tell which did it. Try the settings" in text
+    assert "it takes results of every setting" in said(two_factors(((1.0, 1.1), (1.5, 1.6), (2.0, 2.1), ())))
+    assert "it takes a setting with two values" in said(two_factors(((1.0,), (1.5,), (2.0,), (2.2,))))
+
+
+def test_two_factors_of_good_and_bad_pieces() -> None:
+    bench = open_bench()
+    bench.say(PlanTrial("which angle, which speed?", ANGLE_AND_SPEED, "good or bad", "burr", 0))
+    for setting, good in enumerate((8, 8, 1, 1), 1):
+        bench.say(EnterTrialResult(1, setting, good=good, bad=8 - good))
+    text = said(bench)
+    assert "angle 30 better than angle 45, 16 of 16 good against 2 of 16: unlikely by chance (p below 0.001" in text
+    assert "speed high and speed low: cannot tell from 9 of 16 good against 9 of 16." in text
+    [trial] = export_trials(bench.state)
+    assert [(one["factor"], one["first"], one["second"], one["shown"]) for one in trial["effects"]] == [
+        ("angle", "30", "45", True), ("speed", "low", "high", False),
+    ]  # fmt: skip
+    assert trial["interaction"] is None
+    assert "is not tested: it takes a number as the result." in text
+
+
+def test_the_data_of_two_factors_have_both_and_the_interaction() -> None:
+    [trial] = export_trials(two_factors(((1.0, 1.1), (1.2, 1.3), (2.0, 2.1), (2.3, 2.2))).state)
+    assert trial["effects"][0]["difference"] == pytest.approx(1.0)
+    assert trial["effects"][0]["low"] < 1.0 < trial["effects"][0]["high"]
+    assert trial["interaction"]["shown"] is False
+
+
+def test_results_without_pieces_are_told(bench: Bench) -> None:
+    bench.say(TakeTrialPieces(1, 1, 2))
+    bench.say(EnterTrialResult(1, 1, (0.2,)))
+    assert "No piece used yet" not in said(bench)
+    bench.say(EnterTrialResult(1, 3, (0.2, 0.3)))
+    assert "No piece used yet, though results are entered: C." in said(bench)
+
+
+def test_where_no_number_is_told_the_note_about_numbers_is_left_out(bench: Bench) -> None:
+    bench.say(EnterTrialResult(1, 1, (3.0,) * 4))
+    bench.say(EnterTrialResult(1, 2, (3.0,) * 4))
+    assert "So many pieces show it" not in said(bench)
 
 
 def test_the_close_out_report_has_them(bench: Bench) -> None:
@@ -199,8 +276,8 @@ def test_floor_trial_prints_them_all_or_one(
     assert run("B0001", "2")[1].startswith("Trial 2: which cloth?")
     found = json.loads(run("B0001", "2", "--json")[1])
     assert (found["format"], found["batch"], [one["trial"] for one in found["trials"]]) == (1, "B0001", [2])
-    status, _, wrong = run("B0001", "4")
-    assert (status, wrong.strip()) == (Exit.WRONG, "floor: there is no trial 4 in B0001; there are: 1, 2, 3")
+    status, _, wrong = run("B0001", "5")
+    assert (status, wrong.strip()) == (Exit.WRONG, "floor: there is no trial 5 in B0001; there are: 1, 2, 3, 4")
     assert run("B0009")[0] == Exit.WRONG
 
 

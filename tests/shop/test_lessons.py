@@ -13,7 +13,9 @@ import pytest
 from floor.batch.command import Refused
 from floor.batch.event_base import iter_events
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
+from floor.batch.quality.lessons import ChoiceLesson, WhyNot
 from floor.batch.state import Batch
+from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTrial
 from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.patching import Change, Field
 from floor.ledger import LedgerError, WriteFailed
@@ -334,3 +336,45 @@ def test_an_edit_shows_in_the_state_of_the_file(shop: Shop) -> None:
     assert find_file_state(shop.folder, batch) != state
     own_file(shop).unlink()
     assert find_file_state(shop.folder, batch) not in (state, ())
+
+
+def test_what_a_trial_chose_is_taken_as_a_step_of_its_operation(shop: Shop) -> None:
+    batch = bare(shop)
+    for command in (
+        PlanTrial("which lacquer?", (("lacquer", ("A", "B")),), "number", "gloss", 0, "GU", 20),
+        EnterTrialResult(1, 2, (90.0, 91.0)),
+        ChooseSetting(1, 2, "glossier", "op 20: Lacquer: B"),
+        PlanTrial("which cloth?", (("cloth", ("soft", "coarse")),), "number", "haze", 0, "%"),
+        EnterTrialResult(2, 2, (1.0,)),
+        ChooseSetting(2, 2, "no haze", "Cloth: coarse"),
+    ):
+        shop.do(batch.id, command, "AA")
+    (one,) = study_batch(shop, shop.batch(batch.id)).lessons.offered
+    assert isinstance(one, ChoiceLesson), "the second trial is of no operation"
+    assert (one.op, one.trial, one.text, one.by, one.reason) == (20, 1, "Lacquer: B", "AA", "glossier")
+
+    shop.take_lessons(batch.id, one.changes, "LL")
+    loaded = load_checklist(own_file(shop)).checklist
+    assert loaded is not None
+    assert loaded.ops[20].steps[0].title() == "Lacquer: B"
+    assert taken(shop)[-1].changes == (('op 20 step "Lacquer: B"', "not stated", '"Lacquer: B"'),)
+    found = study_batch(shop, shop.batch(batch.id)).lessons
+    assert found.offered == ()
+    assert [one.why_not for one in found.kept if isinstance(one, ChoiceLesson)] == [WhyNot.AS_STATED]
+
+    shop.do(batch.id, ChooseSetting(1, 0, "none is better after all"), "AA")
+    assert not any(isinstance(one, ChoiceLesson) for one in study_batch(shop, shop.batch(batch.id)).lessons.lessons)
+
+
+def test_a_step_taken_out_of_the_file_again_is_offered_again(shop: Shop) -> None:
+    batch = bare(shop)
+    before = own_file(shop).read_bytes()
+    for command in (
+        PlanTrial("which lacquer?", (("lacquer", ("A", "B")),), "good or bad", "gloss", 0, op=20),
+        EnterTrialResult(1, 2, good=3),
+        ChooseSetting(1, 2, "glossier", "Lacquer: B"),
+    ):
+        shop.do(batch.id, command, "AA")
+    shop.take_lessons(batch.id, study_batch(shop, shop.batch(batch.id)).lessons.offered[0].changes, "LL")
+    own_file(shop).write_bytes(before)
+    assert len(study_batch(shop, shop.batch(batch.id)).lessons.offered) == 1

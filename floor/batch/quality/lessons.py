@@ -21,10 +21,11 @@ from statistics import median
 from floor.batch.quality.run_times import PartTime, RunPart, is_plausible, list_part_times
 from floor.batch.quality.tool_age import ToolLife, list_tool_lives
 from floor.batch.state import Batch
+from floor.batch.trial import Trial
 from floor.checklist.equipment import Tool
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation
-from floor.checklist.patching import Change, Field
+from floor.checklist.patching import STEPS, Change, Field
 from floor.checklist.units import PIECES, Measure
 from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar
@@ -150,7 +151,19 @@ class LifeLesson(Offered):
     offer: Offer
 
 
-Lesson = TimeLesson | YieldLesson | LifeLesson
+@dataclass(frozen=True, slots=True)
+class ChoiceLesson(Offered):
+    """What was chosen in a trial, as a step of its operation."""
+
+    op: int
+    trial: int
+    text: str
+    by: str
+    reason: str
+    offer: Offer
+
+
+Lesson = TimeLesson | YieldLesson | LifeLesson | ChoiceLesson
 
 
 @dataclass(frozen=True, slots=True)
@@ -204,6 +217,7 @@ def study_lessons(
         found += _study_times(op, times.get(op, {}), there)
         if shares.get(op) and not operation.rework_only:
             found.append(_study_yield(op, shares[op], there, taken))
+        found += [_study_choice(trial, there) for trial in batch.trials.values() if trial.op == op and _is_offer(trial)]
     lives: dict[int, list[ToolLife]] = defaultdict(list)
     for life in list_tool_lives(batch):
         lives[life.tool].append(life)
@@ -417,6 +431,26 @@ def _offer_yield(op: int, loads: int, operation: Operation, share: ShareByLoad) 
 
 def _sum_shares(operation: Operation) -> float:
     return sum(reason.share or 0.0 for reason in operation.reasons)
+
+
+# --- trials ----------------------------------------------------------------------------------------------------------
+
+
+def _is_offer(trial: Trial) -> bool:
+    return trial.choice is not None and bool(trial.choice.setting and trial.choice.offer)
+
+
+def _study_choice(trial: Trial, operation: Operation | None) -> ChoiceLesson:
+    """Its line as the first step of the operation, whatever the results tell: somebody chose it."""
+    choice = trial.choice
+    assert choice is not None, "only a choice is offered"
+    text = choice.offer.removeprefix(f"op {trial.op}: ")
+    offer: Offer = WhyNot.OTHER_WORK
+    if operation is not None:
+        there = any(getattr(step, "do", "") == text for step in operation.steps)
+        new = Change(Field("operations", trial.op, (STEPS, text)), None, text)
+        offer = WhyNot.AS_STATED if there else (new,)
+    return ChoiceLesson(trial.op, trial.number, text, choice.by, choice.reason, offer)
 
 
 # --- tool life -------------------------------------------------------------------------------------------------------

@@ -106,7 +106,7 @@ def compare_numbers(
     order = _test_trend(samples, levels)
     chances = [one.p for one in found if not isinstance(one.p, Missing)]
     chances += [] if isinstance(order, Missing) else [order[1]]
-    steps = iter(zip(adjust_for_tries(chances), _list_steps(chances), strict=True))
+    steps = iter(zip(adjust_for_tries(chances), list_holm_steps(chances), strict=True))
     differences = []
     for (a, b), one in zip(pairs, found, strict=True):
         adjusted, tried = (one.p, 1) if isinstance(one.p, Missing) else next(steps)
@@ -144,7 +144,7 @@ def _summarize(values: Sequence[float]) -> _Summary:
     return _Summary(len(values), mean, deviation, None if deviation else Missing.CONSTANT)
 
 
-def _list_steps(chances: Sequence[float]) -> list[int]:
+def list_holm_steps(chances: Sequence[float]) -> list[int]:
     """By how many tries Holm divides for each: fewer with each that is shown before it, as many for all that are not.
 
     So an interval leaves 0 out exactly where its difference is shown.

@@ -33,7 +33,7 @@ from floor.shop.trial_files import (
     propose_columns,
     reduce_file,
 )
-from floor.text import format_count
+from floor.text import capitalize_first, format_count
 
 MOST_NAMED = 12
 """Columns of a file that its form lists."""
@@ -62,7 +62,7 @@ def _plan(screen: FloorScreen, batch_id: str, response: Response, planned: Calla
     measured = response == "number"
     fields = [
         FieldSpec("question", "Question", needed=True),
-        FieldSpec("settings", "Varied", hint="coolant: 5 %; 8 %; 10 %", needed=True),
+        FieldSpec("settings", "Factor", hint="coolant: 5 %; 8 %; 10 %", needed=True),
         FieldSpec(
             "characteristic",
             "Measured" if measured else "Looked at",
@@ -160,7 +160,7 @@ def _ask_setting(screen: FloorScreen, trial: Trial, then: Callable[[int], None],
             then(int(key))
 
     factors = " and ".join(name for name, _ in trial.factors)
-    screen.ask(ChoiceDialog(f"Trial {trial.number}: which {factors}?", [*names, *more]), chosen)
+    screen.ask(ChoiceDialog(f"Trial {trial.number}: for which setting ({factors})?", [*names, *more]), chosen)
 
 
 class Source(NamedTuple):
@@ -256,14 +256,14 @@ def ask_choice(screen: FloorScreen, batch_id: str, trial: Trial) -> None:
     none = Choice("0", "none of them: leave it as it is")
 
     def chosen(setting: int) -> None:
-        where = f"op {trial.op}: " if trial.op else ""
         factors = ", ".join(name for name, _ in trial.factors)
-        offer = f"{where}{factors} {trial.name_setting(setting)}" if setting else ""
+        offer = f"{capitalize_first(factors)}: {trial.name_setting(setting)}" if setting else ""
         fields = [
             FieldSpec("why", "Reason", needed=True),
-            FieldSpec("offer", "Offer to checklist", offer, hint="blank: nothing"),
+            FieldSpec("offer", "Step for checklist", offer, hint="blank: nothing"),
         ]
-        text = "This batch goes on by its own checklist. The close-out report shows the offer."
+        how = "a lead takes the step under lessons (v, 4)" if trial.op else "of no operation: only the papers show it"
+        text = f"This batch goes on by its own checklist; {how}."
 
         def command(values: Values) -> ChooseSetting:
             return ChooseSetting(trial.number, setting, values["why"], values["offer"])
@@ -366,8 +366,9 @@ def _ask_columns(screen: FloorScreen, batch_id: str, result: EnterTrialResult, f
 
     def done(_: object) -> None:
         trial = screen.session.batch(batch_id).trials[result.trial]
-        values = trial.readings[-1].values
+        last = trial.readings[-1]
+        values = last.values
         said = f"{values[0]:.4g} {trial.unit}" if len(values) == 1 else format_count(len(values), "value")
-        screen.say(f"Entered: {said} from {found.name}")
+        screen.say(f"Entered: {said} from {last.source}")
 
     screen.ask_and_give(batch_id, f"{found.name}: {WAYS[how]}", fields, command, done, text, blamed="columns")
