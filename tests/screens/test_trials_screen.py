@@ -63,8 +63,8 @@ async def test_a_trial_from_question_to_choice_by_keys(open_app: Open, place: Pl
         await fill(pilot, "least burr", "")
         choice = place.batch.trials[1].choice
         assert choice is not None
-        assert (choice.setting, choice.reason, choice.offer) == (2, "least burr", "op 20: insert B")
-        assert "Offered to the checklist: op 20: insert B" in words(app)
+        assert (choice.setting, choice.reason, choice.offer) == (2, "least burr", "Insert: B")
+        assert "Offered to the checklist: Insert: B" in words(app)
         place.clock.forward(20)
         await pilot.press("enter", "4")
         await fill(pilot, "2", "nothing was done to them")

@@ -343,7 +343,7 @@ def test_what_a_trial_chose_is_taken_as_a_step_of_its_operation(shop: Shop) -> N
     for command in (
         PlanTrial("which lacquer?", (("lacquer", ("A", "B")),), "number", "gloss", 0, "GU", 20),
         EnterTrialResult(1, 2, (90.0, 91.0)),
-        ChooseSetting(1, 2, "glossier", "op 20: Lacquer: B"),
+        ChooseSetting(1, 2, "glossier", "Lacquer: B"),
         PlanTrial("which cloth?", (("cloth", ("soft", "coarse")),), "number", "haze", 0, "%"),
         EnterTrialResult(2, 2, (1.0,)),
         ChooseSetting(2, 2, "no haze", "Cloth: coarse"),

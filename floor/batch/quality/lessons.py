@@ -444,7 +444,7 @@ def _study_choice(trial: Trial, operation: Operation | None) -> ChoiceLesson:
     """Its line as the first step of the operation, whatever the results tell: somebody chose it."""
     choice = trial.choice
     assert choice is not None, "only a choice is offered"
-    text = choice.offer.removeprefix(f"op {trial.op}: ")
+    text = choice.offer
     offer: Offer = WhyNot.OTHER_WORK
     if operation is not None:
         there = any(getattr(step, "do", "") == text for step in operation.steps)

@@ -12,6 +12,7 @@ __all__ = [
     "describe_values",
     "detection",
     "drift",
+    "factor_effects",
     "intervals",
     "looks",
     "missing",

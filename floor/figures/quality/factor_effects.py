@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from fractions import Fraction
 from itertools import combinations
 from typing import NamedTuple
@@ -148,17 +149,30 @@ class _Fit(NamedTuple):
         return math.sqrt(squares / freedom) or Missing.CONSTANT
 
 
+_Cell = tuple[int, int, Sequence[float]]
+"""Settings of both factors, and the values there."""
+
+
 def _fit(cells: Cells, middle: float) -> _Fit | None:
     """None where the two factors cannot be told apart."""
     known = [(n, m, cell) for n, row in enumerate(cells) for m, cell in enumerate(row) if cell]
-    places: tuple[dict[int, int], dict[int, int]] = ({}, {})
-    columns = 1
-    for factor, used in enumerate(({n for n, _, _ in known}, {m for _, m, _ in known})):
-        for at in sorted(used)[1:]:
-            places[factor][at] = columns
-            columns += 1
-    rows = [[0, *([places[0][n]] if n in places[0] else []), *([places[1][m]] if m in places[1] else [])]
-            for n, m, _ in known]  # fmt: skip
+    first = {at: column for column, at in enumerate(sorted({n for n, _, _ in known})[1:], 1)}
+    second = {at: column for column, at in enumerate(sorted({m for _, m, _ in known})[1:], 1 + len(first))}
+    columns = 1 + len(first) + len(second)
+    rows = [[0, *(place[at] for place, at in ((first, n), (second, m)) if at in place)] for n, m, _ in known]
+    spread, sums = _solve(rows, known, columns, middle)
+    if spread is None:
+        return None
+    numbers = [math.fsum(float(part) * one for part, one in zip(row, sums, strict=True)) for row in spread]
+    left, inside = _sum_squares(rows, known, numbers, middle)
+    count = sum(len(cell) for _, _, cell in known)
+    return _Fit((first, second), numbers, spread, left, inside, count - len(known), len(known) - columns)
+
+
+def _solve(
+    rows: Sequence[Sequence[int]], known: Sequence[_Cell], columns: int, middle: float
+) -> tuple[list[list[Fraction]] | None, list[float]]:
+    """The inverse of the normal equations, and their right side."""
     square = [[Fraction(0)] * columns for _ in range(columns)]
     sums = [0.0] * columns
     for row, (_, _, cell) in zip(rows, known, strict=True):
@@ -167,10 +181,13 @@ def _fit(cells: Cells, middle: float) -> _Fit | None:
             sums[one] += total
             for other in row:
                 square[one][other] += len(cell)
-    spread = _invert(square)
-    if spread is None:
-        return None
-    numbers = [math.fsum(float(part) * one for part, one in zip(row, sums, strict=True)) for row in spread]
+    return _invert(square), sums
+
+
+def _sum_squares(
+    rows: Sequence[Sequence[int]], known: Sequence[_Cell], numbers: Sequence[float], middle: float
+) -> tuple[float, float]:
+    """About what was fitted, and about the mean of each cell; none where it is but rounding."""
     left, inside, whole = [], [], []
     for row, (_, _, cell) in zip(rows, known, strict=True):
         told, mean = middle + math.fsum(numbers[one] for one in row), math.fsum(cell) / len(cell)
@@ -178,9 +195,7 @@ def _fit(cells: Cells, middle: float) -> _Fit | None:
         inside += [(value - mean) ** 2 for value in cell]
         whole += [(value - middle) ** 2 for value in cell]
     least = _LEAST_SHARE * max(math.fsum(whole), middle * middle)
-    count = sum(len(cell) for _, _, cell in known)
-    return _Fit(places, numbers, spread, _drop_rounding(math.fsum(left), least),
-                _drop_rounding(math.fsum(inside), least), count - len(known), len(known) - columns)  # fmt: skip
+    return _drop_rounding(math.fsum(left), least), _drop_rounding(math.fsum(inside), least)
 
 
 def _drop_rounding(squares: float, least: float) -> float:
@@ -268,25 +283,31 @@ def compare_factor_shares(cells: Sequence[Sequence[tuple[int, int]]]) -> FactorE
     _require_table(cells)
     if any(not 0 <= good <= pieces for row in cells for good, pieces in row):
         raise ImpossibleFigure("more good pieces than pieces", "count each piece once")
-    found: list[list[tuple[int, int, float, float | Missing]]] = [[], []]
-    for factor, rows in enumerate((cells, list(zip(*cells, strict=True)))):
-        used = [n for n, row in enumerate(rows) if any(pieces for _, pieces in row)]
-        for one, other in combinations(used, 2):
-            pairs = [pair for pair in zip(rows[one], rows[other], strict=True) if pair[0][1] and pair[1][1]]
-            found[factor].append((one, other, *_compare_strata(pairs)))
-    chances = [p for some in found for *_, p in some if not isinstance(p, Missing)]
+    tables = (cells, [list(row) for row in zip(*cells, strict=True)])
+    found = [_compare_rows(rows) for rows in tables]
+    chances = [one.p for some in found for one in some if not isinstance(one.p, Missing)]
     if not chances:
         return FactorEffects(Missing.NO_LIMIT, Missing.NO_LIMIT, Missing.NO_LIMIT, 1)
     steps = iter(adjust_for_tries(chances))
-    effects = []
-    for factor, some in enumerate(found):
-        rows = cells if factor == 0 else list(zip(*cells, strict=True))
-        differences = tuple(
-            Difference(one, other, apart, Missing.NO_LIMIT, p, p if isinstance(p, Missing) else next(steps))
-            for one, other, apart, p in some
+    first, second = (
+        Effect(
+            tuple(sum(pieces for _, pieces in row) for row in rows),
+            tuple(one if isinstance(one.p, Missing) else replace(one, adjusted=next(steps)) for one in some),
         )
-        effects.append(Effect(tuple(sum(pieces for _, pieces in row) for row in rows), differences))
-    return FactorEffects((effects[0], effects[1]), Missing.NO_LIMIT, Missing.NO_LIMIT, len(chances))
+        for rows, some in zip(tables, found, strict=True)
+    )
+    return FactorEffects((first, second), Missing.NO_LIMIT, Missing.NO_LIMIT, len(chances))
+
+
+def _compare_rows(rows: Sequence[Sequence[tuple[int, int]]]) -> list[Difference]:
+    """The settings of one factor, two at a time, not adjusted yet."""
+    used = [n for n, row in enumerate(rows) if any(pieces for _, pieces in row)]
+    found = []
+    for one, other in combinations(used, 2):
+        pairs = [pair for pair in zip(rows[one], rows[other], strict=True) if pair[0][1] and pair[1][1]]
+        apart, p = _compare_strata(pairs)
+        found.append(Difference(one, other, apart, Missing.NO_LIMIT, p, p))
+    return found
 
 
 def _compare_strata(pairs: Sequence[tuple[tuple[int, int], tuple[int, int]]]) -> tuple[float, float | Missing]:
