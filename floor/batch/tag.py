@@ -20,7 +20,7 @@ PREFIX = "%"
 """Begins every tag, so no tag is taken for keys. It is no key here, not on the keypad, in the smallest alphabet of a
 QR code, and on Shift+5 of US, UK, German, Spanish, Italian and Nordic keyboards (from memory): a scanner types it
 right where dash, slash and colon come out as something else."""
-TagKind = Literal["carrier", "load", "box", "tool", "person", "lot", "gauge"]
+TagKind = Literal["carrier", "load", "box", "tool", "person", "lot", "gauge", "station"]
 LETTERS: dict[str, TagKind] = {
     "C": "carrier",
     "L": "load",
@@ -29,11 +29,14 @@ LETTERS: dict[str, TagKind] = {
     "P": "person",
     "M": "lot",
     "G": "gauge",
+    "S": "station",
 }
 """Printed on tags in use: never given to another kind. M is for material."""
-NAMES: dict[TagKind, int] = {"carrier": 2, "load": 2, "box": 1, "tool": 2, "person": 1, "lot": 2, "gauge": 1}
+NAMES: dict[TagKind, int] = {
+    "carrier": 2, "load": 2, "box": 1, "tool": 2, "person": 1, "lot": 2, "gauge": 1, "station": 1,
+}  # fmt: skip
 """How many names each kind has: id and number of a carrier, batch and number of a load, batch of a box, station and
-number of a tool, initials, material and lot, serial number."""
+number of a tool, initials, material and lot, serial number, id of a station."""
 OWNED_BY_BATCH: frozenset[TagKind] = frozenset({"load", "box"})
 """What goes with its batch to another shop; everything else is the shop's."""
 _DIGITS = "0123456789ABCDEFGHJKMNPQRSTVWXYZ"

@@ -116,7 +116,9 @@ def _find(args: argparse.Namespace, shop: Shop) -> list[TagLabel]:
     if kind == "carrier":
         asked = [" ".join(args.names)] if args.names else []
         return tags.find_labels(tags.list_carrier_labels(shop.batches, owner), asked)
-    if kind == "tool":
+    if kind == "station":
+        found = tags.list_station_labels(shop.batches, owner)
+    elif kind == "tool":
         found = tags.list_tool_labels(shop.batches, owner)
     elif kind == "lot":
         found = tags.list_lot_labels(shop.batches, owner)

@@ -25,6 +25,7 @@ from floor.papers.tags import (
     list_carrier_labels,
     list_load_labels,
     list_lot_labels,
+    list_station_labels,
     list_tool_labels,
     write_tags,
 )
@@ -186,6 +187,7 @@ def _list_tag_offers(source: PaperSource, load: int | None) -> list[PaperOffer |
     groups = {
         "loads under way": list_load_labels(batch),
         **{f"{kind}s": labels for kind, labels in kinds.items()},
+        "stations": list_station_labels(batches, shop),
         "tools": list_tool_labels(batches, shop),
         "material lots": list_lot_labels(batches, shop),
     }

@@ -1,4 +1,4 @@
-"""Tags: what they say of carriers, loads, boxes, tools, people, material lots and gauges, and their page of text."""
+"""Tags: what they say of carriers, loads, boxes, stations, tools, people, lots and gauges, and their page of text."""
 
 from __future__ import annotations
 
@@ -100,6 +100,12 @@ def list_carrier_labels(batches: Iterable[Batch], shop: str) -> list[TagLabel]:
         _label("carrier", (kind.label(number), kind.kind), (id, number), shop, (kind.label(number),))
         for (id, number), kind in kinds.items()
     ]
+
+
+def list_station_labels(batches: Iterable[Batch], shop: str) -> list[TagLabel]:
+    """Each station, once."""
+    found = {station.id: station.name for batch in batches for station in batch.checklist.stations}
+    return [_label("station", (name, f"Station {id}"), (id,), shop) for id, name in sorted(found.items())]
 
 
 def list_tool_labels(batches: Iterable[Batch], shop: str) -> list[TagLabel]:

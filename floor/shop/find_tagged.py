@@ -69,7 +69,16 @@ class GaugePlace:
     serial: str
 
 
-Place = RunPlace | WaitingPlace | BatchPlace | ToolPlace | PersonPlace | LotPlace | GaugePlace
+@dataclass(frozen=True, slots=True)
+class StationPlace:
+    """A station: what is next there."""
+
+    station: str
+    batches: tuple[str, ...]
+    """Open batches that have it."""
+
+
+Place = RunPlace | WaitingPlace | BatchPlace | ToolPlace | PersonPlace | LotPlace | GaugePlace | StationPlace
 Why = Literal[
     "no tag", "misread", "not ours", "unknown", "several", "empty", "emptied", "closed", "transferred", "unread", "left"
 ]
@@ -126,6 +135,15 @@ def list_tool_places(batches: Iterable[Batch]) -> list[ToolPlace]:
             for tool in batch.checklist.tools_at(station.id):
                 used.setdefault((station.id, tool.number), []).append(batch.id)
     return [ToolPlace(station, tool, tuple(ids)) for (station, tool), ids in used.items()]
+
+
+def list_station_places(batches: Iterable[Batch]) -> list[StationPlace]:
+    """Each station, once."""
+    used: dict[str, list[str]] = {}
+    for batch in batches:
+        for station in batch.checklist.stations:
+            used.setdefault(station.id, []).append(batch.id)
+    return [StationPlace(station, tuple(ids)) for station, ids in used.items()]
 
 
 def list_lot_places(batches: Iterable[Batch]) -> list[LotPlace]:
@@ -219,6 +237,11 @@ def _find_tool(shop: Shop, tag: Tag) -> Place | NoPlace:
     return _only(tag, [one for one in places if (spell_plain(one.station), str(one.tool)) == tag.names])
 
 
+def _find_station(shop: Shop, tag: Tag) -> Place | NoPlace:
+    places = list_station_places(_active(shop))
+    return _only(tag, [one for one in places if spell_plain(one.station) == tag.names[0]])
+
+
 def _find_lot(shop: Shop, tag: Tag) -> Place | NoPlace:
     places = list_lot_places(_active(shop))
     return _only(tag, [one for one in places if (spell_plain(one.what), spell_plain(one.lot)) == tag.names])
@@ -242,6 +265,7 @@ _FINDERS: dict[TagKind, Callable[[Shop, Tag], Place | NoPlace]] = {
     "person": _find_person,
     "lot": _find_lot,
     "gauge": _find_gauge,
+    "station": _find_station,
 }
 
 

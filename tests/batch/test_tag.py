@@ -47,7 +47,7 @@ def test_a_tag_reads_as_what_it_is_on() -> None:
 
 
 def test_the_letters_of_the_kinds_stay() -> None:
-    assert "".join(LETTERS) == "CLBTPMG"
+    assert "".join(LETTERS) == "CLBTPMGS"
     assert set(LETTERS.values()) == set(NAMES)
 
 

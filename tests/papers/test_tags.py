@@ -21,6 +21,7 @@ from floor.papers.tags import (
     list_load_labels,
     list_lot_labels,
     list_person_labels,
+    list_station_labels,
     list_tool_labels,
     write_tags,
 )
@@ -58,6 +59,7 @@ def list_all(shop: Shop) -> list[TagLabel]:
         *list_carrier_labels(batches, owner),
         *(label for batch in batches for label in list_load_labels(batch)),
         *(label_box(batch) for batch in batches),
+        *list_station_labels(batches, owner),
         *list_tool_labels(batches, owner),
         *list_lot_labels(batches, owner),
         *list_person_labels({one.initials: one.name for one in shop.people.active}, owner),
@@ -68,7 +70,7 @@ def list_all(shop: Shop) -> list[TagLabel]:
 def test_every_tag_that_the_shop_can_print_leads_somewhere(shop: Shop) -> None:
     """But an empty carrier, which is known as such."""
     labels = list_all(shop)
-    assert {one.kind for one in labels} == {"carrier", "load", "box", "tool", "lot", "person", "gauge"}
+    assert {one.kind for one in labels} == {"carrier", "load", "box", "station", "tool", "lot", "person", "gauge"}
     for label in labels:
         found = find_tagged(shop, label.text)
         assert not isinstance(found, NoPlace) or found.why == "empty", label

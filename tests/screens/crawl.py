@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import asyncio
+import math
 import shutil
 import string
 import sys
@@ -26,10 +27,12 @@ from textual.screen import Screen
 from textual.widgets import Input
 
 from floor.app import FloorApp
+from floor.batch.lifecycle.commands import OpenBatch
 from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.demo import make_demo
-from floor.shop.simulation import ManualClock
+from floor.shop.simulation import ManualClock, SimulatedOperator
+from tests.bench.large import checklist
 from tests.screens.operator import Operator
 
 MORNING = datetime(2026, 3, 2, 10, 0, tzinfo=timezone(timedelta(hours=1)))
@@ -43,6 +46,8 @@ NAMED = (
 )  # fmt: skip
 """Ctrl+Q ends the program and Ctrl+Z stops it, which is what they are for."""
 KEYS = (*("space" if key == " " else key for key in LETTERS), *NAMED)
+MOST_PIECES, PALLETS, OTHERS = 5_000, 12, 10
+"""Of the largest shop: pieces of its largest order, pallets, and other batches."""
 WAYS_OUT = 4
 """Presses of Escape that lead from any screen to the one that it was opened from."""
 
@@ -95,7 +100,9 @@ class Crawl:
             keys: pressed at each place.
         """
         self.kept = Path(tempfile.mkdtemp(prefix="crawl"))
-        make(self.kept / "shop", ManualClock(MORNING))
+        clock = ManualClock(MORNING)
+        make(self.kept / "shop", clock)
+        self.began = clock().at
         self.who = who
         self.keys = keys
         self.found = Crawled()
@@ -104,7 +111,7 @@ class Crawl:
     async def opened(self, path: Path_) -> AsyncIterator[tuple[FloorApp, Operator]]:
         folder = Path(tempfile.mkdtemp(prefix="crawled"))
         shutil.copytree(self.kept / "shop", folder / "shop")
-        clock = ManualClock(MORNING)
+        clock = ManualClock(self.began)
         shop = Shop(folder / "shop", clock)
         try:
             app = FloorApp(shop, who=self.who, ticking=False)
@@ -118,10 +125,11 @@ class Crawl:
             shop.close()
             shutil.rmtree(folder)
 
-    async def crawl(self, most: int, deep: int) -> Crawled:
-        """Breadth first, up to so many places and so many keys deep."""
+    async def crawl(self, most: int, deep: int, seconds: float = math.inf) -> Crawled:
+        """Breadth first, up to so many places and so many keys deep; no new place after so many seconds."""
         todo: deque[Path_] = deque([()])
-        while todo:
+        ends = time.monotonic() + seconds
+        while todo and time.monotonic() < ends:
             path = todo.popleft()
             for key_path in await self._press_each(path):
                 if len(self.found.seen) < most and len(key_path) <= deep:
@@ -208,7 +216,23 @@ def make_empty_shop(folder: Path, clock: ManualClock) -> None:
     shop.close()
 
 
-SHOPS = {"demo": make_demo_shop, "empty": make_empty_shop}
+def make_large_shop(folder: Path, clock: ManualClock) -> None:
+    """An order of 5,000 pieces through 40 operations with all its pallets under way, and ten batches beside it."""
+    shop = Shop(folder, clock)
+    shop.add_person("TN", "Tove Nilsen", True, by="TN")
+    for n in range(OTHERS + 1):
+        pieces = MOST_PIECES if n == 0 else 200
+        start = OpenBatch(shop.find_next_id(), checklist(40), "-", "large.toml", pieces, pieces)
+        batch = shop.open_batch(start, "TN").id
+        hand = SimulatedOperator(shop, batch, "TN", clock)
+        for load in range(PALLETS if n == 0 else 0):
+            number = hand.form(10)
+            for _ in range(load // 2):
+                hand.work(number)
+    shop.close()
+
+
+SHOPS = {"demo": make_demo_shop, "empty": make_empty_shop, "large": make_large_shop}
 
 
 def main() -> None:
@@ -217,9 +241,10 @@ def main() -> None:
     parser.add_argument("--who", default="TN")
     parser.add_argument("--most", type=int, default=150, help="places at most")
     parser.add_argument("--deep", type=int, default=4, help="keys from the opening screen at most")
+    parser.add_argument("--minutes", type=float, default=math.inf, help="no new place after so long")
     asked = parser.parse_args()
     began = time.monotonic()
-    found = asyncio.run(Crawl(SHOPS[asked.shop], asked.who).crawl(asked.most, asked.deep))
+    found = asyncio.run(Crawl(SHOPS[asked.shop], asked.who).crawl(asked.most, asked.deep, 60 * asked.minutes))
     out = sys.stdout.write
     for place, path in found.seen.items():
         out(f"{' '.join(path) or '-':30}  {place}\n")

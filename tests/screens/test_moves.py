@@ -228,7 +228,7 @@ async def test_a_waiver_is_marked_wherever_its_pieces_are(open_app: Open, place:
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
-        rows = [line for line in seen(app).splitlines() if line.strip().startswith(("Pallet", "loose"))]
+        rows = [line for line in seen(app).splitlines() if line.strip(" ▸").startswith(("Pallet", "loose"))]
 
         assert [" W" in row for row in rows] == [True, False, False, True]
 

@@ -113,6 +113,38 @@ async def test_the_next_scan_takes_the_place_of_the_one_before(shop: Shop, half:
         assert isinstance(app.screen, NextScreen)
 
 
+async def test_a_station_opens_what_is_next_there_and_records_nothing(shop: Shop, half: str, open_app: Open) -> None:
+    """One thing at once; of several the most pressing has the first digit; the next scan takes its place."""
+    run = shop.batch(half).list_open_runs()[0]
+    before = count_entries(shop)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        scan(app, tag(shop, "station", run.station))
+        await pilot.pause()
+        if isinstance(app.screen, ChoiceDialog):
+            assert "what is next" in words(app)
+            at_station = [due for due in app.session.due() if due.run == run.number]
+            assert at_station
+            row = next(n for n, one in enumerate(app.screen.choices) if one.text.endswith(at_station[0].sentence))
+            await pilot.press(app.screen.picks[row])
+        assert isinstance(app.screen, WalkScreen)
+        assert app.screen.run_ == run.number
+        await pilot.press("escape", "escape")
+        assert isinstance(app.screen, NextScreen)
+        scan(app, tag(shop, "station", "drill-press"))
+        assert "no open batch uses it" in words(app)
+    assert count_entries(shop) == before
+
+
+async def test_a_station_where_nothing_is_due_says_so(place: Place, shop: Shop, open_app: Open) -> None:
+    place.at(place.load(), "count")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        scan(app, tag(shop, "station", "bench"))
+        await pilot.pause()
+        assert "Bench: nothing is due there" in words(app)
+
+
 async def test_a_gauge_is_under_the_cursor(shop: Shop, open_app: Open) -> None:
     for serial, due in (("DM-04", "2026-04-01"), ("TW-1", "2026-09-01"), ("BG-2", "2026-06-01")):
         shop.add_gauge(serial, "Gauge", due, "LL")

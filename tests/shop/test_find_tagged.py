@@ -22,6 +22,7 @@ from floor.shop.find_tagged import (
     NoPlace,
     PersonPlace,
     RunPlace,
+    StationPlace,
     ToolPlace,
     WaitingPlace,
     find_tagged,
@@ -128,6 +129,13 @@ def test_a_tool_leads_to_its_station_and_the_batches_that_use_it(shop: Shop) -> 
     found = find_tagged(shop, tag(shop, "tool", tool.station, 987))
     assert isinstance(found, NoPlace)
     assert found.why == "unknown"
+
+
+def test_a_station_leads_to_the_batches_that_have_it(shop: Shop) -> None:
+    one, two = open_batch(shop), open_batch(shop)
+    station = part().stations[0].id
+    assert find_tagged(shop, tag(shop, "station", station)) == StationPlace(station, (one, two))
+    assert find_tagged(shop, tag(shop, "station", "nowhere")) == NoPlace("unknown", "station", ("NOWHERE",))
 
 
 def test_a_tool_of_the_second_mill_is_another_one(shop: Shop) -> None:

@@ -11,6 +11,7 @@ from floor.batch.gates.tool_life import format_life_left
 from floor.batch.search.history_filter import Filter
 from floor.batch.state import Batch
 from floor.batch.tag import TagKind
+from floor.batch.worklist.tasks import DueTask, say_when
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog, is_anything_typed
 from floor.screens.frame.screen import FloorScreen
 from floor.shop.find_tagged import (
@@ -21,6 +22,7 @@ from floor.shop.find_tagged import (
     PersonPlace,
     Place,
     RunPlace,
+    StationPlace,
     ToolPlace,
     WaitingPlace,
     find_tagged,
@@ -68,6 +70,8 @@ def open_place(screen: FloorScreen, place: Place | NoPlace) -> None:
             _open_batch(screen, place)
         case ToolPlace():
             _ask_about_tool(screen, place)
+        case StationPlace():
+            _open_station(screen, place)
         case PersonPlace():
             _sign_in(screen, place.initials)
         case LotPlace():
@@ -118,6 +122,7 @@ _UNKNOWN: dict[TagKind, str] = {
     "person": "unknown here. A lead adds new people (People)",
     "lot": "in no open batch. Closed: floor find BATCH --text LOT",
     "gauge": "not in the register. A lead adds it (Gauges)",
+    "station": "no open batch uses it. Check the tag, or print a new one",
 }
 
 
@@ -199,6 +204,47 @@ def _ask_about_tool(screen: FloorScreen, place: ToolPlace) -> None:
     station = batches[0].checklist.station(place.station).name
     title = f"T{place.tool} {card.name if card else ''}, {station}"
     screen.floor.push_screen(ScannedDialog(title, choices, _describe_tool(screen, place, batches)), chosen)
+
+
+def _open_station(screen: FloorScreen, place: StationPlace) -> None:
+    """What is next at a station: the one thing, or which of several, the most pressing first."""
+    due = [one for one in screen.session.due() if place.station in _list_stations(screen, one)]
+    name = screen.session.batch(place.batches[0]).checklist.station(place.station).name
+    if not due:
+        screen.say(f"{name}: nothing is due there")
+        return
+    now = screen.session.now().at
+    choices = [Choice(str(n), f"{say_when(one, now, long=False)}  {one.sentence}") for n, one in enumerate(due)]
+
+    def chosen(key: str | None) -> None:
+        if key is not None:
+            _open_task(screen, due[int(key)])
+
+    if len(due) == 1:
+        chosen("0")
+    else:
+        screen.floor.push_screen(ScannedDialog(f"{name}: what is next", choices), chosen)
+
+
+def _list_stations(screen: FloorScreen, due: DueTask) -> Sequence[str]:
+    """Where a task is done, or may be done; none for what is decided anywhere."""
+    batch = screen.session.batch(due.batch)
+    if due.run is not None:
+        return (batch.runs[due.run].station,)
+    return batch.list_stations_for(due.op) if due.op is not None and due.go in ("begin", "form") else ()
+
+
+def _open_task(screen: FloorScreen, due: DueTask) -> None:
+    """A task of What next, as the next scan finds it: a walk or a run to begin makes room for it."""
+    from floor.screens.batch.load_pieces import say_loaded
+    from floor.screens.shop.open_task import open_task
+
+    if due.entry is None and due.go == "run" and due.run is not None:
+        _open_run(screen, due.batch, due.run)
+    elif due.entry is None and due.go == "begin" and due.load is not None:
+        _open_waiting(screen, WaitingPlace(due.batch, due.load))
+    else:
+        open_task(screen, due, lambda batch, entries: say_loaded(screen, batch, entries))
 
 
 def _describe_tool(screen: FloorScreen, place: ToolPlace, batches: Sequence[Batch]) -> str:

@@ -13,7 +13,6 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
-from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import Where
 from floor.batch.state import Batch
 from floor.batch.walk.recap import find_last_walk
@@ -26,6 +25,7 @@ from floor.screens.frame.session import Session
 from floor.screens.frame.theme import draw_bar
 from floor.screens.plan.background_plan import sort_by_plan
 from floor.screens.plan.replan import keep_planned
+from floor.screens.shop.open_task import open_task
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.rows import Shortened, TableView
 from floor.text import count_cells, format_count, format_day, set_out, wrap_cut
@@ -354,71 +354,8 @@ class NextScreen(FloorScreen):
     def action_go(self) -> None:
         """Open what is under the cursor: the walk, the carrier to load, the decision to take."""
         due = self.chosen()
-        if due is None:
-            return
-        if due.entry is not None:
-            self._decide(due.batch, due.go, due.entry)
-        elif due.go == "run" and due.run is not None:
-            self.floor.go_walk(due.batch, due.run)
-        elif due.go == "begin" and due.load is not None:
-            self.begin(due.batch, due.load)
-        elif due.go == "form" and due.op is not None:
-            from floor.screens.batch.load_pieces import ask_load
-
-            command = FormLoad(due.op, due.rework, count=due.loading.pieces if due.loading else None)
-            ask_load(self, due.batch, command, lambda entries: self._loaded(due.batch, entries))
-        elif due.go == "close":
-            self.close(due.batch)
-        else:
-            self._open(due.batch, due.go)
-
-    def _decide(self, batch: str, what: Destination, entry: int) -> None:
-        """What somebody decides about an entry."""
-        if what == "unproved":
-            from floor.screens.batch.unproved import decide_unproved
-
-            decide_unproved(self, batch, entry)
-        elif what == "out":
-            from floor.screens.walk.out_of_limits import decide_out_of_limits
-
-            decide_out_of_limits(self, batch, entry)
-        elif what == "gauge":
-            from floor.screens.batch.suspect_gauge import decide_suspect_gauge
-
-            decide_suspect_gauge(self, batch, entry)
-
-    def _open(self, batch: str, what: Destination) -> None:
-        """What somebody looks into or decides about a batch."""
-        if what == "hold":
-            from floor.screens.batch.hold import HoldScreen
-
-            self.floor.go(HoldScreen(self.session, batch))
-        elif what in ("handover", "difference"):
-            from floor.screens.handover.screen import HandoverScreen
-
-            self.floor.go(HandoverScreen(self.session, batch))
-        elif what == "surplus":
-            from floor.screens.batch.surplus import decide_surplus
-
-            decide_surplus(self, batch)
-        elif what == "settle":
-            self.floor.go_batch(batch)
-
-    def close(self, id: str) -> None:
-        from floor.screens.batch.closing import close_batch
-
-        close_batch(
-            self, id, lambda: self.say(f"Batch {id} is closed. c: closed batches, v there: lessons for its checklist")
-        )
-
-    def begin(self, batch: str, load: int) -> None:
-        """Look at the load's next run, and begin it there."""
-        from floor.screens.walk.begin_run import BeginScreen
-
-        if self.session.batch(batch).handover is not None:  # only by a stated exception
-            self.floor.go_batch(batch)
-        else:
-            self.floor.go(BeginScreen(self.session, batch, load))
+        if due is not None:
+            open_task(self, due, self._loaded)
 
     def _loaded(self, batch: str, entries: list[Entry]) -> None:
         from floor.screens.batch.load_pieces import say_loaded
