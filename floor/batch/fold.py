@@ -129,6 +129,7 @@ def _opened(entry: Entry, event: BatchOpened, at: datetime, checklist: Checklist
         due=date.fromisoformat(event.due) if event.due else None,
         reference=event.reference,
         rules=event.rules,
+        earlier=event.earlier,
         opened=at,
         opened_by=entry.by,
         responsible=entry.by,

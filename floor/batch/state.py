@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import field
 from datetime import date, datetime
 
+from floor.batch.earlier import EarlierTold, expect
 from floor.batch.lifecycle.half_done import LateEntry
 from floor.batch.load import Detour, Load, PiecePlace, Where
 from floor.batch.open_items import (
@@ -68,6 +69,8 @@ class Batch:
     last: Moment
     rules: int = 1
     """The edition of the rules it is worked by: the one current when it was opened."""
+    earlier: EarlierTold | None = None
+    """What earlier batches of the part told when it was opened, which its plan stands on."""
     seq: int = 0
     places: dict[int, PiecePlace] = field(default_factory=dict)
     on: dict[int, set[int]] = field(default_factory=dict)
@@ -157,6 +160,11 @@ class Batch:
     def format_citation(self, seq: int) -> str:
         """An entry of this batch as others cite it, whatever the batch is named there."""
         return f"{self.entries[0].hash[:16]} {seq}"
+
+    @property
+    def expected(self) -> Checklist:
+        """The checklist with the yields that it is planned by."""
+        return expect(self.checklist, self.earlier)
 
     def operation(self, op: int) -> Operation:
         return self.checklist.ops[op]

@@ -15,6 +15,9 @@ from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure, ImpossibleYield
 from floor.figures.route_yields import OperationYield, compute_piece_outcomes
 
+PLAN_RUNS = 3.0
+"""Runs that a stated time is worth (shop decision)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Beta:
@@ -167,7 +170,7 @@ class TimeEstimate:
     runs: int
 
 
-def estimate_time(planned: float, observed: Sequence[float], weight: float = 3.0) -> TimeEstimate:
+def estimate_time(planned: float, observed: Sequence[float], weight: float = PLAN_RUNS) -> TimeEstimate:
     """A time per piece or load: (weight · planned + n · median of n observed) / (weight + n).
 
     The plan weighs as much as ``weight`` runs. Thanks to the median, a run that somebody forgot to end does not shift

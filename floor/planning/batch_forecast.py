@@ -57,14 +57,14 @@ def collect_forecast_inputs(
 ) -> ForecastInputs:
     """The facts of a batch now.
 
-    Held pieces count for nothing until somebody decides on them, as in the plan. The checklist's yields weigh as many
-    pieces as it says; each counted piece weighs one.
+    Held pieces count for nothing until somebody decides on them, as in the plan. The checklist's yields, with what
+    earlier batches told of them, weigh as many pieces as they say; each counted piece weighs one.
 
     Raises:
         Impossible: the checklist's yields let nothing through.
     """
     hand, finished = count_work_in_process(batch)
-    beliefs = update_beliefs(_yields(batch), compute_yield_weights(batch.checklist), count_yields(batch))
+    beliefs = update_beliefs(_yields(batch), compute_yield_weights(batch.expected), count_yields(batch))
     return ForecastInputs(
         ordered=batch.order,
         finished=finished,
@@ -121,9 +121,9 @@ def describe_outlook(batch: str, found: Outlook, first_op: int) -> str:
 
 
 def _yields(batch: Batch) -> tuple[OperationYield, ...]:
-    """The checklist's yields, each with the share that rework is expected to save."""
+    """The yields that it is planned by, each with the share that rework is expected to save."""
     found = []
-    for known, op in zip(list_operation_yields(batch.checklist), batch.checklist.route, strict=True):
+    for known, op in zip(list_operation_yields(batch.expected), batch.checklist.route, strict=True):
         reasons = batch.operation(op).reasons if not known.rework else ()
         routes = [batch.checklist.rework(reason.rework) for reason in reasons if reason.to == "rework"]
         saves = [route.expected_yield for route in routes if route is not None]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from enum import StrEnum
 from functools import cache
 from statistics import median
@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from floor.batch.quality.run_times import RunPart, is_plausible, list_part_times
 from floor.batch.state import Batch
+from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar
 from floor.figures.quality.missing import Missing
@@ -33,6 +34,7 @@ class RunTime(NamedTuple):
     part: Part
     planned: float
     took: float
+    pieces: int
 
     @property
     def is_plausible(self) -> bool:
@@ -46,37 +48,58 @@ def list_run_times(batch: Batch, calendar: Calendar) -> list[RunTime]:
     First runs of a set-up are left out until their start, because their set-up time is not separate from the work.
     """
 
+    times = ((run.op, run.number, part, pieces, took) for run, part, pieces, took in list_part_times(batch, calendar))
+    return [one for one in set_against_plan(times, batch.checklist.ops) if one.planned]
+
+
+def set_against_plan(
+    times: Iterable[tuple[int, int, RunPart, int, float]], operations: Mapping[int, Operation]
+) -> list[RunTime]:
+    """Times beside what these operations state, 0 where they state nothing; what a run took by hand is one time.
+
+    Args:
+        times: (operation, run, part, pieces, seconds), in the order of the runs.
+    """
+
     @cache
     def plan(op: int, part: RunPart, pieces: int) -> float:
-        return part.find_seconds(batch.operation(op).time, pieces)
+        return part.find_seconds(operations[op].time, pieces)
 
     found: list[RunTime] = []
     by_hand: dict[int, int] = {}
     """Run → its time by hand."""
-    for run, part, pieces, took in list_part_times(batch, calendar):
-        planned = plan(run.op, part, pieces)
+    for op, run, part, pieces, took in times:
+        planned = plan(op, part, pieces)
         if part is RunPart.CYCLE:
-            found.append(RunTime(run.op, Part.CYCLE, planned, took))
-        elif run.number in by_hand:
-            before = found[by_hand[run.number]]
-            found[by_hand[run.number]] = RunTime(run.op, Part.HANDS, before.planned + planned, before.took + took)
+            found.append(RunTime(op, Part.CYCLE, planned, took, pieces))
+        elif run in by_hand:
+            before = found[by_hand[run]]
+            found[by_hand[run]] = RunTime(op, Part.HANDS, before.planned + planned, before.took + took, pieces)
         else:
-            by_hand[run.number] = len(found)
-            found.append(RunTime(run.op, Part.HANDS, planned, took))
-    return [one for one in found if one.planned]
+            by_hand[run] = len(found)
+            found.append(RunTime(op, Part.HANDS, planned, took, pieces))
+    return found
 
 
 def estimate_time_factors(batch: Batch, calendar: Calendar) -> dict[int, TimeFactors]:
-    """The pace of each operation that has been run at least once."""
-    ratios: dict[tuple[int, Part], list[float]] = defaultdict(list)
+    """The pace of each operation that has been run at least once, here or in an earlier batch that it is planned by."""
+    ratios: dict[tuple[int, str], list[float]] = defaultdict(list)
     for one in list_run_times(batch, calendar):
         if one.is_plausible:
             ratios[one.op, one.part].append(one.took / one.planned)
-    return {op: _pace(ratios[op, Part.HANDS], ratios[op, Part.CYCLE]) for op in {op for op, _ in ratios}}
+    told = {(one.op, one.part): one for one in batch.earlier.paces} if batch.earlier is not None else {}
+
+    def learn(op: int, part: Part) -> TimeEstimate:
+        known = told.get((op, part.value))
+        if known is None:
+            return estimate_time(1.0, ratios[op, part])
+        return estimate_time(known.ratio, ratios[op, part], known.weight)
+
+    timed = sorted({op for op, _ in [*ratios, *told]})
+    return {op: _pace(learn(op, Part.HANDS), learn(op, Part.CYCLE)) for op in timed}
 
 
-def _pace(hands: list[float], cycles: list[float]) -> TimeFactors:
-    by_hand, cycle = estimate_time(1.0, hands), estimate_time(1.0, cycles)
+def _pace(by_hand: TimeEstimate, cycle: TimeEstimate) -> TimeFactors:
     return TimeFactors(by_hand.time, cycle.time, _spread(by_hand, HAND_SPREAD), _spread(cycle, CYCLE_SPREAD))
 
 

@@ -88,7 +88,7 @@ def test_times_of_an_operation_with_their_spread() -> None:
     took = [60.0 * minutes for minutes in (3, 1, 9, 5, 7, 2, 8, 4, 6)]
 
     [cycle, hands] = summarize_run_times(
-        [RunTime(10, Part.HANDS, 60, 60), *(RunTime(10, Part.CYCLE, 240, one) for one in took)]
+        [RunTime(10, Part.HANDS, 60, 60, 4), *(RunTime(10, Part.CYCLE, 240, one, 4) for one in took)]
     )
 
     assert cycle == OperationTime(10, Part.CYCLE, 9, 240, 300, 180, 420, 1.25)

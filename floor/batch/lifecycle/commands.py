@@ -21,6 +21,7 @@ from floor.batch.command import (
 )
 from floor.batch.corrections.unproved_work import find_open_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
+from floor.batch.earlier import EarlierTold
 from floor.batch.events import make_drafts
 from floor.batch.fold import fold
 from floor.batch.gates.check_values import format_values_outside
@@ -84,6 +85,8 @@ class OpenBatch:
     before: Before | None = None
     """The batch of the part before this one, if its checklist protects more."""
     weaker_why: str = ""
+    earlier: EarlierTold | None = None
+    """What earlier batches of the part tell, to plan by."""
 
     def decide_new(self, context: Context) -> list[Draft]:
         for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
@@ -99,6 +102,7 @@ class OpenBatch:
                 due=self.due.isoformat() if self.due else "",
                 reference=sanitize(self.reference, 80),
                 rules=RULES,
+                earlier=self.earlier,
             )
         )
         started = make_drafts(events.PiecesStarted(first=1, count=self.start))

@@ -2,6 +2,7 @@
 
 from typing import Any, Literal
 
+from floor.batch.earlier import EarlierTold
 from floor.batch.event_base import Event, register_event, register_part
 from floor.batch.proof import ProofKey
 
@@ -19,6 +20,8 @@ class BatchOpened(Event):
     reference: str = ""
     rules: int = 1
     """The edition of the rules it is worked by."""
+    earlier: EarlierTold | None = None
+    """What earlier batches of the part told; None if there were none, or nobody asked."""
 
 
 @register_part

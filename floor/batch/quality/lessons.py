@@ -17,6 +17,7 @@ from dataclasses import replace
 from enum import StrEnum
 from functools import cache, partial
 from statistics import median
+from typing import NamedTuple, Protocol
 
 from floor.batch.quality.run_times import PartTime, RunPart, is_plausible, list_part_times
 from floor.batch.quality.tool_age import ToolLife, list_tool_lives
@@ -211,12 +212,13 @@ def study_lessons(
     now = stated or batch.checklist
     found: list[Lesson] = []
     times = _gather_times(batch, calendar)
-    shares = _gather_shares(batch)
+    shares = gather_first_counts(batch)
     for op, operation in batch.checklist.ops.items():
-        there = _find_same(operation, now)
+        there = find_same_work(operation, now)
         found += _study_times(op, times.get(op, {}), there)
         if shares.get(op) and not operation.rework_only:
-            found.append(_study_yield(op, shares[op], there, taken))
+            loads = [one.load for one in shares[op]]
+            found.append(_study_yield(op, loads, there, taken))
         found += [_study_choice(trial, there) for trial in batch.trials.values() if trial.op == op and _is_offer(trial)]
     lives: dict[int, list[ToolLife]] = defaultdict(list)
     for life in list_tool_lives(batch):
@@ -259,7 +261,20 @@ def round_sensibly(value: float, low: float, high: float) -> float:
     return round(value, -min(max(known, size - 2), size - 1))
 
 
-def _find_same(operation: Operation, now: Checklist) -> Operation | None:
+class Work(Protocol):
+    """What tells one operation from another of its number."""
+
+    @property
+    def op(self) -> int: ...
+    @property
+    def title(self) -> str: ...
+    @property
+    def station(self) -> str: ...
+    @property
+    def cycle(self) -> bool: ...
+
+
+def find_same_work(operation: Work, now: Checklist) -> Operation | None:
     """The operation as the file has it now, if it is the same work."""
     there = now.ops.get(operation.op)
     same = there is not None and (there.title, there.station, there.cycle) == (
@@ -376,10 +391,17 @@ def format_number(number: float) -> str:
 # --- yields ----------------------------------------------------------------------------------------------------------
 
 
-def _gather_shares(batch: Batch) -> Mapping[int, Sequence[LoadCount]]:
-    """Operation → what its loads counted good at the first count of each piece; held ones are left out."""
+class FirstCount(NamedTuple):
+    """What one load counted of the pieces that came to an operation for the first time."""
+
+    load: LoadCount
+    reworked: int
+
+
+def gather_first_counts(batch: Batch) -> Mapping[int, Sequence[FirstCount]]:
+    """Operation → what its loads counted at the first count of each piece; held ones are left out."""
     seen: dict[int, set[int]] = defaultdict(set)
-    found: dict[int, list[LoadCount]] = defaultdict(list)
+    found: dict[int, list[FirstCount]] = defaultdict(list)
     for op, said in (batch.late.counted if batch.late is not None else {}).items():
         seen[op].update(said)
         _add_load(found[op], len(said), [to for to in said.values() if to != "good"])
@@ -392,11 +414,11 @@ def _gather_shares(batch: Batch) -> Mapping[int, Sequence[LoadCount]]:
     return found
 
 
-def _add_load(loads: list[LoadCount], pieces: int, marks: Sequence[str]) -> None:
+def _add_load(loads: list[FirstCount], pieces: int, marks: Sequence[str]) -> None:
     """A load of so many pieces, and what became of those that are not simply good."""
     decided = pieces - marks.count("hold")
     if decided:
-        loads.append(LoadCount(pieces - len(marks), decided))
+        loads.append(FirstCount(LoadCount(pieces - len(marks), decided), marks.count("rework")))
 
 
 def _study_yield(
