@@ -4,8 +4,6 @@ It is in the first entry. Were it looked up anew, an earlier batch that is count
 move the promises of this one without anybody's act.
 """
 
-from __future__ import annotations
-
 from dataclasses import replace
 from typing import Literal
 

@@ -150,6 +150,37 @@ def estimate_fill_chance(checklist: Checklist, order: int, started: int, tests: 
     return estimate_fill_probability(started, order, yields, compute_yield_weights(checklist))
 
 
+class Sureness(NamedTuple):
+    """How sure a start quantity is, and on what that stands."""
+
+    chance: float
+    """P(good ≥ order) of the pieces started."""
+    pieces: int
+    """Fewest that give the confidence; 0 where no number does."""
+    least: float
+    most: float
+    """Pieces that the yields stand on, of the operation known worst and of the one known best; those that lose nothing
+    by any estimate are left out.
+    """
+
+
+def assess_start(
+    checklist: Checklist, order: int, started: int, confidence: float, tests: TestPieces = NO_TESTS
+) -> Sureness:
+    """How sure so many pieces fill an order, by the yields of a checklist.
+
+    Raises:
+        Impossible: the yields let nothing through.
+    """
+    chance = estimate_fill_chance(checklist, order, started, tests)
+    try:
+        pieces = compute_start_quantities(checklist, order, (confidence,), tests)[0].pieces
+    except ImpossibleOrder:
+        pieces = 0
+    known = [one.yield_weight for one in checklist.operations if not one.rework_only and one.expected_yield < 1]
+    return Sureness(chance, pieces, min(known, default=0.0), max(known, default=0.0))
+
+
 class StartAtKnownYields(NamedTuple):
     """The figures if every yield were exactly as estimated."""
 

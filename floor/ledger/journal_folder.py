@@ -14,7 +14,7 @@ from floor.ledger.copies import finish_restoring
 from floor.ledger.errors import InvalidName, NameTaken, NoSuchJournal
 from floor.ledger.file_format import encode_journal
 from floor.ledger.files import PATIENCE, REAL_FILES, Files, hold_lock, open_file, translate_os_errors, write_whole
-from floor.ledger.hash_chain import ZERO
+from floor.ledger.hash_chain import MAX_ENTRY, ZERO, decode_entry
 from floor.ledger.high_water_mark import HighWaterMark, list_marked, read_mark, write_mark
 from floor.ledger.journal import Journal
 
@@ -165,6 +165,20 @@ class JournalFolder:
         finally:
             self._files.close(fd)
         return RawJournal(path.relative_to(self.folder), raw, mark)
+
+    def read_first(self, name: str) -> Entry | None:
+        """The first entry of a journal, the rest of the file not read; None where there is none to read."""
+        path = self._path(check_name(name))
+        if path is None:
+            return None
+        try:
+            with path.open("rb") as file:
+                file.readline(MAX_ENTRY)
+                line = file.readline(2 * MAX_ENTRY).lstrip(b" ")
+        except OSError:
+            return None
+        found = decode_entry(line.decode("ascii", "replace"), line, 0, 1, ZERO)
+        return found[0] if found is not None else None
 
     def close(self) -> None:
         """Close every journal."""

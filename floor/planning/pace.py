@@ -63,7 +63,7 @@ def set_against_plan(
 
     @cache
     def plan(op: int, part: RunPart, pieces: int) -> float:
-        return part.find_seconds(operations[op].time, pieces)
+        return part.find_seconds(operations[op].time, pieces) if op in operations else 0.0
 
     found: list[RunTime] = []
     by_hand: dict[int, int] = {}

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 
 from floor.batch.command import Context, Person
+from floor.batch.earlier import EarlierTold
 from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
@@ -150,13 +151,18 @@ def compute_blank_stock(checklist: Checklist, pieces: int) -> BlankStock | None:
     return BlankStock(layout, count_lots(pieces, layout.pieces))
 
 
-def build_fresh_batch(checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new") -> Batch:
+def build_fresh_batch(
+    checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new", earlier: EarlierTold | None = None
+) -> Batch:
     """The batch as it would be right after opening; nothing is recorded.
+
+    Args:
+        earlier: what earlier batches of the part tell, to plan by.
 
     Raises:
         Refused: an order or number of pieces that no batch can have.
     """
-    command = OpenBatch(id, checklist, "-", "-", order, pieces)
+    command = OpenBatch(id, checklist, "-", "-", order, pieces, earlier=earlier)
     entries: Sequence[Entry] = [
         Entry(seq, format_time(now.at), 0, now.boot, now.up, "-", draft.kind, draft.body, "", "")
         for seq, draft in enumerate(command.decide_new(Context(now, Person("-"))), 1)

@@ -17,7 +17,7 @@ from floor.batch.quality.lessons import Lessons, study_lessons
 from floor.batch.state import Batch
 from floor.checklist.loading import FileProblem, load_checklist, read_checklist
 from floor.checklist.model import Checklist
-from floor.checklist.patching import Change, ChecklistText, Unpatchable, format_value
+from floor.checklist.patching import Change, ChecklistText, Field, Unpatchable, format_value
 from floor.dataclass import dataclass
 from floor.ledger.files import REAL_FILES, write_aside
 from floor.shop.checklists import OWN, find_checklist_file
@@ -76,11 +76,28 @@ def read_lesson_file(folder: Path, batch: Batch) -> LessonFile:
     return LessonFile(name, own, source, loaded.text, loaded.checklist)
 
 
-def list_taken(people: ShopRecord, batch: Batch, now: Checklist) -> frozenset[str]:
-    """Fields of the file that hold a lesson of this batch; not one of which the file says again what it did before."""
-    first = batch.entries[0].hash
+def list_taken(people: ShopRecord, first: str, now: Checklist) -> frozenset[str]:
+    """Fields of the file that hold a lesson of a batch; not one of which the file says again what it did before.
+
+    Args:
+        first: hash of the batch's first entry.
+    """
     said = {f"op {op} expected_yield": format_value(one.expected_yield) for op, one in now.ops.items()}
     return frozenset(name for name, taken in people.lessons.get(first, {}).items() if said.get(name) != taken.before)
+
+
+def list_yields_taken(people: ShopRecord, now: Checklist, file: str) -> dict[str, frozenset[int]]:
+    """Hash of a batch's first entry → operations whose yield in this file holds its pieces."""
+    found = {}
+    for first, lessons in people.lessons.items():
+        taken = list_taken(people, first, now)
+        found[first] = frozenset(
+            op
+            for op in now.ops
+            for name in [str(Field("operations", op, ("expected_yield",)))]
+            if name in taken and Path(lessons[name].file).name == Path(file).name
+        )
+    return found
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +135,9 @@ def study_batch(shop: OpenBatches, batch: Batch) -> LessonReport:
     except Refused as refused:
         found = study_lessons(batch, calendar)
         return LessonReport(found, batch.checklist, batch.file, None, "", str(refused), taken)
-    found = study_lessons(batch, calendar, file.checklist, list_taken(shop.people, batch, file.checklist))
+    found = study_lessons(
+        batch, calendar, file.checklist, list_taken(shop.people, batch.entries[0].hash, file.checklist)
+    )
     note = ", a copy of Floor's own, made when the first line is taken" if file.is_new else ""
     now_is, was = file.checklist.part.revision, batch.checklist.part.revision
     note += f", revision {now_is} now; the batch was made to {was}" if now_is != was else ""

@@ -39,7 +39,8 @@ def _loaded(batch: Batch, event: LoadFormed) -> str:
 
 @describes(BatchOpened)
 def _batch_opened(batch: Batch, event: BatchOpened) -> str:
-    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}"
+    planned = f", planned by {', '.join(event.earlier.batches)} too" if event.earlier is not None else ""
+    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}{planned}"
 
 
 @describes(ChecklistWeakened)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
+from dataclasses import field
 from datetime import datetime
 from typing import NamedTuple
 
@@ -66,6 +67,20 @@ class BatchFacts:
     late: bool
     """Whether it was entered half done: what was done before has counts and no times."""
     ops: Mapping[int, OpFacts]
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierBatches:
+    """What batches of a shop tell of a part."""
+
+    same: tuple[BatchFacts, ...] = ()
+    """Of the part."""
+    others: tuple[BatchFacts, ...] = ()
+    """Of other parts, done at the same stations."""
+    left_out: Mapping[str, str] = field(default_factory=dict)
+    """Name → why a batch cannot be read."""
+    not_read: int = 0
+    """Older batches of the part beyond those that were read."""
 
 
 def gather_facts(batch: Batch, calendar: Calendar) -> BatchFacts:

@@ -9,12 +9,16 @@ from floor.screens.batch.lessons import LessonsScreen
 from floor.screens.batch.process_pages import Page, ProcessScreen
 from floor.screens.batch.trials import TrialScreen
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
-from floor.text import wrap_text
+from floor.text import format_count, wrap_text
 
 if TYPE_CHECKING:
+    from floor.batch.quality.batch_facts import EarlierBatches
     from floor.batch.state import Batch
+    from floor.figures.calendar import Calendar
     from floor.papers.sampling import PlanInUse
+    from floor.shop.earlier_batches import Asked
 
 FEWEST_REASONS = 4
 
@@ -145,6 +149,92 @@ class KeyFiguresScreen(ProcessScreen):
         return pages
 
 
+class EarlierScreen(ProcessScreen):
+    """Question 5, asked again: how sure is the start quantity now? Earlier batches of the part beside this one, read
+    beside the keys.
+    """
+
+    GUIDE = (
+        "How sure the start quantity is, alone and with earlier batches.",
+        "`→` shows yields, times, and other parts at the same stations.",
+        "An open batch keeps the plan it was opened with.",
+    )
+    SUBJECT = "earlier batches"
+
+    _read: EarlierBatches | None = None
+    _answers = 0
+    """How often something was read, or could not be."""
+    _asked = -1
+    """How many batches were closed when it was asked for."""
+    _wrong = ""
+
+    def find_known(self, batch: Batch) -> object:
+        """Another batch may be closed, or a lesson be taken, meanwhile."""
+        shop = self.session.shop
+        return batch.seq, self._answers, len(shop.closed()), len(shop.people.lessons)
+
+    def make_pages(self, batch: Batch) -> list[Page]:
+        from floor.batch.quality.batch_facts import gather_facts
+        from floor.checklist.expected_yields import list_confidence_levels
+        from floor.papers.earlier_batches import (
+            list_batch_lines,
+            list_other_lines,
+            list_sure_lines,
+            list_time_lines,
+            list_yield_lines,
+            make_report,
+        )
+        from floor.shop.lessons import list_yields_taken
+        from floor.shop.load_settings import load_settings
+        from floor.shop.settings import SettingsError
+
+        shop, now = self.session.shop, self.session.now().at
+        try:
+            settings = load_settings(shop.folder, now)
+        except SettingsError as error:
+            why = str(error)
+            return [lambda width, height: wrap_text(why, "", "  ", width)]
+        self._ask(batch, settings.calendar)
+        if self._read is None:
+            said = self._wrong or f"Reading {format_count(len(shop.closed()), 'closed batch')} …"
+            return [lambda width, height: wrap_text(said, "", "  ", width)]
+        own = gather_facts(batch, settings.calendar)
+        in_file = list_yields_taken(shop.people, batch.checklist, batch.file)
+        level = list_confidence_levels(settings.fill_level)[-1]
+        report = make_report(batch, own, self._read, in_file, now, level)
+
+        @cache  # the pieces to start are worked out for it
+        def sure(width: int, height: int) -> list[str]:
+            return [*list_sure_lines(report, width), "", *list_batch_lines(report, width)]
+
+        return [
+            sure,
+            lambda width, height: list_yield_lines(report, width),
+            lambda width, height: list_time_lines(report, width),
+            lambda width, height: list_other_lines(report, width),
+        ]
+
+    def _ask(self, batch: Batch, calendar: Calendar) -> None:
+        """Have the others read, once for what there is."""
+        from floor.shop.earlier_batches import ask_earlier
+
+        shop = self.session.shop
+        closed = len(shop.closed())
+        if closed != self._asked:
+            self._asked = closed
+            self.run_worker(self._have_read(ask_earlier(shop, batch.checklist, calendar, batch)), exclusive=True)
+
+    async def _have_read(self, asked: Asked) -> None:
+        from floor.shop.earlier_batches import read_earlier
+
+        try:
+            self._read = await run_in_thread(read_earlier, asked, lambda: not self.is_attached)
+        except Exception as error:  # whatever it is, the other pages stand without it
+            self._wrong = f"Earlier batches cannot be read: {error}"
+        self._answers += 1
+        self.update_all()
+
+
 def choose_view(screen: FloorScreen, batch: str) -> None:
     """What of a batch is to be seen."""
     kinds: dict[str, type[ProcessScreen]] = {
@@ -153,6 +243,7 @@ def choose_view(screen: FloorScreen, batch: str) -> None:
         "figures": KeyFiguresScreen,
         "lessons": LessonsScreen,
         "trials": TrialScreen,
+        "earlier": EarlierScreen,
     }
     words = {
         "losses": "losses: where scrap and rework come from",
@@ -160,6 +251,7 @@ def choose_view(screen: FloorScreen, batch: str) -> None:
         "figures": "key figures: time, effectiveness, planned against actual",
         "lessons": "lessons: what the next quote can use, for the checklist",
         "trials": "trials: which setting is better",
+        "earlier": "earlier batches: how sure the start quantity is now",
     }
 
     def chosen(key: str | None) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING, cast
 
 from textual.widgets import Static
@@ -17,6 +18,8 @@ from floor.screens.plan.background_plan import SAMPLES
 from floor.text import format_count
 
 if TYPE_CHECKING:
+    from floor.batch.earlier import EarlierTold
+    from floor.batch.state import Batch
     from floor.figures.schedule import FinishBands, Saving
     from floor.planning.finish import Finish
     from floor.planning.plan import ShopPlan
@@ -36,13 +39,15 @@ class FinishPreview(Static):
         super().__init__(id=id, markup=False)
         self.session = session
         self.checklist = checklist
-        self.asked: tuple[int, int, date | None] = (0, 0, None)
+        self.earlier: EarlierTold | None = None
+        """What earlier batches tell, to plan by."""
+        self.asked: tuple[object, ...] = (0, 0, None, None)
 
     def ask(self, order: int, pieces: int, due: date | None) -> None:
         """Work it out for an order and so many pieces started; nothing for none. Where time stands still, nothing."""
-        if self.asked == (order, pieces, due):
+        if self.asked == (order, pieces, due, self.earlier):
             return
-        self.asked = (order, pieces, due)
+        self.asked = (order, pieces, due, self.earlier)
         self.update("")
         if pieces and cast(Program, self.app).ticking:
             self.run_worker(self._work_out(order, pieces, due), group="promise", exclusive=True, exit_on_error=False)
@@ -51,8 +56,10 @@ class FinishPreview(Static):
         await asyncio.sleep(TYPING)
         loop = asyncio.get_running_loop()
 
+        asked = self.asked
+
         def stop() -> bool:
-            return self.asked != (order, pieces, due) or not self.is_attached
+            return self.asked != asked or not self.is_attached
 
         def tell(said: str) -> None:
             if not stop():
@@ -80,8 +87,11 @@ class FinishPreview(Static):
 
         begin(WORKING)
         try:
+            from floor.planning.start_plan import build_fresh_batch
+
             before = _on_view(self.session)
-            shop_plan, found = await _planned(self.session, self.checklist, order, pieces, due, stop, telling(begin))
+            fresh = partial(build_fresh_batch, self.checklist, order, pieces, earlier=self.earlier)
+            shop_plan, found = await _planned(self.session, fresh, due, stop, telling(begin))
         except Exception as error:  # whatever it is, the batch can be opened without it
             tell(f"The finish date is not known: {error}")
             return
@@ -96,9 +106,7 @@ class FinishPreview(Static):
 
 async def _planned(
     session: Session,
-    checklist: Checklist,
-    order: int,
-    pieces: int,
+    fresh: Callable[..., Batch],
     due: date | None,
     stop: Callable[[], bool],
     tell: Callable[[float, str], None],
@@ -109,12 +117,11 @@ async def _planned(
     """
     await run_in_thread(_import)
     from floor.planning.make_plan import draw_finishes, prepare_plan
-    from floor.planning.start_plan import build_fresh_batch
     from floor.shop.load_settings import load_settings
 
     now = session.now()
     settings = await run_in_thread(load_settings, session.shop.folder, now.at)
-    batch = await run_in_thread(build_fresh_batch, checklist, order, pieces, now, NAME)
+    batch = await run_in_thread(fresh, now=now, id=NAME)
     batch.due = due
     service = prepare_plan([*session.shop.batches, batch], now, settings)  # between two keys
     on_view = session.planner.shop_plan

@@ -44,6 +44,7 @@ from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.plan.finish_preview import FinishPreview
+from floor.screens.shop.earlier_start import EarlierStart
 from floor.shop.checklists import ChecklistFile
 from floor.shop.load_settings import load_settings
 from floor.shop.second_signature import PinToken
@@ -122,6 +123,7 @@ class OpenBatchScreen(FloorScreen):
         self.starts: tuple[StartQuantity, ...] = ()
         self.given = ""
         """The start quantity that was put in, as long as nobody typed another."""
+        self.earlier = EarlierStart(self, checklist, one.name, self._recompute)
         self.weaker_why = ("", "")
         """Which lead opens a checklist that protects less than the last one of the part, and why."""
 
@@ -150,6 +152,7 @@ class OpenBatchScreen(FloorScreen):
 
     def on_mount(self) -> None:
         self.form.input("order").focus()
+        self.earlier.read()
 
     def on_resize(self, event: events.Resize) -> None:
         self.call_after_refresh(self._show_advice)
@@ -165,11 +168,14 @@ class OpenBatchScreen(FloorScreen):
     def order_changed(self, event: Input.Changed) -> None:
         """Offer a start quantity for the order, unless somebody typed one."""
         event.stop()
+        self._recompute()
+
+    def _recompute(self) -> None:
         self.starts = ()
         order = parse_number(self.form.input("order").value)
         if isinstance(order, int) and 1 <= order <= MOST_PIECES:
             try:
-                self.starts = compute_start_quantities(self.checklist, order, self.wanted, self._tests)
+                self.starts = compute_start_quantities(self.earlier.expected, order, self.wanted, self._tests)
             except Impossible as impossible:
                 self._put_in("")
                 self._show_nothing(str(impossible))
@@ -254,6 +260,7 @@ class OpenBatchScreen(FloorScreen):
         past = order_faults(order, order, due, self.session.now().at.date()).get("due")
         if past is not None:
             self.form.say_wrong("due", str(past))
+        self.promise.earlier = self.earlier.told
         self.promise.ask(order, pieces, due if past is None else None)
         no_number = not isinstance(started, int) and bool(self.form.input("start").value.strip())
         ready = pieces or (0 if no_number else self._offered)
@@ -283,17 +290,17 @@ class OpenBatchScreen(FloorScreen):
                 f"  {format_count(one.lots or 0, lot.word)}"
             )
         if pieces:
-            chance = format_chance(estimate_fill_chance(self.checklist, order, pieces, self._tests))
+            chance = format_chance(estimate_fill_chance(self.earlier.expected, order, pieces, self._tests))
             rows.append(f"Starting {pieces}: {chance} to fill the order.")
             wanted = self.wanted[OFFERED_AT]
-            exactly = compute_at_known_yields(self.checklist, order, pieces, wanted, self._tests)
+            exactly = compute_at_known_yields(self.earlier.expected, order, pieces, wanted, self._tests)
             rows.append(
                 f"If yields are exactly as estimated: {format_chance(exactly.chance)}; {exactly.pieces} would do for "
                 f"{wanted:.0%}."
             )
         if not are_shares_known(self.checklist):
             rows.append("Rejects with no share for rework count as lost; rework saves some of them.")
-        return [*rows, ""]
+        return [*rows, *self.earlier.compare(order, pieces, self.wanted[OFFERED_AT], self._tests), ""]
 
     def _ready(self, pieces: int) -> list[str]:
         """Loads, blanks and what is used up, for so many started."""
@@ -346,7 +353,7 @@ class OpenBatchScreen(FloorScreen):
     @on(Form.Entered)
     def entered(self, event: Form.Entered) -> None:
         event.stop()
-        self.run_signed_in(lambda: self._try(event.values))
+        self.run_signed_in(lambda: self.earlier.do_after(lambda: self._try(self.form.values)))
 
     def _try(self, values: Values) -> None:
         if self.is_active:
@@ -388,7 +395,10 @@ class OpenBatchScreen(FloorScreen):
         self.ask_form("A weaker checklist", [FieldSpec("why", "Why (a lead)", needed=True)], attempt, go, text, "why")
 
     def action_under_way(self) -> None:
-        self.run_signed_in(lambda: self.form.show_errors(collect_errors(self._under_way, self.form.values)))
+        def go() -> None:
+            self.form.show_errors(collect_errors(self._under_way, self.form.values))
+
+        self.run_signed_in(lambda: self.earlier.do_after(go))
 
     def _under_way(self, values: Values) -> Errors:
         from floor.screens.batch.half_done import HalfDoneScreen  # most batches are opened new
@@ -434,6 +444,7 @@ class OpenBatchScreen(FloorScreen):
             reference,
             late,
             weaker_why=why if lead == self.session.who else "",
+            earlier=self.earlier.told,
         )
 
     def _opened(

@@ -1,0 +1,354 @@
+"""Earlier batches of a part beside one: how sure the start quantity is, yields, times, other parts; as lines."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from datetime import datetime
+
+from floor.batch.earlier import EarlierTold, expect
+from floor.batch.quality.batch_facts import BatchFacts, EarlierBatches, OpFacts
+from floor.batch.state import Batch
+from floor.checklist.expected_yields import NO_TESTS, Sureness, TestPieces, assess_start
+from floor.checklist.model import Checklist
+from floor.dataclass import dataclass
+from floor.entry import Moment
+from floor.figures.earlier_yields import HALF_LIFE_DAYS
+from floor.figures.errors import Impossible
+from floor.figures.quality.intervals import Interval, compute_exact_interval
+from floor.figures.quality.missing import Missing
+from floor.figures.quality.share_by_load import ShareByLoad, compute_share_by_load
+from floor.figures.quality.spread import Spread, compute_spread
+from floor.figures.yields import PLAN_RUNS
+from floor.papers.page import begin_paper
+from floor.planning.earlier_batches import EarlierOp, EarlierStudy, NotUsed, YieldRow, find_age, study_earlier
+from floor.planning.pace import Part, set_against_plan
+from floor.text import WIDTH, cut, format_chance, format_count, format_span, pad, wrap_text
+from floor.wall import get_local_day
+
+PARTS: dict[Part, str] = {Part.CYCLE: "cycle", Part.HANDS: "by hand"}
+WHY: dict[NotUsed, str] = {
+    NotUsed.OTHER_WORK: "other work",
+    NotUsed.IN_FILE: "in the file",
+    NotUsed.REWORK: "rework",
+}
+WHY_LONG: dict[NotUsed, str] = {
+    NotUsed.OTHER_WORK: "other work: the operation has another title, station or cycle there",
+    NotUsed.IN_FILE: "in the file: taken as a lesson, so its pieces are in the checklist's yield already",
+    NotUsed.REWORK: "rework: not in the start quantity",
+}
+YEAR = 365.25
+NONE = "No earlier batch of the part is here: the plan stands on the checklist alone"
+
+
+@dataclass(frozen=True, slots=True)
+class EarlierReport:
+    """A batch beside earlier ones, for its next plan."""
+
+    batch: Batch
+    own: BatchFacts
+    now: datetime
+    read: EarlierBatches
+    study: EarlierStudy
+    """Of this batch and those before it: what the next plan takes."""
+    level: float
+    """The shop's chance to fill an order."""
+
+
+def make_report(
+    batch: Batch,
+    own: BatchFacts,
+    read: EarlierBatches,
+    in_file: dict[str, frozenset[int]],
+    now: datetime,
+    level: float,
+) -> EarlierReport:
+    """What earlier batches say beside this one.
+
+    Args:
+        in_file: hash of a batch's first entry → operations whose yield in the checklist holds its pieces.
+    """
+    study = study_earlier(batch.checklist, [own, *read.same], now, in_file)
+    return EarlierReport(batch, own, now, read, study, level)
+
+
+# --- how sure the start quantity is ----------------------------------------------------------------------------------
+
+
+def list_sure_lines(report: EarlierReport, width: int) -> list[str]:
+    """The start quantity by the checklist alone, as the batch was opened, and as the next one would be."""
+    batch = report.batch
+    rows = [("by the checklist alone", batch.checklist)]
+    if batch.earlier is not None:
+        rows.append((f"as opened, with {_name_batches(batch.earlier.batches)}", batch.expected))
+    if report.study.told is not None:
+        rows.append(("next time, with this batch", expect(batch.checklist, report.study.told)))
+    head = f"For {batch.order} good ones, {batch.started} started"
+    return [head, *_list_sureness(rows, batch.order, batch.started, report.level, width)]
+
+
+def list_before_and_after(
+    checklist: Checklist,
+    told: EarlierTold,
+    order: int,
+    started: int,
+    level: float,
+    width: int,
+    tests: TestPieces = NO_TESTS,
+) -> list[str]:
+    """Where a start quantity is chosen: by the checklist alone, and with earlier batches."""
+    rows = [
+        ("by the checklist alone", checklist),
+        (f"with {_name_batches(told.batches)}", expect(checklist, told)),
+    ]
+    return _list_sureness(rows, order, started, level, width, tests)
+
+
+def _list_sureness(
+    rows: Sequence[tuple[str, Checklist]],
+    order: int,
+    started: int,
+    level: float,
+    width: int,
+    tests: TestPieces = NO_TESTS,
+) -> list[str]:
+    head = f"{'filled':>8} {f'for {100 * level:.0f} %':>8} {'pieces known':>13}"
+    names = max(min(width - len(head) - 1, 44), 12)
+    lines = [f"{'':{names}} {head}"]
+    for name, checklist in rows:
+        try:
+            found = assess_start(checklist, order, started, level, tests)
+        except Impossible as error:
+            lines += wrap_text(f"{name}: n/a, because {error}", "", "  ", width)
+            continue
+        needed = str(found.pieces) if found.pieces else "n/a"
+        lines.append(
+            f"{pad(cut(name, names), names)} {format_chance(found.chance):>8} {needed:>8} {_say_known(found):>13}"
+        )
+    return lines
+
+
+def _say_known(found: Sureness) -> str:
+    """Pieces that the yields of the operations stand on: ``30``, ``30 to 88``."""
+    least, most = round(found.least), round(found.most)
+    if not most:
+        return "no loss"
+    return str(least) if least == most else f"{least} to {most}"
+
+
+def _name_batches(names: Sequence[str]) -> str:
+    """``B0003``, ``B0003, B0002``, ``4 earlier batches``."""
+    return ", ".join(names) if len(names) <= 2 else f"{len(names)} earlier batches"
+
+
+def list_batch_lines(report: EarlierReport, width: int) -> list[str]:
+    """The batches of the part, the newest first; what was left out, by name."""
+    head = f"{'batch':<10} {'revision':<8} {'opened':<10} {'age':>6} {'good':>12}"
+    lines = [head]
+    for one in report.study.batches:
+        this = "  this one" if one.first == report.own.first else "" if one.closed else "  open"
+        this += ", entered half done" if one.late and this else "  entered half done" if one.late else ""
+        lines.append(
+            f"{cut(one.id, 10):<10} {cut(one.revision, 8):<8} {get_local_day(one.opened)} "
+            f"{format_age(find_age(one, report.now)):>6} {f'{one.finished} of {one.started}':>12}{this}"
+        )
+    if not report.read.same:
+        lines += wrap_text(NONE, "", "  ", width)
+    return [*lines, *list_left_out(report.read, report.study, width)]
+
+
+def list_left_out(read: EarlierBatches, study: EarlierStudy, width: int) -> list[str]:
+    lines = [
+        line
+        for name, why in read.left_out.items()
+        for line in wrap_text(f"{name} is left out: {why}", "✕ ", "  ", width)
+    ]
+    for name, ops in study.gone.items():
+        lines += wrap_text(f"{name}: left out, not in this checklist: {', '.join(ops)}", "· ", "  ", width)
+    if read.not_read:
+        lines.append(f"· {format_count(read.not_read, 'older batch')} not read")
+    return lines
+
+
+def format_age(days: float) -> str:
+    """``0 d``, ``28 d``, ``2.4 y``."""
+    return f"{days:.0f} d" if days < 2 * YEAR else f"{days / YEAR:.1f} y"
+
+
+# --- yields and times ------------------------------------------------------------------------------------------------
+
+
+def list_yield_lines(report: EarlierReport, width: int) -> list[str]:
+    """Each operation where something was counted: what was good of each batch, and what it is worth."""
+    found = [one for one in report.study.ops if one.yields]
+    if not found:
+        return ["Nothing is counted yet, in this batch or an earlier one"]
+    lines = []
+    for one in found:
+        lines += wrap_text(f"op {one.op} {one.title}: {_say_plan(one)}", "", "    ", width)
+        lines.append(
+            f"  {'batch':<10} {'age':>6} {'good at first':>14} {'share':>8} {'95 % sure':>15} {'counts for':>11}"
+        )
+        lines += [_say_yield(report, row) for row in one.yields]
+        lines.append("")
+    note = (
+        "Counts for: pieces that it is worth for the next batch. Loads of a batch, and batches, share their luck; it "
+    )
+    note += f"halves every {HALF_LIFE_DAYS:.0f} days. "
+    note += "; ".join(WHY_LONG[why] for why in NotUsed if any(row.not_used is why for op in found for row in op.yields))
+    return [*lines, *wrap_text(note.strip(), "", "  ", width)]
+
+
+def _say_plan(one: EarlierOp) -> str:
+    stated = f"stated {format_share(one.stated)}, worth {one.weight:.0f}"
+    if one.found is None:
+        return stated
+    return f"{stated}; next time {format_share(one.found.good)}, worth {one.found.weight:.0f}"
+
+
+def _say_yield(report: EarlierReport, row: YieldRow) -> str:
+    share = row.share
+    counts = f"{row.weight:.0f}" if row.not_used is None else WHY[row.not_used]
+    return (
+        f"  {pad(cut(_name(report, row.batch), 10), 10)} {format_age(row.days):>6} "
+        f"{f'{share.good} of {share.pieces}':>14} {format_share(share.share):>8} {say_interval(share):>15} {counts:>11}"
+    )
+
+
+def say_interval(share: ShareByLoad) -> str:
+    """``90.1 to 98.9 %``"""
+    found = find_interval(share)
+    return "" if isinstance(found, Missing) else f"{100 * found.low:.1f} to {100 * found.high:.1f} %"
+
+
+def find_interval(share: ShareByLoad) -> Interval | Missing:
+    """That of pieces with luck of their own where two loads, or none that differ, cannot tell how much loads differ."""
+    if isinstance(share.interval, Missing) or (share.interval.low, share.interval.high) == (0.0, 1.0):
+        return compute_exact_interval(share.good, share.pieces)
+    return share.interval
+
+
+def format_share(share: float) -> str:
+    return f"{100 * share:.1f} %"
+
+
+def list_time_lines(report: EarlierReport, width: int) -> list[str]:
+    """Each part of an operation that was timed: what it took in each batch, and what it is worth."""
+    lines = []
+    for one in report.study.ops:
+        for part in Part:
+            rows = [row for row in one.times if row.part is part]
+            if not rows:
+                continue
+            pace = one.paces.get(part)
+            next_time = (
+                f": next time {pace.ratio:.2f} x stated, worth {format_count(round(pace.weight), 'run')}"
+                if pace
+                else ""
+            )
+            lines += wrap_text(f"op {one.op} {one.title}, {PARTS[part]}{next_time}", "", "    ", width)
+            lines.append(
+                f"  {'batch':<10} {'age':>6} {'runs':>4} {'median':>8} {'middle half':>19} {'a piece':>9} "
+                f"{'x stated':>8} {'counts':>6}"
+            )
+            for row in rows:
+                counts = f"{row.weight:.1f}" if row.not_used is None and row.ratio is not None else "-"
+                ratio = f"{row.ratio:.2f}" if row.ratio is not None else "n/a"
+                lines.append(
+                    f"  {pad(cut(_name(report, row.batch), 10), 10)} {format_age(row.days):>6} {row.runs:>4} "
+                    f"{format_span(row.per_run.median):>8} {_say_half(row.per_run):>19} "
+                    f"{format_short(row.per_piece.median):>9} {ratio:>8} {counts:>6}"
+                )
+            lines.append("")
+    if not lines:
+        return wrap_text(
+            "No run is timed yet: it needs start, end and release, entered when they were", "", "  ", width
+        )
+    note = f"Counts: runs that it is worth beside the plan's own {PLAN_RUNS:.0f}; the runs of one batch share people, "
+    note += "tools and material. Left out: rework, the hand work of first loads on a set-up, runs entered late."
+    return [*lines, *wrap_text(note, "", "  ", width)]
+
+
+def _say_half(spread: Spread) -> str:
+    return f"{format_span(spread.lower)} to {format_span(spread.upper)}" if spread.count > 1 else ""
+
+
+def format_short(seconds: float) -> str:
+    """``1:58`` min and s, as a piece often takes less than some minutes; ``12 min`` above ten."""
+    if seconds >= 600:
+        return format_span(seconds)
+    return f"{int(seconds // 60)}:{int(seconds % 60):02d}"
+
+
+def _name(report: EarlierReport, batch: BatchFacts) -> str:
+    return "this one" if batch.first == report.own.first else batch.id
+
+
+# --- other parts -----------------------------------------------------------------------------------------------------
+
+
+def list_other_lines(report: EarlierReport, width: int) -> list[str]:
+    """Other parts at the stations of this one: for comparison only, no plan takes them."""
+    names = {one.id: one.name for one in report.batch.checklist.stations}
+    by_station: dict[str, list[tuple[BatchFacts, OpFacts]]] = defaultdict(list)
+    for batch in sorted(report.read.others, key=lambda one: (one.opened, one.id), reverse=True):
+        for facts in batch.ops.values():
+            if facts.station in names and (facts.loads or facts.times):
+                by_station[facts.station].append((batch, facts))
+    if not by_station:
+        return ["No other part has been counted or timed at these stations"]
+    lines = wrap_text(
+        "For comparison: another part's yields and times are its own, so no plan takes them", "", "  ", width
+    )
+    head = (
+        f"  {'part':<10} {'batch':<8} {'good at first':>14} {'share':>8} {'cycle':>8} {'hand, a piece':>13}  operation"
+    )
+    for station, rows in by_station.items():
+        lines += ["", names[station], head]
+        for batch, facts in rows:
+            share = compute_share_by_load(facts.loads)
+            good, share_said = ("", "")
+            if not isinstance(share, Missing):
+                good, share_said = f"{share.good} of {share.pieces}", format_share(share.share)
+            said = (
+                f"  {pad(cut(batch.part, 10), 10)} {pad(cut(batch.id, 8), 8)} {good:>14} {share_said:>8} "
+                f"{_say_median(facts, Part.CYCLE, format_span):>8} {_say_median(facts, Part.HANDS, format_short):>13}  "
+            )
+            lines.append(cut(f"{said}op {facts.op} {facts.title}", width))
+    return lines
+
+
+def _say_median(facts: OpFacts, part: Part, say: Callable[[float], str]) -> str:
+    found = find_median(facts, part)
+    return "" if found is None else say(found)
+
+
+def find_median(facts: OpFacts, part: Part) -> float | None:
+    """Seconds of a cycle, or by hand for a piece."""
+    taken = [one for one in set_against_plan(((facts.op, *one) for one in facts.times), {}) if one.part is part]
+    found = compute_spread([one.took / (1 if part is Part.CYCLE else max(one.pieces, 1)) for one in taken])
+    return None if isinstance(found, Missing) else found.median
+
+
+# --- all of it -------------------------------------------------------------------------------------------------------
+
+
+def list_report_lines(report: EarlierReport, width: int = WIDTH) -> list[str]:
+    return [
+        *list_sure_lines(report, width),
+        "",
+        *list_batch_lines(report, width),
+        "",
+        *list_yield_lines(report, width),
+        "",
+        *list_time_lines(report, width),
+        "",
+        *list_other_lines(report, width),
+    ]
+
+
+def write_earlier(report: EarlierReport, now: Moment, head: str) -> str:
+    """The paper."""
+    paper = begin_paper("Earlier batches", report.batch, now, head)
+    paper.add(["", *list_report_lines(report)])
+    return paper.text()

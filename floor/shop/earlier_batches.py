@@ -1,0 +1,160 @@
+"""What earlier batches of the shop tell of a part: read when somebody asks, never to open the shop.
+
+Of a closed batch only the first entry is read to see which part it is of; those of the part are read whole, the newest
+`MOST_SAME`, and a few others done at the same stations. A closed batch never changes, so what was read is kept.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+from functools import lru_cache
+from pathlib import Path
+from typing import NamedTuple
+
+from floor.batch.fold import Inapplicable, fold
+from floor.batch.quality.batch_facts import BatchFacts, EarlierBatches, gather_facts
+from floor.batch.state import Batch
+from floor.checklist.model import Checklist
+from floor.figures.calendar import Calendar
+from floor.ledger import JournalFolder, LedgerError
+from floor.shop.open_batches import RECORD, OpenBatches
+from floor.shop.shop_record import fold_part_number
+
+MOST_SAME = 24
+"""Batches of the part that are read, the newest: older ones hardly count."""
+MOST_OTHERS = 12
+"""Batches of other parts that are read, for what they did at the same stations."""
+
+Stamp = tuple[int, int, int]
+"""What a file looks like: something else whenever it was written."""
+
+
+class Asked(NamedTuple):
+    """What is to be told of, copied from the shop at one moment: its open batches go on changing."""
+
+    folder: Path
+    part: str
+    stations: frozenset[str]
+    calendar: Calendar
+    open_batches: tuple[BatchFacts, ...]
+    names: tuple[str, ...]
+    """Of the closed batches."""
+    without: str
+    """Hash of the first entry of the batch that asks; empty of a new one."""
+    before: datetime | None
+    """Only batches opened before."""
+
+
+def ask_earlier(shop: OpenBatches, checklist: Checklist, calendar: Calendar, asking: Batch | None = None) -> Asked:
+    """Everything that `read_earlier` needs of the shop, which must not be read beside the keys.
+
+    Args:
+        asking: the batch that others are set beside; those opened after it are left out. Without, it is a new plan,
+            which takes nothing of other parts.
+    """
+    first, before = (asking.entries[0].hash, asking.opened) if asking is not None else ("", None)
+    stations = frozenset(one.id for one in checklist.stations) if asking is not None else frozenset()
+    part = checklist.part.number
+    there = tuple(
+        gather_facts(batch, calendar)
+        for batch in shop.batches
+        if batch.entries[0].hash != first
+        and (before is None or batch.opened <= before)
+        and (_is_of(part, batch.checklist.part.number) or stations & {one.id for one in batch.checklist.stations})
+    )
+    return Asked(shop.folder, part, stations, calendar, there, tuple(shop.closed()), first, before)
+
+
+def read_earlier(asked: Asked, should_stop: Callable[[], bool] = lambda: False) -> EarlierBatches:
+    """The batches of the part and of its stations, open and closed; what cannot be read is named and left out."""
+    left_out: dict[str, str] = {}
+    same = [one for one in asked.open_batches if _is_of(asked.part, one.part)]
+    others = [one for one in asked.open_batches if not _is_of(asked.part, one.part)]
+    record = asked.folder / RECORD
+    if not asked.names or not record.is_dir():
+        return EarlierBatches(tuple(same), tuple(others))
+    journals = JournalFolder(record)
+    openings = _list_openings(journals, asked, left_out, should_stop)
+    of_part = [one for one in openings if _is_of(asked.part, one.part)]
+    beside = [one for one in openings if not _is_of(asked.part, one.part) and one.stations & asked.stations]
+    for wanted, found in ((of_part[:MOST_SAME], same), (beside[:MOST_OTHERS], others)):
+        for one in wanted:
+            if should_stop():
+                break
+            read = _read_facts(str(one.path), _stamp(one.path), asked.calendar)
+            if isinstance(read, str):
+                left_out[one.name] = read
+            else:
+                found.append(read)
+    return EarlierBatches(tuple(same), tuple(others), left_out, max(len(of_part) - MOST_SAME, 0))
+
+
+class _Opening(NamedTuple):
+    """What the first entry of a closed batch says."""
+
+    name: str
+    path: Path
+    first: str
+    part: str
+    stations: frozenset[str]
+    opened: datetime
+
+
+def _list_openings(
+    journals: JournalFolder, asked: Asked, left_out: dict[str, str], should_stop: Callable[[], bool]
+) -> list[_Opening]:
+    """Of the closed batches that may tell something, the newest first."""
+    found = []
+    for name in asked.names:
+        if should_stop():
+            break
+        path = journals.place(name)
+        opening = _read_opening(str(path), _stamp(path))
+        if opening is None:
+            left_out[name] = "its first entry cannot be read"
+        elif opening.first != asked.without and (asked.before is None or opening.opened <= asked.before):
+            found.append(opening)
+    return sorted(found, key=lambda one: (one.opened, one.name), reverse=True)
+
+
+@lru_cache(maxsize=4096)
+def _read_opening(path: str, stamp: Stamp) -> _Opening | None:
+    place = Path(path)
+    entry = JournalFolder(place.parent.parent).read_first(place.stem)
+    if entry is None:
+        return None
+    try:
+        checklist = entry.body["checklist"]
+        stations = frozenset(str(one["id"]) for one in checklist["stations"])
+        return _Opening(place.stem, place, entry.hash, str(checklist["part"]["number"]), stations, entry.time)
+    except (KeyError, TypeError, ValueError):
+        return None
+
+
+@lru_cache(maxsize=128)
+def _read_facts(path: str, stamp: Stamp, calendar: Calendar) -> BatchFacts | str:
+    """The facts of a closed batch, or why it cannot be read."""
+    place = Path(path)
+    journals = JournalFolder(place.parent.parent)
+    try:
+        journal = journals.open(place.stem)
+        if journal.condition.kind == "read-only" and journal.condition.place:
+            return journal.condition.sentence
+        return gather_facts(fold(journal.entries), calendar)
+    except (LedgerError, Inapplicable, ValueError, ArithmeticError) as error:
+        return str(error)
+    finally:
+        journals.close()
+
+
+def _stamp(path: Path) -> Stamp:
+    try:
+        found = path.stat()
+    except OSError:
+        return (0, 0, 0)
+    return found.st_ino, found.st_size, found.st_mtime_ns
+
+
+def _is_of(part: str, other: str) -> bool:
+    return fold_part_number(part) == fold_part_number(other)
