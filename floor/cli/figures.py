@@ -10,6 +10,9 @@ from floor.cli.base import Exit, open_shop, print_error, print_json, print_text
 
 if TYPE_CHECKING:
     from floor.batch.state import Batch
+    from floor.papers.earlier_batches import EarlierReport
+    from floor.shop import Shop
+    from floor.shop.settings import Settings
 
     Commands = argparse._SubParsersAction[argparse.ArgumentParser]
 
@@ -28,11 +31,35 @@ def add_figures_command(commands: Commands, shop: argparse.ArgumentParser) -> No
     figures.add_argument("batch", metavar="BATCH")
     figures.add_argument("--since", default="", metavar="TIME", help="key figures only of runs started then or later")
     figures.add_argument("--station", default="", metavar="NAME", help="only of this station; name or id")
+    figures.add_argument("--earlier", action="store_true", help="instead, earlier batches of the part beside this one")
     form = figures.add_mutually_exclusive_group()
     form.add_argument("--json", action="store_true", help="machine-readable output, everything")
     form.add_argument("--csv", action="store_true", help="the key figures as a table")
     form.add_argument("--svg", type=Path, metavar="FOLDER", help="every chart of the batch, each a file in this folder")
     figures.set_defaults(run=_figures)
+
+
+def read_earlier_report(shop: Shop, batch: Batch, settings: Settings) -> EarlierReport:
+    """Earlier batches of the part beside this one, read at once."""
+    from floor.papers.earlier_batches import make_report
+    from floor.shop.earlier_batches import ask_of_batch, read_earlier
+
+    asked = ask_of_batch(shop, batch, settings.calendar)
+    return make_report(batch, asked, read_earlier(asked), shop.now().at, settings.fill_level)
+
+
+def _print_earlier(shop: Shop, batch: Batch, settings: Settings, args: argparse.Namespace) -> None:
+    from floor.papers.earlier_batches import list_report_lines
+    from floor.papers.earlier_export import write_earlier_csv, write_earlier_json
+
+    report = read_earlier_report(shop, batch, settings)
+    if args.json:
+        print_json(write_earlier_json(report))
+    else:
+        text = write_earlier_csv(report) if args.csv else "\n".join(list_report_lines(report))
+        print_text(text.rstrip("\n"))
+    for name, why in report.read.left_out.items():
+        print_error(f"{name} is left out: {why}")
 
 
 def _figures(args: argparse.Namespace) -> int:
@@ -60,6 +87,9 @@ def _figures(args: argparse.Namespace) -> int:
         need_known(wanted, [batch])
         stations = find_stations_called(batch, args.station) if args.station else frozenset()
         settings = load_settings(shop.folder, now)
+        if args.earlier:
+            _print_earlier(shop, batch, settings, args)
+            return Exit.FINE
         found = gather_process_figures(batch, settings.calendar, now, wanted.since, stations, settings.costs)
     except Refused as refused:
         print_error(str(refused))

@@ -379,7 +379,8 @@ def _paper(args: argparse.Namespace) -> int:
     from floor.batch.command import Refused
     from floor.papers.catalog import KINDS, PaperSource, make_offer, make_signed_offer
     from floor.papers.save import save_offer
-    from floor.shop.load_settings import load_calendar
+    from floor.shop.load_settings import load_calendar, load_settings
+    from floor.shop.settings import SettingsError
 
     if args.kind not in KINDS:
         plan = "; for the plan, run floor plan" if args.kind == "plan" else ""
@@ -400,6 +401,12 @@ def _paper(args: argparse.Namespace) -> int:
             from floor.cli.plan import list_missed_deadlines
 
             source = replace(source, pressing=list_missed_deadlines(shop, batch.id))
+        if args.kind == "earlier":
+            from floor.cli.figures import read_earlier_report
+
+            source = replace(
+                source, earlier=lambda: read_earlier_report(shop, batch, load_settings(shop.folder, now.at))
+            )
         if args.kind == "handover" and args.signed is not None:
             chosen = make_signed_offer(source, args.signed)
         else:
@@ -410,7 +417,7 @@ def _paper(args: argparse.Namespace) -> int:
             return Exit.FINE
         if args.keep:
             text = str(save_offer(shop.folder, chosen, text, source.now.at)[0])
-    except (Refused, ValueError) as refused:
+    except (Refused, SettingsError, ValueError) as refused:
         print_error(str(refused))
         return Exit.WRONG
     except OSError as error:

@@ -14,6 +14,7 @@ from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.papers.closeout import write_close_out
+from floor.papers.earlier_batches import EarlierReport, write_earlier
 from floor.papers.first_article import write_first_article
 from floor.papers.handover import write_handover_sheet, write_signed_handover
 from floor.papers.history import write_history
@@ -37,7 +38,7 @@ from floor.wall import format_local
 if TYPE_CHECKING:
     from floor.papers.chart_pictures import ChartPicture
 
-Kind = Literal["traveler", "handover", "close-out", "first-article", "trace", "history", "csv", "json"]
+Kind = Literal["traveler", "handover", "close-out", "first-article", "trace", "history", "csv", "json", "earlier"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 LAST_SIGNED = 5
 """Signed handover sheets that a list of papers offers; the command line writes every one."""
@@ -65,6 +66,8 @@ class PaperSource:
     """Hash of the first entry of the shop's record, for its tags; without, none are offered."""
     calendar: Calendar | None = None
     """The shop's hours, for key figures about time; None if they cannot be read."""
+    earlier: Callable[[], EarlierReport] | None = None
+    """Reads earlier batches; None where there are none, or the shop's settings cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,6 +140,12 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
     if kind == "history":
         title = "History: every entry"
         return PaperOffer(title, f"{batch.id}-history", lambda: write_history(batch, now, head, source.names))
+    if kind == "earlier":
+        report = source.earlier
+        if report is None:
+            raise ValueError(f"there is no batch beside {batch.id}, or shop.toml has errors: floor figures says which")
+        title, stem = "Earlier batches of the part beside this one", f"{batch.id}-earlier"
+        return PaperOffer(title, stem, lambda: write_earlier(report(), now, head))
     if kind == "csv":
         title = "History as a table for a spreadsheet (CSV)"
         return PaperOffer(title, f"{batch.id}-entries", lambda: write_entries_csv(batch), "csv")
@@ -162,9 +171,10 @@ def list_offers(
         found.append(make_offer(source, "traveler", load))
     if len(under_way) > 1 or (under_way and load is None):
         found.append(make_offer(source, "traveler"))
-    kinds: tuple[Kind, ...] = ("handover", "close-out", "first-article", "history", "csv", "json")
+    kinds: tuple[Kind, ...] = ("handover", "close-out", "first-article", "history", "csv", "json", "earlier")
     left_out = {"handover"} if batch.closed else set()
     left_out |= set() if has_first_pieces(batch) else {"first-article"}
+    left_out |= set() if source.earlier is not None else {"earlier"}
     found += [make_offer(source, kind) for kind in kinds if kind not in left_out]
     found += _list_signed_offers(source) if batch.closed else []
     if source.shop:

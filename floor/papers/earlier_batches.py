@@ -3,25 +3,31 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
+from functools import partial
+from typing import Protocol
 
 from floor.batch.earlier import EarlierTold, expect
 from floor.batch.quality.batch_facts import BatchFacts, EarlierBatches, OpFacts
+from floor.batch.quality.lessons import FEWEST_LOADS
 from floor.batch.state import Batch
-from floor.checklist.expected_yields import NO_TESTS, Sureness, TestPieces, assess_start
+from floor.checklist.expected_yields import NO_TESTS, Sureness, TestPieces, assess_start, list_confidence_levels
 from floor.checklist.model import Checklist
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.earlier_yields import HALF_LIFE_DAYS
 from floor.figures.errors import Impossible
+from floor.figures.forecast import forecast_good_count
 from floor.figures.quality.intervals import Interval, compute_exact_interval
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.share_by_load import ShareByLoad, compute_share_by_load
 from floor.figures.quality.spread import Spread, compute_spread
 from floor.figures.yields import PLAN_RUNS
 from floor.papers.page import begin_paper
-from floor.planning.earlier_batches import EarlierOp, EarlierStudy, NotUsed, YieldRow, find_age, study_earlier
+from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook
+from floor.planning.earlier_batches import EarlierOp, EarlierStudy, NotUsed, TimeRow, YieldRow, find_age, study_earlier
 from floor.planning.pace import Part, set_against_plan
 from floor.text import WIDTH, cut, format_chance, format_count, format_span, pad, wrap_text
 from floor.wall import get_local_day
@@ -37,7 +43,19 @@ WHY_LONG: dict[NotUsed, str] = {
     NotUsed.IN_FILE: "in the file: taken as a lesson, so its pieces are in the checklist's yield already",
     NotUsed.REWORK: "rework: not in the start quantity",
 }
+TIME_HEAD = (
+    f"  {'batch':<9} {'age':>6} {'runs':>4} {'median':>8} {'middle half':>17} {'a piece':>8} "
+    f"{'x plan':>6} {'counts':>6}"
+)
+OTHER_HEAD = f"  {'part':<9} {'batch':<7} {'good at first':>13} {'share':>8} {'cycle':>8} {'by hand':>8}  operation"
+SAID = {
+    "checklist": "by the checklist alone",
+    "opened": "as opened, with {}",
+    "next": "next time, with this batch",
+}
 YEAR = 365.25
+MOST_AT_ONCE = 600
+"""Pieces of a batch up to which the pieces to start are worked out between two keys."""
 NONE = "No earlier batch of the part is here: the plan stands on the checklist alone"
 
 
@@ -55,21 +73,22 @@ class EarlierReport:
     """The shop's chance to fill an order."""
 
 
-def make_report(
-    batch: Batch,
-    own: BatchFacts,
-    read: EarlierBatches,
-    in_file: dict[str, frozenset[int]],
-    now: datetime,
-    level: float,
-) -> EarlierReport:
-    """What earlier batches say beside this one.
+class AskedOfBatch(Protocol):
+    """What the shop was asked: `floor.shop.earlier_batches.Asked`."""
 
-    Args:
-        in_file: hash of a batch's first entry → operations whose yield in the checklist holds its pieces.
-    """
-    study = study_earlier(batch.checklist, [own, *read.same], now, in_file)
-    return EarlierReport(batch, own, now, read, study, level)
+    @property
+    def own(self) -> BatchFacts | None: ...
+    @property
+    def in_file(self) -> Mapping[str, frozenset[int]]: ...
+
+
+def make_report(
+    batch: Batch, asked: AskedOfBatch, read: EarlierBatches, now: datetime, fill_level: float
+) -> EarlierReport:
+    """What earlier batches say beside this one."""
+    assert asked.own is not None, "it is this batch"
+    study = study_earlier(batch.checklist, [asked.own, *read.same], now, asked.in_file)
+    return EarlierReport(batch, asked.own, now, read, study, list_confidence_levels(fill_level)[-1])
 
 
 # --- how sure the start quantity is ----------------------------------------------------------------------------------
@@ -78,13 +97,25 @@ def make_report(
 def list_sure_lines(report: EarlierReport, width: int) -> list[str]:
     """The start quantity by the checklist alone, as the batch was opened, and as the next one would be."""
     batch = report.batch
-    rows = [("by the checklist alone", batch.checklist)]
-    if batch.earlier is not None:
-        rows.append((f"as opened, with {_name_batches(batch.earlier.batches)}", batch.expected))
-    if report.study.told is not None:
-        rows.append(("next time, with this batch", expect(batch.checklist, report.study.told)))
+    assessed = {
+        SAID[by].format(_name_batches(batch.earlier.batches if batch.earlier is not None else ())): partial(
+            assess_start, checklist, batch.order, batch.started, report.level
+        )
+        for by, checklist in list_plans(report).items()
+    }
     head = f"For {batch.order} good ones, {batch.started} started"
-    return [head, *_list_sureness(rows, batch.order, batch.started, report.level, width)]
+    return [head, *_list_sureness(assessed, report.level, width)]
+
+
+def list_plans(report: EarlierReport) -> dict[str, Checklist]:
+    """``checklist``, ``opened``, ``next``, as far as there are → the checklist with the yields of that plan."""
+    batch = report.batch
+    plans = {"checklist": batch.checklist}
+    if batch.earlier is not None:
+        plans["opened"] = batch.expected
+    if report.study.told is not None:
+        plans["next"] = expect(batch.checklist, report.study.told)
+    return plans
 
 
 def list_before_and_after(
@@ -97,34 +128,55 @@ def list_before_and_after(
     tests: TestPieces = NO_TESTS,
 ) -> list[str]:
     """Where a start quantity is chosen: by the checklist alone, and with earlier batches."""
-    rows = [
-        ("by the checklist alone", checklist),
-        (f"with {_name_batches(told.batches)}", expect(checklist, told)),
-    ]
-    return _list_sureness(rows, order, started, level, width, tests)
+    rows = {
+        "by the checklist alone": checklist,
+        f"with {_name_batches(told.batches)}": expect(checklist, told),
+    }
+    return _list_sureness(
+        {name: partial(assess_start, by, order, started, level, tests) for name, by in rows.items()}, level, width
+    )
 
 
-def _list_sureness(
-    rows: Sequence[tuple[str, Checklist]],
-    order: int,
-    started: int,
-    level: float,
-    width: int,
-    tests: TestPieces = NO_TESTS,
-) -> list[str]:
+def list_more_lines(batch: Batch, now: Moment, level: float, width: int) -> list[str]:
+    """Where more pieces are started: what is on the way now, with and without earlier batches; empty without any.
+
+    Of a large batch the pieces to start are worked out with the plan, as that takes seconds.
+    """
+    if batch.earlier is None:
+        return []
+
+    def assess(one: Batch) -> Sureness:
+        known = collect_forecast_inputs(one, now)
+        reached = forecast_good_count(known.ordered, known.finished, known.hand, known.beliefs).probability
+        pieces = one.started
+        if one.started > MOST_AT_ONCE:
+            pieces = 0
+        elif reached < level:
+            more = compute_outlook(known, level).top_up
+            pieces = one.started + more.pieces if more is not None and more.probability >= level else 0
+        weights = [belief.first.good + belief.first.bad for belief in known.beliefs if belief.first.bad]
+        return Sureness(reached, pieces, min(weights, default=0.0), max(weights, default=0.0))
+
+    rows = {
+        "by checklist and counts": replace(batch, earlier=None),
+        f"with {_name_batches(batch.earlier.batches)}": batch,
+    }
+    return _list_sureness({name: partial(assess, one) for name, one in rows.items()}, level, width)
+
+
+def _list_sureness(rows: Mapping[str, Callable[[], Sureness]], level: float, width: int) -> list[str]:
     head = f"{'filled':>8} {f'for {100 * level:.0f} %':>8} {'pieces known':>13}"
     names = max(min(width - len(head) - 1, 44), 12)
     lines = [f"{'':{names}} {head}"]
-    for name, checklist in rows:
+    for name, assess in rows.items():
         try:
-            found = assess_start(checklist, order, started, level, tests)
+            found = assess()
         except Impossible as error:
             lines += wrap_text(f"{name}: n/a, because {error}", "", "  ", width)
             continue
         needed = str(found.pieces) if found.pieces else "n/a"
-        lines.append(
-            f"{pad(cut(name, names), names)} {format_chance(found.chance):>8} {needed:>8} {_say_known(found):>13}"
-        )
+        said = f"{format_chance(found.chance):>8} {needed:>8} {_say_known(found):>13}"
+        lines.append(f"{pad(cut(name, names), names)} {said}")
     return lines
 
 
@@ -189,7 +241,7 @@ def list_yield_lines(report: EarlierReport, width: int) -> list[str]:
         lines.append(
             f"  {'batch':<10} {'age':>6} {'good at first':>14} {'share':>8} {'95 % sure':>15} {'counts for':>11}"
         )
-        lines += [_say_yield(report, row) for row in one.yields]
+        lines += [_say_yield(report, one.op, row) for row in one.yields]
         lines.append("")
     note = (
         "Counts for: pieces that it is worth for the next batch. Loads of a batch, and batches, share their luck; it "
@@ -206,24 +258,25 @@ def _say_plan(one: EarlierOp) -> str:
     return f"{stated}; next time {format_share(one.found.good)}, worth {one.found.weight:.0f}"
 
 
-def _say_yield(report: EarlierReport, row: YieldRow) -> str:
-    share = row.share
+def _say_yield(report: EarlierReport, op: int, row: YieldRow) -> str:
+    share, loads = row.share, row.batch.ops[op].loads
     counts = f"{row.weight:.0f}" if row.not_used is None else WHY[row.not_used]
     return (
         f"  {pad(cut(_name(report, row.batch), 10), 10)} {format_age(row.days):>6} "
-        f"{f'{share.good} of {share.pieces}':>14} {format_share(share.share):>8} {say_interval(share):>15} {counts:>11}"
+        f"{f'{share.good} of {share.pieces}':>14} {format_share(share.share):>8} "
+        f"{say_interval(share, len(loads)):>15} {counts:>11}"
     )
 
 
-def say_interval(share: ShareByLoad) -> str:
+def say_interval(share: ShareByLoad, loads: int) -> str:
     """``90.1 to 98.9 %``"""
-    found = find_interval(share)
+    found = find_interval(share, loads)
     return "" if isinstance(found, Missing) else f"{100 * found.low:.1f} to {100 * found.high:.1f} %"
 
 
-def find_interval(share: ShareByLoad) -> Interval | Missing:
-    """That of pieces with luck of their own where two loads, or none that differ, cannot tell how much loads differ."""
-    if isinstance(share.interval, Missing) or (share.interval.low, share.interval.high) == (0.0, 1.0):
+def find_interval(share: ShareByLoad, loads: int) -> Interval | Missing:
+    """That of pieces with luck of their own where too few loads tell how much loads differ."""
+    if loads < FEWEST_LOADS:
         return compute_exact_interval(share.good, share.pieces)
     return share.interval
 
@@ -247,18 +300,8 @@ def list_time_lines(report: EarlierReport, width: int) -> list[str]:
                 else ""
             )
             lines += wrap_text(f"op {one.op} {one.title}, {PARTS[part]}{next_time}", "", "    ", width)
-            lines.append(
-                f"  {'batch':<10} {'age':>6} {'runs':>4} {'median':>8} {'middle half':>19} {'a piece':>9} "
-                f"{'x stated':>8} {'counts':>6}"
-            )
-            for row in rows:
-                counts = f"{row.weight:.1f}" if row.not_used is None and row.ratio is not None else "-"
-                ratio = f"{row.ratio:.2f}" if row.ratio is not None else "n/a"
-                lines.append(
-                    f"  {pad(cut(_name(report, row.batch), 10), 10)} {format_age(row.days):>6} {row.runs:>4} "
-                    f"{format_span(row.per_run.median):>8} {_say_half(row.per_run):>19} "
-                    f"{format_short(row.per_piece.median):>9} {ratio:>8} {counts:>6}"
-                )
+            lines.append(TIME_HEAD)
+            lines += [_say_times(report, row) for row in rows]
             lines.append("")
     if not lines:
         return wrap_text(
@@ -267,6 +310,16 @@ def list_time_lines(report: EarlierReport, width: int) -> list[str]:
     note = f"Counts: runs that it is worth beside the plan's own {PLAN_RUNS:.0f}; the runs of one batch share people, "
     note += "tools and material. Left out: rework, the hand work of first loads on a set-up, runs entered late."
     return [*lines, *wrap_text(note, "", "  ", width)]
+
+
+def _say_times(report: EarlierReport, row: TimeRow) -> str:
+    counts = f"{row.weight:.1f}" if row.not_used is None and row.ratio is not None else "-"
+    ratio = f"{row.ratio:.2f}" if row.ratio is not None else "n/a"
+    return (
+        f"  {pad(cut(_name(report, row.batch), 9), 9)} {format_age(row.days):>6} {row.runs:>4} "
+        f"{format_span(row.per_run.median):>8} {_say_half(row.per_run):>17} "
+        f"{format_short(row.per_piece.median):>8} {ratio:>6} {counts:>6}"
+    )
 
 
 def _say_half(spread: Spread) -> str:
@@ -297,22 +350,20 @@ def list_other_lines(report: EarlierReport, width: int) -> list[str]:
                 by_station[facts.station].append((batch, facts))
     if not by_station:
         return ["No other part has been counted or timed at these stations"]
-    lines = wrap_text(
-        "For comparison: another part's yields and times are its own, so no plan takes them", "", "  ", width
+    said = (
+        "For comparison: another part's yields and times are its own, so no plan takes them. Medians of a cycle, and "
     )
-    head = (
-        f"  {'part':<10} {'batch':<8} {'good at first':>14} {'share':>8} {'cycle':>8} {'hand, a piece':>13}  operation"
-    )
+    lines = wrap_text(said + "by hand of a piece", "", "  ", width)
     for station, rows in by_station.items():
-        lines += ["", names[station], head]
+        lines += ["", names[station], OTHER_HEAD]
         for batch, facts in rows:
             share = compute_share_by_load(facts.loads)
             good, share_said = ("", "")
             if not isinstance(share, Missing):
                 good, share_said = f"{share.good} of {share.pieces}", format_share(share.share)
             said = (
-                f"  {pad(cut(batch.part, 10), 10)} {pad(cut(batch.id, 8), 8)} {good:>14} {share_said:>8} "
-                f"{_say_median(facts, Part.CYCLE, format_span):>8} {_say_median(facts, Part.HANDS, format_short):>13}  "
+                f"  {pad(cut(batch.part, 9), 9)} {pad(cut(batch.id, 7), 7)} {good:>13} {share_said:>8} "
+                f"{_say_median(facts, Part.CYCLE, format_span):>8} {_say_median(facts, Part.HANDS, format_short):>8}  "
             )
             lines.append(cut(f"{said}op {facts.op} {facts.title}", width))
     return lines

@@ -18,6 +18,7 @@ from floor.batch.state import Batch
 from floor.checklist.model import Checklist
 from floor.figures.calendar import Calendar
 from floor.ledger import JournalFolder, LedgerError
+from floor.shop.lessons import list_yields_taken
 from floor.shop.open_batches import RECORD, OpenBatches
 from floor.shop.shop_record import fold_part_number
 
@@ -37,33 +38,47 @@ class Asked(NamedTuple):
     part: str
     stations: frozenset[str]
     calendar: Calendar
+    own: BatchFacts | None
+    """Of the batch that asks; None of a new one."""
     open_batches: tuple[BatchFacts, ...]
     names: tuple[str, ...]
     """Of the closed batches."""
-    without: str
-    """Hash of the first entry of the batch that asks; empty of a new one."""
-    before: datetime | None
-    """Only batches opened before."""
+    in_file: dict[str, frozenset[int]]
+    """Hash of a batch's first entry → operations whose yield in the checklist holds its pieces."""
 
 
-def ask_earlier(shop: OpenBatches, checklist: Checklist, calendar: Calendar, asking: Batch | None = None) -> Asked:
-    """Everything that `read_earlier` needs of the shop, which must not be read beside the keys.
+def ask_of_batch(shop: OpenBatches, batch: Batch, calendar: Calendar) -> Asked:
+    """What `read_earlier` needs of the shop to set others beside a batch: those that were opened before it."""
+    stations = frozenset(one.id for one in batch.checklist.stations)
+    return _ask(shop, batch.checklist, batch.file, calendar, stations, gather_facts(batch, calendar))
 
-    Args:
-        asking: the batch that others are set beside; those opened after it are left out. Without, it is a new plan,
-            which takes nothing of other parts.
-    """
-    first, before = (asking.entries[0].hash, asking.opened) if asking is not None else ("", None)
-    stations = frozenset(one.id for one in checklist.stations) if asking is not None else frozenset()
+
+def ask_of_new(shop: OpenBatches, checklist: Checklist, file: str, calendar: Calendar) -> Asked:
+    """The same for a plan before there is a batch, which takes nothing of other parts."""
+    return _ask(shop, checklist, file, calendar, frozenset(), None)
+
+
+def _ask(
+    shop: OpenBatches,
+    checklist: Checklist,
+    file: str,
+    calendar: Calendar,
+    stations: frozenset[str],
+    own: BatchFacts | None,
+) -> Asked:
     part = checklist.part.number
     there = tuple(
         gather_facts(batch, calendar)
         for batch in shop.batches
-        if batch.entries[0].hash != first
-        and (before is None or batch.opened <= before)
+        if _comes_before(batch.entries[0].hash, batch.opened, own)
         and (_is_of(part, batch.checklist.part.number) or stations & {one.id for one in batch.checklist.stations})
     )
-    return Asked(shop.folder, part, stations, calendar, there, tuple(shop.closed()), first, before)
+    in_file = list_yields_taken(shop.people, checklist, file)
+    return Asked(shop.folder, part, stations, calendar, own, there, tuple(shop.closed()), in_file)
+
+
+def _comes_before(first: str, opened: datetime, own: BatchFacts | None) -> bool:
+    return own is None or (first != own.first and opened <= own.opened)
 
 
 def read_earlier(asked: Asked, should_stop: Callable[[], bool] = lambda: False) -> EarlierBatches:
@@ -113,7 +128,7 @@ def _list_openings(
         opening = _read_opening(str(path), _stamp(path))
         if opening is None:
             left_out[name] = "its first entry cannot be read"
-        elif opening.first != asked.without and (asked.before is None or opening.opened <= asked.before):
+        elif _comes_before(opening.first, opening.opened, asked.own):
             found.append(opening)
     return sorted(found, key=lambda one: (one.opened, one.name), reverse=True)
 

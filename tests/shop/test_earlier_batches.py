@@ -20,7 +20,7 @@ from floor.ledger.journal import Journal
 from floor.planning.batch_forecast import collect_forecast_inputs
 from floor.planning.earlier_batches import study_earlier
 from floor.shop import Shop, earlier_batches
-from floor.shop.earlier_batches import MOST_SAME, ask_earlier, read_earlier
+from floor.shop.earlier_batches import MOST_SAME, ask_of_batch, ask_of_new, read_earlier
 from floor.shop.lessons import list_yields_taken
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, edited, part
@@ -46,7 +46,8 @@ def shop(tmp_path: Path, clock: ManualClock) -> Iterator[Shop]:
 
 
 def read(shop: Shop, asking: str = "") -> EarlierBatches:
-    return read_earlier(ask_earlier(shop, part(), ALWAYS, shop.batch(asking) if asking else None))
+    asked = ask_of_batch(shop, shop.batch(asking), ALWAYS) if asking else ask_of_new(shop, part(), FILE, ALWAYS)
+    return read_earlier(asked)
 
 
 def opened(shop: Shop, **more: object) -> str:

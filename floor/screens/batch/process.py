@@ -16,7 +16,6 @@ from floor.text import format_count, wrap_text
 if TYPE_CHECKING:
     from floor.batch.quality.batch_facts import EarlierBatches
     from floor.batch.state import Batch
-    from floor.figures.calendar import Calendar
     from floor.papers.sampling import PlanInUse
     from floor.shop.earlier_batches import Asked
 
@@ -174,8 +173,6 @@ class EarlierScreen(ProcessScreen):
         return batch.seq, self._answers, len(shop.closed()), len(shop.people.lessons)
 
     def make_pages(self, batch: Batch) -> list[Page]:
-        from floor.batch.quality.batch_facts import gather_facts
-        from floor.checklist.expected_yields import list_confidence_levels
         from floor.papers.earlier_batches import (
             list_batch_lines,
             list_other_lines,
@@ -184,7 +181,7 @@ class EarlierScreen(ProcessScreen):
             list_yield_lines,
             make_report,
         )
-        from floor.shop.lessons import list_yields_taken
+        from floor.shop.earlier_batches import ask_of_batch
         from floor.shop.load_settings import load_settings
         from floor.shop.settings import SettingsError
 
@@ -194,14 +191,12 @@ class EarlierScreen(ProcessScreen):
         except SettingsError as error:
             why = str(error)
             return [lambda width, height: wrap_text(why, "", "  ", width)]
-        self._ask(batch, settings.calendar)
+        asked = ask_of_batch(shop, batch, settings.calendar)
+        self._have_asked(asked)
         if self._read is None:
             said = self._wrong or f"Reading {format_count(len(shop.closed()), 'closed batch')} …"
             return [lambda width, height: wrap_text(said, "", "  ", width)]
-        own = gather_facts(batch, settings.calendar)
-        in_file = list_yields_taken(shop.people, batch.checklist, batch.file)
-        level = list_confidence_levels(settings.fill_level)[-1]
-        report = make_report(batch, own, self._read, in_file, now, level)
+        report = make_report(batch, asked, self._read, now, settings.fill_level)
 
         @cache  # the pieces to start are worked out for it
         def sure(width: int, height: int) -> list[str]:
@@ -214,15 +209,11 @@ class EarlierScreen(ProcessScreen):
             lambda width, height: list_other_lines(report, width),
         ]
 
-    def _ask(self, batch: Batch, calendar: Calendar) -> None:
+    def _have_asked(self, asked: Asked) -> None:
         """Have the others read, once for what there is."""
-        from floor.shop.earlier_batches import ask_earlier
-
-        shop = self.session.shop
-        closed = len(shop.closed())
-        if closed != self._asked:
-            self._asked = closed
-            self.run_worker(self._have_read(ask_earlier(shop, batch.checklist, calendar, batch)), exclusive=True)
+        if len(asked.names) != self._asked:
+            self._asked = len(asked.names)
+            self.run_worker(self._have_read(asked), exclusive=True)
 
     async def _have_read(self, asked: Asked) -> None:
         from floor.shop.earlier_batches import read_earlier

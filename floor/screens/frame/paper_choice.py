@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from textual.binding import Binding
 
@@ -16,7 +17,11 @@ from floor.screens.frame.paper_screen import PaperScreen
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.tag_screen import TagScreen
-from floor.shop.load_settings import load_calendar
+from floor.shop.load_settings import load_calendar, load_settings
+from floor.shop.settings import SettingsError
+
+if TYPE_CHECKING:
+    from floor.papers.earlier_batches import EarlierReport
 
 PAPERS = Binding("e", "papers", "Papers", id="papers", tooltip="sheets, reports, tables: read, save, print")
 """The same key on every screen that has papers."""
@@ -36,7 +41,28 @@ def make_paper_source(session: Session, batch: Batch) -> PaperSource:
     shop = session.shop.first_hash
     now = session.now()
     calendar = load_calendar(session.shop.folder, now.at)
-    return PaperSource(batch, now, batch.entries[-1].hash, names, session.who, pressing, shop, calendar)
+    earlier = _offer_earlier(session, batch)
+    return PaperSource(batch, now, batch.entries[-1].hash, names, session.who, pressing, shop, calendar, earlier)
+
+
+def _offer_earlier(session: Session, batch: Batch) -> Callable[[], EarlierReport] | None:
+    """Reads the batches beside this one; None where there are none, or the settings cannot be read."""
+    shop = session.shop
+    if not {*shop.closed(), *(one.id for one in shop.batches)} - {batch.id}:
+        return None
+    try:
+        settings = load_settings(shop.folder, session.now().at)
+    except SettingsError:
+        return None
+
+    def read() -> EarlierReport:
+        from floor.papers.earlier_batches import make_report
+        from floor.shop.earlier_batches import ask_of_batch, read_earlier
+
+        asked = ask_of_batch(shop, batch, settings.calendar)
+        return make_report(batch, asked, read_earlier(asked), session.now().at, settings.fill_level)
+
+    return read
 
 
 def choose_paper(

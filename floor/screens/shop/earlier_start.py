@@ -47,18 +47,18 @@ class EarlierStart:
         shop = self.screen.session.shop
         if not shop.closed() and not shop.batches:
             return
-        from floor.shop.earlier_batches import ask_earlier, read_earlier
+        from floor.shop.earlier_batches import ask_of_new, read_earlier
 
         try:
             calendar = load_settings(shop.folder, self.screen.session.now().at).calendar
         except SettingsError:  # said where the plan is made
             return
-        asked = ask_earlier(shop, self.checklist, calendar)
+        asked = ask_of_new(shop, self.checklist, self.file, calendar)
         if cast(Program, self.screen.app).ticking:
             self.reading = True
             self.screen.run_worker(self._have_read(asked), group="earlier", exclusive=True)
         else:
-            self._take(read_earlier(asked))
+            self._take(read_earlier(asked), asked)
 
     def do_after(self, go: Callable[[], None]) -> None:
         """Do this once they are read."""
@@ -81,7 +81,7 @@ class EarlierStart:
         from floor.shop.earlier_batches import read_earlier
 
         try:
-            self._take(await run_in_thread(read_earlier, asked, lambda: not self.screen.is_attached))
+            self._take(await run_in_thread(read_earlier, asked, lambda: not self.screen.is_attached), asked)
         except Exception as error:  # whatever it is, the batch can be opened without
             self.left_out = [f"✕ Earlier batches cannot be read: {error}"]
         self.reading = False
@@ -93,12 +93,10 @@ class EarlierStart:
             self.screen.say("")
             then()
 
-    def _take(self, read: EarlierBatches) -> None:
+    def _take(self, read: EarlierBatches, asked: Asked) -> None:
         from floor.papers.earlier_batches import list_left_out
         from floor.planning.earlier_batches import study_earlier
-        from floor.shop.lessons import list_yields_taken
 
-        in_file = list_yields_taken(self.screen.session.shop.people, self.checklist, self.file)
-        study = study_earlier(self.checklist, read.same, self.screen.session.now().at, in_file)
+        study = study_earlier(self.checklist, read.same, self.screen.session.now().at, asked.in_file)
         self.told, self.expected = study.told, expect(self.checklist, study.told)
         self.left_out = list_left_out(read, study, COLUMNS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from typing import ClassVar
 
 from textual import events, getters, on, work
@@ -13,8 +14,9 @@ from textual.message import Message
 from textual.widgets import Static
 
 from floor.batch.lifecycle.commands import StartPieces
+from floor.batch.state import Batch
 from floor.batch.stations.standing_setup import describe_first_setup
-from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.dialogs import COLUMNS, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
@@ -206,12 +208,30 @@ class ProblemsScreen(FloorScreen):
             self.say("No errors. Esc: back")
 
 
+def _list_sureness(session: Session, batch: Batch) -> list[str]:
+    """How sure the order is as it stands, without and with the earlier batches that it is planned by."""
+    if batch.earlier is None:
+        return []
+    from floor.checklist.expected_yields import list_confidence_levels
+    from floor.papers.earlier_batches import list_more_lines
+    from floor.shop.load_settings import load_settings
+    from floor.shop.settings import SettingsError
+
+    with suppress(SettingsError):  # said where the plan is made
+        now = session.now()
+        level = list_confidence_levels(load_settings(session.shop.folder, now.at).fill_level)[-1]
+        return ["", *list_more_lines(batch, now, level, COLUMNS)]
+    return []
+
+
 def ask_start_more(screen: FloorScreen, id: str) -> None:
     """Ask how many more pieces to start in a batch, saying whether the first operation's set-up stands."""
     batch = screen.session.batch(id)
     _, said = describe_first_setup(batch, screen.session.now())
     totals = f"{batch.total('finished')} finished, {batch.total('scrap')} scrap"
-    text = f"{batch.order} ordered, {batch.started} started, {totals}.\n{said}"
+    text = "\n".join(
+        [f"{batch.order} ordered, {batch.started} started, {totals}.", said, *_list_sureness(screen.session, batch)]
+    )
 
     def attempt(values: Values) -> Errors:
         screen.session.do(id, StartPieces(parse_number(values["count"])))  # type: ignore[arg-type]
