@@ -106,6 +106,8 @@ FIGURES = """examples:
   floor figures B0007 --csv > figures.csv
                                       the key figures as a table
   floor figures B0007 --svg charts/   every chart to print: an SVG file each
+  floor figures B0007 --earlier       earlier batches of the part beside this
+                                      one, and how sure the start quantity is
 
 Key figures are named and computed as in ISO 22400-2, by the hours of shop.toml.
 What was not recorded has a reason and no number. TIME is as in floor find.
@@ -114,6 +116,31 @@ CSV columns:
   scope, name, value, unit            batch or station id; the figure
   estimate                            True if pieces were not told apart
   formula, why_not                    its formula; why there is no value
+
+With --earlier a row for each yield and time of each batch, in --json under rows:
+  part, batch, age_days               days since its last entry
+  op, operation, what                 what: yield, cycle or by hand
+  good, pieces, share                 good at the first count of each piece
+  share_low, share_high               its 95 % interval
+  runs, median, lower, upper          of a run in seconds, with quartiles
+  per_piece, times_planned            seconds; x what the checklist states
+  weight                              pieces, or runs, it is worth next time
+  not_used                            why the next plan takes nothing of it
+JSON besides:
+  order, started, confidence          what the start quantity is asked for
+  start_quantity                      by checklist, as opened, next: chance
+                                      (probability), pieces that give the
+                                      confidence, least and most pieces that a
+                                      yield stands on, why_not
+  batches                             batch, revision, opened, age_days, closed,
+                                      entered_half_done, order, started,
+                                      finished
+  next                                op, stated, stated_weight: the checklist;
+                                      good, weight, reworked: the next plan;
+                                      batch_correlation: how batches differ
+  next_paces                          op, part, ratio, runs: times stated
+  left_out, not_in_checklist          batch: why; batch: operations
+  not_read                            older batches of the part
 
 Exit status: 0 fine, 1 the batch or station is not there or shop.toml has
 errors, 2 a time cannot be understood, 3 the shop cannot be opened."""

@@ -14,7 +14,6 @@ from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.papers.closeout import write_close_out
-from floor.papers.earlier_batches import EarlierReport, write_earlier
 from floor.papers.first_article import write_first_article
 from floor.papers.handover import write_handover_sheet, write_signed_handover
 from floor.papers.history import write_history
@@ -37,6 +36,7 @@ from floor.wall import format_local
 
 if TYPE_CHECKING:
     from floor.papers.chart_pictures import ChartPicture
+    from floor.papers.earlier_batches import EarlierReport
 
 Kind = Literal["traveler", "handover", "close-out", "first-article", "trace", "history", "csv", "json", "earlier"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
@@ -145,7 +145,13 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
         if report is None:
             raise ValueError(f"there is no batch beside {batch.id}, or shop.toml has errors: floor figures says which")
         title, stem = "Earlier batches of the part beside this one", f"{batch.id}-earlier"
-        return PaperOffer(title, stem, lambda: write_earlier(report(), now, head))
+
+        def beside() -> str:
+            from floor.papers.earlier_batches import write_earlier  # the first screen asks for no yields
+
+            return write_earlier(report(), now, head)
+
+        return PaperOffer(title, stem, beside)
     if kind == "csv":
         title = "History as a table for a spreadsheet (CSV)"
         return PaperOffer(title, f"{batch.id}-entries", lambda: write_entries_csv(batch), "csv")

@@ -400,6 +400,6 @@ def list_report_lines(report: EarlierReport, width: int = WIDTH) -> list[str]:
 
 def write_earlier(report: EarlierReport, now: Moment, head: str) -> str:
     """The paper."""
-    paper = begin_paper("Earlier batches", report.batch, now, head)
+    paper = begin_paper("EARLIER BATCHES", report.batch, now, head)
     paper.add(["", *list_report_lines(report)])
     return paper.text()

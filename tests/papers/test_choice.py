@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -22,6 +23,8 @@ from floor.batch.handover.commands import (
 )
 from floor.batch.handover.page import list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
+from floor.batch.quality.batch_facts import EarlierBatches, gather_facts
+from floor.figures.calendar import Calendar
 from floor.papers.catalog import (
     KINDS,
     MOST_ALONE,
@@ -35,7 +38,9 @@ from floor.papers.catalog import (
     make_offer,
     make_signed_offer,
 )
+from floor.papers.earlier_batches import make_report
 from floor.papers.tags import list_person_labels
+from floor.shop.earlier_batches import Asked
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import Bench, open_bench
 from tests.papers.half_done import half_done
@@ -50,8 +55,16 @@ def source(bench: Bench, reader: str = "AA") -> PaperSource:
     return PaperSource(bench.state, bench.clock(), bench.state.entries[-1].hash, {"AA": "Arne Aas"}, reader)
 
 
+def with_earlier(bench: Bench) -> PaperSource:
+    """Of a shop with other batches, none of which tells anything."""
+    own = gather_facts(bench.state, Calendar.always())
+    asked = Asked(Path(), "", frozenset(), Calendar.always(), own, (), (), {})
+    report = make_report(bench.state, asked, EarlierBatches(), bench.clock().at, 0.9)
+    return replace(source(bench), earlier=lambda: report)
+
+
 def test_every_kind_of_paper_is_written_and_pinned_to_the_record(bench: Bench) -> None:
-    made = {kind: make_offer(source(bench), kind, piece=1) for kind in KINDS}
+    made = {kind: make_offer(with_earlier(bench), kind, piece=1) for kind in KINDS}
 
     assert len({(one.stem, one.ending) for one in made.values()}) == len(KINDS)
     for kind, one in made.items():
@@ -64,6 +77,15 @@ def test_every_kind_of_paper_is_written_and_pinned_to_the_record(bench: Bench) -
                 kind, kind.upper()))  # fmt: skip
     assert json.loads(made["json"].write())["batch"] == bench.state.id
     assert len(list(csv.reader(io.StringIO(made["csv"].write(), newline="")))) == bench.state.seq + 1
+
+
+def test_earlier_batches_are_offered_where_there_are_other_batches(bench: Bench) -> None:
+    title = "Earlier batches of the part beside this one"
+
+    assert title in [one.title for one in list_offers(with_earlier(bench))]
+    assert title not in [one.title for one in list_offers(source(bench))]
+    with pytest.raises(ValueError, match="no batch beside"):
+        make_offer(source(bench), "earlier")
 
 
 def test_the_load_or_piece_at_hand_comes_first(bench: Bench) -> None:
