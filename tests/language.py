@@ -9,7 +9,7 @@ import tokenize
 import tomllib
 from collections.abc import Iterator
 from contextlib import redirect_stdout, suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache
 from itertools import chain
 from pathlib import Path
@@ -17,7 +17,7 @@ from pathlib import Path
 from floor.cli.main import main
 from floor.papers.catalog import KINDS, PaperSource, make_offer
 from floor.papers.status import write_status_text
-from tests.papers.half_done import half_done
+from tests.papers.half_done import half_done, report_alone
 from tests.screens.seen import text_of
 
 ROOT = Path(__file__).parent.parent
@@ -108,6 +108,7 @@ def papers() -> Iterator[Text]:
     """Every paper of a half-done batch, and what ``floor status`` prints of it."""
     bench = half_done()
     source = PaperSource(bench.state, bench.clock(), bench.state.entries[-1].hash, {"AA": "Arne Aas"}, "AA")
+    source = replace(source, earlier=lambda: report_alone(bench))
     for kind in KINDS:
         if kind not in ("csv", "json"):
             yield from lines(f"paper {kind}", make_offer(source, kind, piece=1).write())

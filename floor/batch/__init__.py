@@ -5,6 +5,7 @@ __all__ = [
     "corrections",
     "counting",
     "describe",
+    "earlier",
     "event_base",
     "events",
     "fold",

@@ -117,7 +117,7 @@ CSV columns:
   estimate                            True if pieces were not told apart
   formula, why_not                    its formula; why there is no value
 
-With --earlier a row for each yield and time of each batch, in --json under rows:
+With --earlier a row for each yield and time of each batch (JSON: rows):
   part, batch, age_days               days since its last entry
   op, operation, what                 what: yield, cycle or by hand
   good, pieces, share                 good at the first count of each piece

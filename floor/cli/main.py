@@ -32,7 +32,9 @@ from floor.cli.base import (
 )
 
 if TYPE_CHECKING:
+    from floor.batch.state import Batch
     from floor.entry import Moment
+    from floor.papers.earlier_batches import EarlierReport
     from floor.screens.frame.tour import Tour
     from floor.shop import Shop
 
@@ -379,7 +381,7 @@ def _paper(args: argparse.Namespace) -> int:
     from floor.batch.command import Refused
     from floor.papers.catalog import KINDS, PaperSource, make_offer, make_signed_offer
     from floor.papers.save import save_offer
-    from floor.shop.load_settings import load_calendar, load_settings
+    from floor.shop.load_settings import load_calendar
     from floor.shop.settings import SettingsError
 
     if args.kind not in KINDS:
@@ -401,12 +403,7 @@ def _paper(args: argparse.Namespace) -> int:
             from floor.cli.plan import list_missed_deadlines
 
             source = replace(source, pressing=list_missed_deadlines(shop, batch.id))
-        if args.kind == "earlier":
-            from floor.cli.figures import read_earlier_report
-
-            source = replace(
-                source, earlier=lambda: read_earlier_report(shop, batch, load_settings(shop.folder, now.at))
-            )
+        source = replace(source, earlier=lambda: _read_earlier(shop, batch))
         if args.kind == "handover" and args.signed is not None:
             chosen = make_signed_offer(source, args.signed)
         else:
@@ -427,6 +424,13 @@ def _paper(args: argparse.Namespace) -> int:
         shop.close()
     (print_json if args.kind == "json" and not args.keep else print_text)(text.rstrip("\n"))
     return Exit.FINE
+
+
+def _read_earlier(shop: Shop, batch: Batch) -> EarlierReport:
+    from floor.cli.figures import read_earlier_report
+    from floor.shop.load_settings import load_settings
+
+    return read_earlier_report(shop, batch, load_settings(shop.folder, shop.now().at))
 
 
 def _check(args: argparse.Namespace) -> int:

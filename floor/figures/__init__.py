@@ -5,6 +5,7 @@ __all__ = [
     "cutting",
     "calendar",
     "drying",
+    "earlier_yields",
     "errors",
     "forecast",
     "key_figures",

@@ -6,6 +6,8 @@ __all__ = [
     "costs",
     "drawing",
     "drifts",
+    "earlier_batches",
+    "earlier_export",
     "figures_export",
     "gauges",
     "key_figures",

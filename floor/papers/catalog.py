@@ -141,17 +141,7 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
         title = "History: every entry"
         return PaperOffer(title, f"{batch.id}-history", lambda: write_history(batch, now, head, source.names))
     if kind == "earlier":
-        report = source.earlier
-        if report is None:
-            raise ValueError(f"there is no batch beside {batch.id}, or shop.toml has errors: floor figures says which")
-        title, stem = "Earlier batches of the part beside this one", f"{batch.id}-earlier"
-
-        def beside() -> str:
-            from floor.papers.earlier_batches import write_earlier  # the first screen asks for no yields
-
-            return write_earlier(report(), now, head)
-
-        return PaperOffer(title, stem, beside)
+        return _earlier(source)
     if kind == "csv":
         title = "History as a table for a spreadsheet (CSV)"
         return PaperOffer(title, f"{batch.id}-entries", lambda: write_entries_csv(batch), "csv")
@@ -295,3 +285,16 @@ def _traveler(source: PaperSource, number: int | None) -> PaperOffer:
     return PaperOffer(
         title, stem, lambda: NEW_PAGE.join(write_traveler(batch, load.number, now, head) for load in loads)
     )
+
+
+def _earlier(source: PaperSource) -> PaperOffer:
+    read, batch = source.earlier, source.batch
+    if read is None:
+        raise ValueError(f"there is no batch beside {batch.id}, or shop.toml has errors: floor figures says which")
+
+    def write() -> str:
+        from floor.papers.earlier_batches import write_earlier  # the first screen asks for no yields
+
+        return write_earlier(read(), source.now, source.head)
+
+    return PaperOffer("Earlier batches of the part beside this one", f"{batch.id}-earlier", write)

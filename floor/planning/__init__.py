@@ -3,6 +3,7 @@
 __all__ = [
     "chart",
     "dispatch_list",
+    "earlier_batches",
     "finish",
     "batch_forecast",
     "start_plan",

@@ -9,13 +9,15 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
+from itertools import chain
 from statistics import median
+from typing import NamedTuple
 
 from floor.batch.earlier import EarlierTold, ExpectedPace, ExpectedYield
-from floor.batch.quality.batch_facts import BatchFacts, OpFacts
+from floor.batch.quality.batch_facts import BatchFacts
 from floor.batch.quality.lessons import find_same_work
 from floor.checklist.expected_yields import list_operation_yields
 from floor.checklist.model import Checklist
@@ -126,6 +128,16 @@ def find_age(batch: BatchFacts, now: datetime) -> float:
     return max((now - batch.last).total_seconds() / DAY, 0.0)
 
 
+class _Counted(NamedTuple):
+    """What one batch counted at an operation."""
+
+    batch: BatchFacts
+    days: float
+    share: ShareByLoad
+    reworked: float
+    not_used: NotUsed | None
+
+
 def _study_op(
     checklist: Checklist,
     op: int,
@@ -134,42 +146,53 @@ def _study_op(
     now: datetime,
     in_file: Mapping[str, frozenset[int]],
 ) -> EarlierOp:
+    """One operation; ``reworked`` is the share that the checklist states, None of an operation of rework."""
     operation = checklist.ops[op]
-    shares: list[tuple[BatchFacts, OpFacts, ShareByLoad, NotUsed | None]] = []
-    for batch in batches:
-        facts = batch.ops.get(op)
-        share = compute_share_by_load(facts.loads) if facts is not None else Missing.EMPTY
-        if facts is None or isinstance(share, Missing):
-            continue
-        why = NotUsed.OTHER_WORK if find_same_work(facts, checklist) is None else None
-        why = why or (NotUsed.REWORK if reworked is None else None)
-        why = why or (NotUsed.IN_FILE if op in in_file.get(batch.first, ()) else None)
-        shares.append((batch, facts, share, why))
-    used = [one for one in shares if one[3] in (None, NotUsed.IN_FILE)]
+    counted = list(_list_counted(checklist, op, reworked is None, batches, now, in_file))
+    used = [one for one in counted if one.not_used in (None, NotUsed.IN_FILE)]
     found = None
     if used:
         said = [
-            BatchYield(share.share, share.worth, find_age(batch, now), why is None, facts.reworked / facts.pieces)
-            for batch, facts, share, why in used
+            BatchYield(one.share.share, one.share.worth, one.days, one.not_used is None, one.reworked) for one in used
         ]
         found = combine_yields(operation.expected_yield, operation.yield_weight, reworked or 0.0, said)
-    weights = {one[0].first: weight for one, weight in zip(used, found.weights if found else (), strict=True)}
-    rows = [
-        YieldRow(batch, find_age(batch, now), share, weights.get(batch.first, 0.0), why)
-        for batch, _, share, why in shares
-    ]
+    weights = {one.batch.first: weight for one, weight in zip(used, found.weights if found else (), strict=True)}
     times = [row for batch in batches for row in _study_times(checklist, op, batch, now)]
-    paces = {part: pace for part in Part if (pace := _blend(op, part, times)) is not None}
     return EarlierOp(
         op,
         operation.title,
         operation.expected_yield,
         operation.yield_weight,
-        tuple(rows),
+        tuple(
+            YieldRow(one.batch, one.days, one.share, weights.get(one.batch.first, 0.0), one.not_used) for one in counted
+        ),
         found,
         tuple(times),
-        paces,
+        {part: pace for part in Part if (pace := _blend(op, part, times)) is not None},
     )
+
+
+def _list_counted(
+    checklist: Checklist,
+    op: int,
+    of_rework: bool,
+    batches: Sequence[BatchFacts],
+    now: datetime,
+    in_file: Mapping[str, frozenset[int]],
+) -> Iterator[_Counted]:
+    for batch in batches:
+        facts = batch.ops.get(op)
+        share = compute_share_by_load(facts.loads) if facts is not None else Missing.EMPTY
+        if facts is None or isinstance(share, Missing):
+            continue
+        why = None
+        if find_same_work(facts, checklist) is None:
+            why = NotUsed.OTHER_WORK
+        elif of_rework:
+            why = NotUsed.REWORK
+        elif op in in_file.get(batch.first, ()):
+            why = NotUsed.IN_FILE
+        yield _Counted(batch, find_age(batch, now), share, facts.reworked / facts.pieces, why)
 
 
 def _study_times(checklist: Checklist, op: int, batch: BatchFacts, now: datetime) -> list[TimeRow]:
@@ -226,9 +249,12 @@ def _tell(ops: Sequence[EarlierOp]) -> EarlierTold | None:
         if one.found is not None and (one.found.good, one.found.weight) != (one.stated, one.weight)
     )
     paces = tuple(pace for one in ops for pace in one.paces.values())
-    if not yields and not paces:
-        return None
-    said = {row.batch.first: row.batch for one in ops for row in one.yields if row.not_used is None}
-    said |= {row.batch.first: row.batch for one in ops for row in one.times if row.not_used is None}
-    used = sorted(((one.opened, one.id) for one in said.values()), reverse=True)
-    return EarlierTold(batches=tuple(id for _, id in used), yields=yields, paces=paces)
+    return EarlierTold(batches=_name_used(ops), yields=yields, paces=paces) if yields or paces else None
+
+
+def _name_used(ops: Sequence[EarlierOp]) -> tuple[str, ...]:
+    """The batches that told something, the newest first."""
+    yields = (row.batch for one in ops for row in one.yields if row.not_used is None)
+    times = (row.batch for one in ops for row in one.times if row.not_used is None)
+    used = {one.first: one for one in chain(yields, times)}
+    return tuple(one.id for one in sorted(used.values(), key=lambda one: (one.opened, one.id), reverse=True))

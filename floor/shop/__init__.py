@@ -8,6 +8,7 @@ __all__ = [
     "clock",
     "Clock",
     "demo",
+    "earlier_batches",
     "find_named",
     "find_tagged",
     "gauge_register",

@@ -84,25 +84,24 @@ def _comes_before(first: str, opened: datetime, own: BatchFacts | None) -> bool:
 def read_earlier(asked: Asked, should_stop: Callable[[], bool] = lambda: False) -> EarlierBatches:
     """The batches of the part and of its stations, open and closed; what cannot be read is named and left out."""
     left_out: dict[str, str] = {}
-    same = [one for one in asked.open_batches if _is_of(asked.part, one.part)]
-    others = [one for one in asked.open_batches if not _is_of(asked.part, one.part)]
-    record = asked.folder / RECORD
-    if not asked.names or not record.is_dir():
-        return EarlierBatches(tuple(same), tuple(others))
-    journals = JournalFolder(record)
-    openings = _list_openings(journals, asked, left_out, should_stop)
-    of_part = [one for one in openings if _is_of(asked.part, one.part)]
-    beside = [one for one in openings if not _is_of(asked.part, one.part) and one.stations & asked.stations]
-    for wanted, found in ((of_part[:MOST_SAME], same), (beside[:MOST_OTHERS], others)):
-        for one in wanted:
+    openings: list[_Opening] = []
+    if asked.names and (asked.folder / RECORD).is_dir():
+        openings = _list_openings(JournalFolder(asked.folder / RECORD), asked, left_out, should_stop)
+
+    def read(of_part: bool, most: int) -> tuple[BatchFacts, ...]:
+        found = [one for one in asked.open_batches if _is_of(asked.part, one.part) is of_part]
+        for one in [one for one in openings if _is_of(asked.part, one.part) is of_part][:most]:
             if should_stop():
                 break
-            read = _read_facts(str(one.path), _stamp(one.path), asked.calendar)
-            if isinstance(read, str):
-                left_out[one.name] = read
+            facts = _read_facts(str(one.path), _stamp(one.path), asked.calendar)
+            if isinstance(facts, str):
+                left_out[one.name] = facts
             else:
-                found.append(read)
-    return EarlierBatches(tuple(same), tuple(others), left_out, max(len(of_part) - MOST_SAME, 0))
+                found.append(facts)
+        return tuple(found)
+
+    older = sum(_is_of(asked.part, one.part) for one in openings) - MOST_SAME
+    return EarlierBatches(read(True, MOST_SAME), read(False, MOST_OTHERS), left_out, max(older, 0))
 
 
 class _Opening(NamedTuple):
@@ -128,9 +127,13 @@ def _list_openings(
         opening = _read_opening(str(path), _stamp(path))
         if opening is None:
             left_out[name] = "its first entry cannot be read"
-        elif _comes_before(opening.first, opening.opened, asked.own):
+        elif _comes_before(opening.first, opening.opened, asked.own) and _is_wanted(opening, asked):
             found.append(opening)
     return sorted(found, key=lambda one: (one.opened, one.name), reverse=True)
+
+
+def _is_wanted(one: _Opening, asked: Asked) -> bool:
+    return _is_of(asked.part, one.part) or bool(one.stations & asked.stations)
 
 
 @lru_cache(maxsize=4096)

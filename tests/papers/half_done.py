@@ -2,13 +2,26 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from floor.batch.corrections.commands import Note
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.gates.commands import Waive
 from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.quality.batch_facts import EarlierBatches, gather_facts
 from floor.batch.walk.commands import BeginRun
+from floor.figures.calendar import Calendar
+from floor.papers.earlier_batches import EarlierReport, make_report
+from floor.shop.earlier_batches import Asked
 from floor.shop.simulation import SimulatedOperator
 from tests.batch.factory import Bench, open_bench
+
+
+def report_alone(bench: Bench) -> EarlierReport:
+    """A batch beside no other."""
+    own = gather_facts(bench.state, Calendar.always())
+    asked = Asked(Path(), "", frozenset(), Calendar.always(), own, (), (), {})
+    return make_report(bench.state, asked, EarlierBatches(), bench.clock().at, 0.9)
 
 
 def work_to_half(hand: SimulatedOperator, lead: SimulatedOperator) -> tuple[int, int, int]:

@@ -6,7 +6,6 @@ import csv
 import io
 import json
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -23,8 +22,6 @@ from floor.batch.handover.commands import (
 )
 from floor.batch.handover.page import list_safety_lines
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
-from floor.batch.quality.batch_facts import EarlierBatches, gather_facts
-from floor.figures.calendar import Calendar
 from floor.papers.catalog import (
     KINDS,
     MOST_ALONE,
@@ -38,12 +35,10 @@ from floor.papers.catalog import (
     make_offer,
     make_signed_offer,
 )
-from floor.papers.earlier_batches import make_report
 from floor.papers.tags import list_person_labels
-from floor.shop.earlier_batches import Asked
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import Bench, open_bench
-from tests.papers.half_done import half_done
+from tests.papers.half_done import half_done, report_alone
 
 
 @pytest.fixture(scope="module")
@@ -57,10 +52,7 @@ def source(bench: Bench, reader: str = "AA") -> PaperSource:
 
 def with_earlier(bench: Bench) -> PaperSource:
     """Of a shop with other batches, none of which tells anything."""
-    own = gather_facts(bench.state, Calendar.always())
-    asked = Asked(Path(), "", frozenset(), Calendar.always(), own, (), (), {})
-    report = make_report(bench.state, asked, EarlierBatches(), bench.clock().at, 0.9)
-    return replace(source(bench), earlier=lambda: report)
+    return replace(source(bench), earlier=lambda: report_alone(bench))
 
 
 def test_every_kind_of_paper_is_written_and_pinned_to_the_record(bench: Bench) -> None:

@@ -1,6 +1,7 @@
 """What the counts and readings of a batch say about its process."""
 
 __all__ = [
+    "batch_facts",
     "costs",
     "drifts",
     "first_article",
