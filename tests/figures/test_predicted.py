@@ -56,7 +56,7 @@ def test_a_confidence_just_reached_is_reached(weight: int) -> None:
 
 @settings(max_examples=15, deadline=None)
 @given(
-    ordered=st.integers(1, 400),
+    ordered=st.integers(1, 120),
     yields=st.lists(st.floats(0.8, 1), min_size=1, max_size=6),
     weight=st.floats(5, 200),
     confidence=st.floats(0.5, 0.97),
@@ -64,6 +64,7 @@ def test_a_confidence_just_reached_is_reached(weight: int) -> None:
     tests=st.integers(0, 2),
 )
 @example(ordered=188, yields=[0.9375], weight=5.0, confidence=0.5, rework=0.0, tests=0)
+@example(ordered=400, yields=[0.97, 0.9, 0.99], weight=20.0, confidence=0.9, rework=0.02, tests=1)
 def test_a_batch_just_started_is_not_told_to_start_more(
     ordered: int, yields: list[float], weight: float, confidence: float, rework: float, tests: int
 ) -> None:
