@@ -78,6 +78,8 @@ def test_a_lead_takes_lines_by_number(
 def test_what_cannot_be_taken_is_refused_with_its_exit_status(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     assert ask(capsys, folder, "B0009")[0] == Exit.WRONG
     assert ask(capsys, folder, "B0001", "--take", "1")[0] == Exit.USAGE
+    code, _, err = ask(capsys, folder, "B0001", "--take", "all", "1", "--by", "LL")
+    assert (code, "give all alone, or the numbers without it" in err) == (Exit.USAGE, True)
     for wrong in ("0", "99", "-1", "x", "²"):
         code, _, err = ask(capsys, folder, "B0001", "--by", "LL", f"--take={wrong}")
         assert (code, f"there is no {wrong}; 1 to " in err) == (Exit.USAGE, True)

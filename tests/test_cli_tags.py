@@ -77,10 +77,10 @@ def test_all_of_a_kind_are_pages(shop: Path, capsys: Capture) -> None:
     [
         (["gauge", "ZZ"], Exit.WRONG, "there is no gauge ZZ"),
         (["load"], Exit.WRONG, "name the batch of the load, as floor tag load B0007"),
-        (["load", "B0099"], Exit.WRONG, "B0099 cannot be opened"),
+        (["load", "B0099"], Exit.WRONG, "Open: B0001"),
         (["load", "B0001", "7"], Exit.WRONG, "there is no load B0001 7"),
-        (["lot"], Exit.WRONG, "there is no lot"),
-        (["tool", "1"], Exit.WRONG, "there is no tool 1 to make a tag for; there are: mill 1, mill 2"),
+        (["lot"], Exit.WRONG, "there is no lot yet: record one on a walk first"),
+        (["tool", "1"], Exit.WRONG, "there is no tool 1; there are: mill 1, mill 2"),
         (["gauge", "--code", "128"], Exit.USAGE, "bars do not fit in text"),
         (["carrier", "--as", "svg"], Exit.WRONG, "are not one picture; name one, or add --keep"),
         (["gauge", "--print"], Exit.CANNOT, 'no printer is named; write print = "lp" in'),

@@ -249,8 +249,11 @@ def _echoes(finding: Finding, mended: set[Path], replaced: set[Path]) -> bool:
     """Whether a finding is at, above or below a repaired value, or comes from its stand-in.
 
     What a tool's card is computed from is spread over the card and its station: with a stand-in there it is no finding.
+    Nor is a sample from a load whose size is one.
     """
     path = finding.path
+    if path[-1:] == ("sample",) and any(one[:1] == ("carriers",) and one[2:] != ("name",) for one in replaced):
+        return True
     of_card = path[:1] == ("tools",) and path[2:] not in (("number",), ("station",))
     if of_card and any(one[:2] == path[:2] or one[:1] == ("stations",) for one in replaced):
         return True

@@ -90,6 +90,8 @@ def _choose(offered: tuple[Lesson, ...], numbers: list[str]) -> list[Lesson]:
         raise CommandError("nothing is offered; floor lessons says why", Exit.WRONG)
     if numbers == [ALL]:
         return list(offered)
+    if ALL in numbers:
+        raise CommandError(f"give {ALL} alone, or the numbers without it", Exit.USAGE)
     wrong = [one for one in numbers if not (one.isascii() and one.isdigit() and 0 < int(one) <= len(offered))]
     if wrong:
         raise CommandError(f"there is no {wrong[0]}; 1 to {len(offered)} are offered, or all", Exit.USAGE)

@@ -122,14 +122,14 @@ def _restore(args: argparse.Namespace) -> int:
     folder, now = find_shop_folder(args), read_clock()
 
     def act() -> str:
-        require_restorable(folder, args.copy)
+        require_restorable(folder, args.copy, other_shop=args.other_shop)
         by = _lead(folder, find_authority(folder, args.copy), args.by, now)
         newer = list_newer_here(folder, args.copy)
         if newer:
             print_text(_say_newer(newer, args.copy))
-            if not args.yes and not ask_agreement("Bring the copy back without them? Type restore: ", ("restore",)):
+            if not args.yes and not ask_agreement("Restore the copy anyway? Type restore: ", ("restore",)):
                 return "Nothing was brought back."
-        former = restore_copy(folder, args.copy, by, now, other_shop=args.other_shop)
+        former = restore_copy(folder, args.copy, by, now)
         return f"Brought back {args.copy}." + (f" What was there before is in {former}." if former else "")
 
     return run_act(act)
@@ -142,7 +142,7 @@ def _say_newer(newer: Sequence[NewerHere], copy: Path) -> str:
         count = "1 entry" if one.entries == 1 else f"{one.entries} entries"
         missing = "" if one.in_copy else "; not in the copy"
         lines.append(f"  {one.name:6} {count}, the last {one.last:%Y-%m-%d %H:%M}{missing}")
-    return "\n".join([*lines, "It stays on the disk beside the record, but no screen shows it any more."])
+    return "\n".join([*lines, "These entries stay on disk beside the record, but no screen will show them."])
 
 
 def _lead(folder: Path, known: Authority | None, by: str, now: Moment) -> str:

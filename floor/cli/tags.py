@@ -27,6 +27,16 @@ if TYPE_CHECKING:
 
 KINDS: tuple[TagKind, ...] = get_args(TagKind)
 
+NOTHING_YET: dict[TagKind, str] = {
+    "carrier": "open a batch first (a)",
+    "load": "load its pieces first",
+    "box": "open a batch first (a)",
+    "tool": "open a batch first (a)",
+    "person": "enter people in the shop first (c)",
+    "lot": "record one on a walk first",
+    "gauge": "enter it in the register first (c)",
+}
+"""What makes the first of a kind, with its key on the screen."""
 MOST_NAMED = 12
 """Names that an error lists."""
 
@@ -79,12 +89,12 @@ def _tag(args: argparse.Namespace) -> int:
 
 def _say_none(args: argparse.Namespace, shop: Shop) -> str:
     """That nothing has this name, and which names there are: of a tool its station and number, not the number alone."""
-    said = f"there is no {' '.join([args.kind, *args.names])} to make a tag for"
+    said = f"there is no {' '.join([args.kind, *args.names])}"
     kept = 1 if args.kind in ("load", "box") else 0
     others = _find(argparse.Namespace(**vars(args) | {"names": args.names[:kept]}), shop) if args.names else []
     known = [" ".join(one.names[kept:]) for one in others[:MOST_NAMED]]
     more = f" and {len(others) - len(known)} more" if len(others) > len(known) else ""
-    return f"{said}; there are: {', '.join(known)}{more}" if known else said
+    return f"{said}; there are: {', '.join(known)}{more}" if known else f"{said} yet: {NOTHING_YET[args.kind]}"
 
 
 def _require_in_box(batch: Batch, pieces: int | None) -> int | None:

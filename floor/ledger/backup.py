@@ -123,6 +123,16 @@ def _first(journal: Path) -> str:
     return entry[0].hash if entry is not None else ""
 
 
+def require_journals(copy: Path) -> list[Path]:
+    """The journals of a copy. Raises `BackupFailed`: it holds none."""
+    journals = [*copy.glob("*.json"), *copy.glob("closed/*.json")]
+    if not journals:
+        copies = sorted(copy.glob("record-*"))
+        which = f"{copies[-1]}, not of all of them" if copies else "backups/record-… in the shop's folder"
+        raise BackupFailed(f"{copy} holds no record. Give the folder of one copy, such as {which}.")
+    return journals
+
+
 def restore_folder(copy: Path | str, folder: Path | str, *, files: Files = REAL_FILES) -> Path | None:
     """Restore a copy as the record folder. The former record folder is kept beside it.
 
@@ -136,9 +146,7 @@ def restore_folder(copy: Path | str, folder: Path | str, *, files: Files = REAL_
         WriteFailed
     """
     copy, folder = Path(copy), Path(folder)
-    journals = [*copy.glob("*.json"), *copy.glob("closed/*.json")]
-    if not journals:
-        raise BackupFailed(f"{copy} holds no record. Give the folder of one copy, {copy}/record-…, not of all of them.")
+    journals = require_journals(copy)
     ends = {}
     for journal in journals:
         verdict = verify_journal(journal)

@@ -128,7 +128,7 @@ def _verdict(name: str, hashes: list[str], fault: ChainFault | None, more: str =
     head = hashes[-1] if hashes else ""
     if fault is not None:
         return VerifyResult(name, len(hashes), head, fault, f"{name}: {fault.sentence}")
-    said = f"{name}: all {len(hashes)} entries intact."
+    said = f"{name}: {'1 entry' if len(hashes) == 1 else f'all {len(hashes)} entries'} intact."
     return VerifyResult(name, len(hashes), head, None, said + (f" Head {head}." if head else "") + more)
 
 

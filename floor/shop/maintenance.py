@@ -20,7 +20,7 @@ from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.rules import RELIED_ON
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import REAL_FILES, Journal, JournalFolder, LedgerError, WriteFailed
-from floor.ledger.backup import KEEP, back_up_journals, is_same_shop, restore_folder
+from floor.ledger.backup import KEEP, back_up_journals, is_same_shop, require_journals, restore_folder
 from floor.ledger.bundle import read_bundle, receive_bundle, write_bundle
 from floor.ledger.compare_with_copies import find_differences, find_missing_numbers
 from floor.ledger.copies import SHOP_JOURNAL, list_copies
@@ -311,36 +311,40 @@ def _read_entries(path: Path) -> Sequence[Entry]:
     return read_sound_part(read_whole(REAL_FILES, path)).entries
 
 
-def require_restorable(folder: Path, copy: Path) -> None:
+def require_restorable(folder: Path, copy: Path, *, other_shop: bool = False) -> None:
     """Refuse what cannot be restored, before anybody gives a PIN.
 
-    Raises:
-        Refused: the copy is not there, or a terminal has the shop open.
-    """
-    if not copy.is_dir():
-        raise Refused("input", f"there is no folder {copy}", "give the folder of one copy, backups/record-…")
-    if is_folder_in_use(folder):
-        raise Refused("busy", "the shop is open at a terminal", "quit Floor there (Ctrl+Q), then restore")
-
-
-def restore_copy(folder: Path, copy: Path, by: str, now: Moment, *, other_shop: bool = False) -> Path | None:
-    """Restore a copy as the record, on record; returns where the former record is now.
-
     Args:
-        by: from `authorize_lead`.
         other_shop: even if the copy is of another shop.
 
     Raises:
-        Refused, LedgerError: nothing was changed.
+        Refused: the copy is not there or of another shop, or a terminal has the shop open.
+        LedgerError: it holds no record.
     """
-    record = folder / RECORD
-    if not other_shop and not is_same_shop(copy, record):
+    if not copy.is_dir():
+        raise Refused("input", f"there is no folder {copy}", "give the folder of one copy, backups/record-…")
+    require_journals(copy)
+    if not other_shop and not is_same_shop(copy, folder / RECORD):
         raise Refused(
             "input",
             f"{copy} is a copy of another shop",
             "choose a copy of this shop; to change over to that one, add --other-shop",
         )
-    former = restore_folder(copy, record)
+    if is_folder_in_use(folder):
+        raise Refused("busy", "the shop is open at a terminal", "quit Floor there (Ctrl+Q), then restore")
+
+
+def restore_copy(folder: Path, copy: Path, by: str, now: Moment) -> Path | None:
+    """Restore a copy as the record, on record; returns where the former record is now.
+
+    Args:
+        copy: from `require_restorable`.
+        by: from `authorize_lead`.
+
+    Raises:
+        LedgerError: nothing was changed.
+    """
+    former = restore_folder(copy, folder / RECORD)
     was = former.name if former else None
     _enter(folder, make_drafts(RecordRestored(copy=copy.name, former=was)), now, by)
     return former

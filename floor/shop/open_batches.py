@@ -29,6 +29,8 @@ from floor.wall import convert_to_zone
 
 RECORD = "record"
 """The record folder, inside the shop's folder."""
+MOST_NAMED = 12
+"""Batches that a refusal names."""
 COPIES = "backups"
 """The backup folder, inside the shop's folder."""
 
@@ -104,9 +106,14 @@ class OpenBatches:
             return self._with_news(_read(journal))
         except Inapplicable as error:
             wrong = f"batch {id} cannot be opened: {error.wrong}"
-            raise Refused("unknown", wrong, error.remedy or "choose one from the list") from error
+            raise Refused("unknown", wrong, error.remedy or self._say_which()) from error
         except (LedgerError, ValueError) as error:
-            raise Refused("unknown", f"batch {id} cannot be opened: {error}", "choose one from the list") from error
+            raise Refused("unknown", f"batch {id} cannot be opened: {error}", self._say_which()) from error
+
+    def _say_which(self) -> str:
+        """Which batches are open: at a command line no list shows them."""
+        known = [batch.id for batch in self.batches][:MOST_NAMED]
+        return f"open: {', '.join(known)}" if known else "no batch is open"
 
     def _with_news(self, batch: Batch) -> Batch:
         """A batch with what the shop's record says of it: it was told nothing once it took no entries."""

@@ -791,7 +791,6 @@ CASES = [
         "shared out by the piece",
     ),
     ("check_unused", ', cautions = ["soft"]', "", "caution soft", "is never used"),
-    ("check_unused", 'carrier = "tote"', 'carrier = "pallet"', "carrier tote", "is never used"),
     (
         "check_clocks_watched",
         '{ gate = "cured", clock = "cure", at',
@@ -1339,6 +1338,7 @@ UP_TO_THE_CURE = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('reasons = [{ c
 UP_TO_THE_MIX = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('  { do = "Mix 20 g of paste"')]
 CHILL = '{ id = "chill", starts = "end", windows = [{ earliest = "1 h" }], source = "Sheet" }'
 ADVICE = [
+    ("check_unused_equipment", 'carrier = "tote"', 'carrier = "pallet"', "carrier tote", "is never used"),
     (
         "check_windows_outlast_work",
         'time = { before_piece = "1 min" }\n' + FILLING + 'windows = [{ latest = "1 h" }, { earliest = "24 h" }]',
@@ -1643,6 +1643,16 @@ def test_one_edit_brings_a_warning_and_the_file_stays_usable(
     assert loaded.problems == ()
     assert loaded.checklist is not None
     assert list(next(one for one in ADVISED if one.__name__ == rule)(loaded.checklist))
+
+
+def test_a_load_without_a_size_makes_no_sample_too_large() -> None:
+    """The size that stands in for a missing one is nobody's."""
+    first = '{ gate = "first piece accepted"'
+    text = RIGHT.replace(first, f'{{ gate = "measured", what = "bore", high = "3 mm", sample = 2 }},\n  {first}', 1)
+    assert text != RIGHT
+    assert read_checklist(text, "x.toml").problems == ()
+    [problem] = read_checklist(text.replace("capacity = 6\n", "", 1), "x.toml").problems
+    assert "capacity" in str(problem)
 
 
 def test_a_field_that_nobody_knows_hides_nothing_else() -> None:

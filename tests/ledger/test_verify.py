@@ -365,3 +365,8 @@ def test_damage_met_while_open_stops_the_writing(path: Path, journals: JournalFo
 def test_missing_journal_is_reported(folder: Path) -> None:
     with pytest.raises(NoSuchJournal, match="There is no record"):
         verify_journal(folder / "B9.json")
+
+
+def test_one_entry_is_not_all_entries(path: Path, journals: JournalFolder) -> None:
+    first = JournalFolder(path.parent / "other").create("B1", journals.open("B1").entries[:1])
+    assert verify_journal(first).sentence.startswith("B1: 1 entry intact. Head ")

@@ -31,6 +31,7 @@ from floor.shop.maintenance import (
     receive_batch,
     recover_batch,
     recover_people,
+    require_restorable,
     restore_copy,
     review_bundle,
     send_batch,
@@ -244,10 +245,11 @@ def test_a_copy_of_another_shop_is_not_taken_for_one_of_this(shop: Shop, tmp_pat
     copy = make_backup(other)
     other.close()
 
+    shop.close()
     with pytest.raises(Refused, match="a copy of another shop"):
-        restore_copy(shop.folder, copy, "LL", clock())
-    assert JournalFolder(record(shop)).names() == ["B0001", "B0002", "shop"]
-    restore_copy(shop.folder, copy, "LL", clock(), other_shop=True)
+        require_restorable(shop.folder, copy)
+    require_restorable(shop.folder, copy, other_shop=True)
+    restore_copy(shop.folder, copy, "LL", clock())
     assert JournalFolder(record(shop)).names() == ["B0001", "shop"]
 
 
@@ -344,6 +346,35 @@ def test_a_missing_folder_is_said_before_a_pin_is_asked(
     missing = shop.folder / "no such copy"
     assert main(["restore", str(missing), "--by", "LL", "--shop", str(shop.folder)]) == Exit.WRONG
     assert "no such copy" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("what", ["no copy", "all copies", "another shop"])
+def test_a_folder_that_is_no_copy_of_this_shop_is_refused_before_anything_is_asked(
+    shop: Shop,
+    tmp_path: Path,
+    clock: StepClock,
+    monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+    what: str,
+) -> None:
+    copy = make_backup(shop)
+    shop.close()
+    given, status, said = (
+        tmp_path,
+        Exit.CANNOT,
+        "holds no record. Give the folder of one copy, such as backups/record-…",
+    )
+    if what == "all copies":
+        given, said = copy.parent, f"holds no record. Give the folder of one copy, such as {copy}, not of all of them"
+    elif what == "another shop":
+        clock.forward(1)
+        other = a_shop(tmp_path / "other", clock, batches=1)
+        given, status, said = make_backup(other), Exit.WRONG, "is a copy of another shop"
+        other.close()
+    for ask in ("getpass.getpass", "builtins.input"):
+        monkeypatch.setattr(ask, pytest.fail)
+    assert main(["restore", str(given), "--by", "LL", "--shop", str(shop.folder)]) == status
+    assert said in capsys.readouterr().err
 
 
 def test_a_file_that_is_no_bundle_is_a_failed_check(shop: Shop, capsys: pytest.CaptureFixture[str]) -> None:

@@ -57,6 +57,7 @@ COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning_over.COMPLETE)
 
 ADVISED: tuple[Rule, ...] = (
     *warnings.RULES,
+    *complete.ADVISED,
     *cutting.ADVISED,
     *clocks.ADVISED,
     *offsets.ADVISED,

@@ -11,12 +11,29 @@ from floor.checklist.model import Checklist
 from floor.checklist.operation import Do
 from floor.checklist.rules.names import iterate_steps
 
+SPARE = ("station", "carrier", "tool")
+"""What a shop may have beside what a part needs. A rework or a caution that nobody comes to was forgotten somewhere."""
+
 
 def check_unused(checklist: Checklist) -> Iterator[Finding]:
+    for what, finding in _list_unused(checklist):
+        if what not in SPARE:
+            yield finding
+
+
+def check_unused_equipment(checklist: Checklist) -> Iterator[Finding]:
+    for what, finding in _list_unused(checklist):
+        if what in SPARE:
+            yield finding
+
+
+def _list_unused(checklist: Checklist) -> Iterator[tuple[str, Finding]]:
+    """Kind of what the route never uses, and that it does not."""
     used = _collect_used_names(checklist)
     for what, path, name in _list_names(checklist):
         if name not in used[what]:
-            yield Finding(path, "is never used", "use it in the route, or take it out")
+            right = f'put `cautions = ["{name}"]` on the step' if what == "caution" else "use it in the route"
+            yield what, Finding(path, "is never used", f"{right}, or take it out")
 
 
 def _list_names(checklist: Checklist) -> Iterator[tuple[str, Path, object]]:
@@ -116,3 +133,5 @@ RULES = (
     check_cycle_times,
     check_uninterrupted_times,
 )
+
+ADVISED = (check_unused_equipment,)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from contextlib import suppress
 from typing import ClassVar
 
@@ -124,9 +125,13 @@ class ChecklistsScreen(FloorScreen):
         one = self.chosen
         if one is None:
             self.wanted = not self.found  # it opens once the list is there
-            return
+        else:
+            self.open_file(one)
+
+    def open_file(self, one: ChecklistFile) -> None:
+        """A batch from it, or what is wrong in it."""
         if one.loaded.checklist is None:
-            self.floor.go(ProblemsScreen(self.session, one))
+            self.floor.go(ProblemsScreen(self.session, one, self.open_file))
         else:
             # It brings the figures of a start, which nobody needs sooner.
             from floor.screens.shop.order_form import OpenBatchScreen
@@ -173,15 +178,19 @@ def _warned(one: ChecklistFile) -> list[str]:
 class ProblemsScreen(FloorScreen):
     """Everything that is wrong in a checklist file, so that it can be mended in one go."""
 
-    GUIDE = ("All that is wrong in the file. Fix it; `Ctrl+R` reads it again.",)
-    BINDINGS: ClassVar = [Binding("ctrl+r", "read", "Read again", id="problems_read")]
+    GUIDE = ("All that is wrong in the file. Fix it; `Ctrl+R` reads it again.", "Then `Enter` opens a batch from it.")
+    BINDINGS: ClassVar = [
+        Binding("ctrl+r", "read", "Read again", id="problems_read"),
+        Binding("enter", "open", "Open", id="problems_open", tooltip="a batch from it, once nothing is wrong"),
+    ]
     DEFAULT_CSS = "ProblemsScreen #problems { height: 1fr; padding: 0 1; }"
 
     text = getters.query_one("#problems-text", Static)
 
-    def __init__(self, session: Session, one: ChecklistFile) -> None:
+    def __init__(self, session: Session, one: ChecklistFile, opens: Callable[[ChecklistFile], None]) -> None:
         super().__init__(session)
         self.one = one
+        self.opens = opens
 
     def body(self) -> ComposeResult:
         with VerticalScroll(id="problems"):
@@ -205,7 +214,14 @@ class ProblemsScreen(FloorScreen):
         self.one = reread_checklist(self.one)
         self.update_all()
         if self.one.loaded.checklist is not None:
-            self.say("No errors. Esc: back")
+            self.say("No problem left. Enter opens a batch")
+
+    def action_open(self) -> None:
+        if self.one.loaded.checklist is None:
+            self.say("Fix the file, then Ctrl+R reads it again", wrong=True)
+        else:
+            self.floor.leave(self)
+            self.opens(self.one)
 
 
 def _list_sureness(session: Session, batch: Batch) -> list[str]:
