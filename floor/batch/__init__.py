@@ -17,6 +17,7 @@ __all__ = [
     "moving",
     "open_items",
     "proof",
+    "qualification",
     "quality",
     "run",
     "search",

@@ -11,6 +11,7 @@ from floor.batch.event_base import Event
 from floor.batch.gauge import Gauge
 from floor.batch.load import Load
 from floor.batch.open_items import Conditions, Outage
+from floor.batch.qualification import Qualified
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import find_emptied_runs
@@ -101,6 +102,9 @@ class OtherBatches:
     """Serial number → the gauge, as the shop's register has it."""
     registered_gauges_only: bool = False
     """Whether a gauge that is not in the register may not be used."""
+
+    qualified: Qualified = field(default_factory=dict)
+    """What people are qualified for, as the shop's register has it."""
 
     def taken(self, station: str) -> int:
         """How many places of a station are taken."""

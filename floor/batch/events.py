@@ -106,6 +106,7 @@ from floor.batch.walk.events import (
     RunBegun,
     RunPutBack,
     StepDone,
+    StepsChecked,
     StepSkipped,
 )
 
@@ -119,8 +120,8 @@ __all__ = [
     "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered", "QuestionAsked", "ReadAgain",
     "ReadBack", "Released", "RunBegun", "RunPutBack", "SampleTaken", "SetAside", "SetupTakenDown", "SignedCount",
     "SignedLine",
-    "SignedMiscount", "SignedSection", "StepDone", "StepSkipped", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn",
-    "SurplusTakenOut", "SuspectGaugeSettled", "TakenIn", "TakenOff", "ToolWorn", "TrialFactor",
+    "SignedMiscount", "SignedSection", "StepDone", "StepSkipped", "StepsChecked", "StruckOut", "SurplusBroughtBack",
+    "SurplusGoesOn", "SurplusTakenOut", "SuspectGaugeSettled", "TakenIn", "TakenOff", "ToolWorn", "TrialFactor",
     "TrialFile", "TrialPiecesBack", "TrialPiecesTaken", "TrialPlanned", "TrialResult", "TrialSettingChosen",
     "UnprovedSettled", "Waived",
     "WaiverClosed", "WeakenedPoint", "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers",

@@ -12,7 +12,7 @@ from floor.batch.load import PiecePlace
 from floor.batch.proof import ProofKey, VoidedProof
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
+from floor.batch.walk.long_breaks import LONG_BREAK, find_interruption, needs_person
 from floor.entry import Entry
 from floor.text import join_sentences
 
@@ -75,6 +75,7 @@ def touch_run(batch: Batch, entry: Entry, event: Event, number: int) -> Run:
         raise Inapplicable(entry, f"there is no run {number}")
     if run.touched is not None and entry.done - run.touched > LONG_BREAK and needs_person(run):
         run.resumed = entry.done
+    run.left = find_interruption(run, batch.operation(run.op).recheck_after, entry.done)
     run.touched, run.touched_by = entry.done, entry.by
     if batch.handover is not None:  # somebody was at the load after the count
         batch.handover.counted.pop(f"load {run.load}", None)

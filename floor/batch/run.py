@@ -123,6 +123,8 @@ class Run:
     paused: str = ""
     touched: datetime | None = None
     """When somebody last did something in this run."""
+    left: datetime | None = None
+    """When its manual work was last left for too long, until the steps done before are checked again."""
     resumed: datetime | None = None
     """When somebody came back to it after the last long break."""
     touched_by: str = ""

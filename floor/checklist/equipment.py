@@ -65,6 +65,8 @@ class Station(Strict):
     offsets: tuple[Text, ...] = ()
     carrier_offsets: dict[Id, tuple[Text, ...]] = field(default_factory=dict)
     """Id of a carrier → work offset of each of them, by number: `{ pallet = ["G54", "G55"] }`."""
+    qualified: tuple[Annotated[Text, Limits(min_length=3, max_length=40)], ...] = ()
+    """What whoever works here must be qualified for, by the shop's register: training, health surveillance."""
     source: Text = ""
     """Source of the limits."""
     program_folder: Text = ""

@@ -80,6 +80,10 @@ class Do(Strict):
     """Cautions read at this step."""
     detail: Text = ""
     """A further line of text, shown at the step."""
+    people: Annotated[int, Limits(ge=1, le=9)] = 1
+    """How many people it takes."""
+    same_time_as: Id = ""
+    """Name of another step of the same phase that goes on, or is done, at the same time."""
     skip: bool = True
     """Whether it may be skipped, with a reason."""
     cycle: Literal["", "stands", "goes on"] = ""
@@ -89,6 +93,11 @@ class Do(Strict):
 
     def title(self) -> str:
         return self.do
+
+
+def is_beside(one: Do, other: Do) -> bool:
+    """Whether two steps are done at the same time, whichever of them says so."""
+    return (bool(one.id) and one.id == other.same_time_as) or (bool(other.id) and other.id == one.same_time_as)
 
 
 Step = Annotated[Do | Gate, Tagged("gate", {"no gate": Do, **GATE_KINDS}, untagged="no gate")]
@@ -179,6 +188,10 @@ class Operation(Strict):
     count_cautions: tuple[Id, ...] = ()
     may_outlast_shift: bool = False
     """Whether attended work without a cycle may wait over a weekend."""
+    do_confirm: tuple[Phase, ...] = ()
+    """Phases whose plain steps are done first and then confirmed one by one; all others are read, then done."""
+    recheck_after: Time | None = None
+    """After an interruption of manual work longer than this, the steps done last are checked again."""
     in_one_go: bool = False
     """Whether its manual work must not be interrupted by a break or the end of a shift."""
     time: Times = field(default_factory=Times)

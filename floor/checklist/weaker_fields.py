@@ -172,6 +172,8 @@ STEPS = (
     Row("asked later", "at", _later_in(PHASES)),
     Row("not needed at times", "while_running", is_on),
     Row("program goes on there", "cycle", is_off),
+    Row("fewer people", "people", falls),
+    Row("not at the same time", "same_time_as", is_off),
 )
 """Of a step that might not be skipped."""
 CHARACTERISTICS = (*BAND, *GAUGE)
@@ -186,6 +188,8 @@ OPERATIONS = (
     Row("passed in rework only", "rework_only", is_on),
     Row("may run unattended", "may_outlast_shift", is_on),
     Row("may be interrupted", "in_one_go", is_off),
+    Row("checked again later", "recheck_after", rises),
+    Row("confirmed afterwards", "do_confirm", lambda was, now: not set(now) <= set(was)),
     Row("may be done in another order", "any_order", is_on),
     Row("program not read", "program_file", is_off),
     Row("coolant not stated", "coolant", is_off),
@@ -208,6 +212,7 @@ STATIONS = (
     Row("oven class changed", "oven_class", is_changed),
     Row("solvent limit raised", "solvent_limit", rises),
     Row("exhaust lowered", "exhaust", falls),
+    Row("people less qualified", "qualified", lacks_some),
 )
 """Of the station of an operation, whichever it is now."""
 REWORKS = (Row("more passes", "passes", rises),)

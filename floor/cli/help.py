@@ -71,8 +71,8 @@ KIND is one of these; the name before the colon takes the whole group:
                           pieces_started, load_formed, pieces_moved,
                           entered_late, batch_closed, gone_over, taken_in
   steps:                  run_begun, run_put_back, cautions_read, step_done,
-                          step_skipped, cycle_started, cycle_stopped,
-                          cycle_ended, released, paused
+                          step_skipped, steps_checked, cycle_started,
+                          cycle_stopped, cycle_ended, released, paused
   gates:                  proved, program_read, lot_opened, measured_again,
                           attempt_refused, condition_reported,
                           condition_cleared, gauge_suspected,

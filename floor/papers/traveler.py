@@ -130,6 +130,9 @@ def _lines(paper: Paper, checklist: Checklist, walked: Walk) -> None:
             continue
         if line.cautions and line.step is None and walked.line(f"caution {line.key}") is None:
             _cautions(paper, line)  # on screen they are read with it, or once it is due
+        if line.kind == "recheck":
+            _line(paper, checklist, line, f"    {BOXES[line.state]:<5}")
+            continue
         number += 1
         _line(paper, checklist, line, f"{number:>3} {BOXES['now' if at_caution else line.state]:<5}")
         at_caution = False

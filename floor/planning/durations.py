@@ -271,5 +271,5 @@ def _made_ready_here(batch: Batch, run: Run, setup: Setup) -> bool:
 
 
 def _open_share(walked: Walk, during: tuple[str, ...]) -> float:
-    lines = [line for line in walked.lines if line.phase in during and line.kind != "caution"]
+    lines = [line for line in walked.lines if line.phase in during and line.is_step]
     return sum(not line.is_satisfied for line in lines) / len(lines) if lines else 1.0

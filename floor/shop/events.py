@@ -1,4 +1,4 @@
-"""Entries of the shop's own record: people and PINs, gauges, worn tools batches left behind, restored records."""
+"""Entries of the shop's own record: people, PINs, qualifications, gauges, worn tools left behind, restored records."""
 
 from floor.batch.event_base import Event, register_event
 
@@ -93,6 +93,24 @@ class GaugeFoundSuspect(Event):
 class GaugeReturned(Event):
     serial: str
     due: str
+    reason: str
+
+
+@register_event("qualification_entered", "shop", locked=True)
+class QualificationEntered(Event):
+    """What a person was trained or examined for; entered again, it is renewed."""
+
+    initials: str
+    what: str
+    since: str
+    until: str
+    """The last day on which it holds, as an ISO date."""
+
+
+@register_event("qualification_withdrawn", "shop", locked=True)
+class QualificationWithdrawn(Event):
+    initials: str
+    what: str
     reason: str
 
 

@@ -36,4 +36,5 @@ def gather_other_batches(
         dict(known.conditions),
         dict(known.gauges),
         registered_gauges_only,
+        dict(known.qualified),
     )

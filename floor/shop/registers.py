@@ -1,4 +1,4 @@
-"""The shop's registers: its people with their PINs, and its gauges; each change is an entry in its own record."""
+"""The shop's registers: its people with PINs and qualifications, and its gauges; each change is an entry of its own."""
 
 from __future__ import annotations
 
@@ -20,6 +20,7 @@ from floor.shop.gauge_register import (
     require_gauge,
 )
 from floor.shop.open_batches import OpenBatches
+from floor.shop.qualifications import draft_qualification, draft_qualification_withdrawal
 from floor.shop.second_signature import PinToken, PinTokens
 from floor.shop.shop_record import (
     ShopPerson,
@@ -30,6 +31,7 @@ from floor.shop.shop_record import (
     draft_sign_in,
     fold_shop_record,
     lack_pin,
+    require_person,
 )
 from floor.text import sanitize
 
@@ -150,14 +152,14 @@ class Registers(OpenBatches):
 
     def add_gauge(self, serial: str, name: str, due: str, by: str, calibrated: str = NO) -> Gauge:
         """``due`` is an ISO date; ``calibrated`` too, or `NO` if nobody knows."""
-        self._gauge_entries(
+        self._register_entries(
             lambda known, now: draft_gauge(known.gauges, known.leads, serial, name, due, calibrated, by, now), by
         )
         return require_gauge(self.people.gauges, serial)
 
     def change_gauge(self, serial: str, name: str, due: str, by: str, calibrated: str = "") -> None:
         """``calibrated`` is an ISO date, or `NO`; it must be given with another due date."""
-        self._gauge_entries(
+        self._register_entries(
             lambda known, now: draft_gauge_change(known.gauges, known.leads, serial, name, due, calibrated, by, now), by
         )
 
@@ -167,14 +169,38 @@ class Registers(OpenBatches):
         return {id: many for id, many in found.items() if many}
 
     def return_gauge(self, serial: str, due: str, reason: str, by: str) -> None:
-        self._gauge_entries(
+        self._register_entries(
             lambda known, now: draft_gauge_return(known.gauges, known.leads, serial, due, reason, by, now), by
         )
 
-    def _gauge_entries(self, draft: Callable[[ShopRecord, datetime], list[Draft]], by: str) -> None:
+    # --- qualifications ------------------------------------------------------------------------------------------
+
+    def enter_qualification(self, initials: str, what: str, since: str, until: str, by: str) -> None:
+        """Enter or renew it; ``since`` and ``until`` are ISO dates, both included."""
+        self._register_entries(
+            lambda known, now: draft_qualification(
+                known.leads, require_person(known, initials).initials, what, since, until, by, now
+            ),
+            by,
+            "changing the register of qualifications",
+        )
+
+    def withdraw_qualification(self, initials: str, what: str, reason: str, by: str) -> None:
+        self._register_entries(
+            lambda known, now: draft_qualification_withdrawal(known.qualified, known.leads, initials, what, reason, by),
+            by,
+            "changing the register of qualifications",
+        )
+
+    def _register_entries(
+        self,
+        draft: Callable[[ShopRecord, datetime], list[Draft]],
+        by: str,
+        what: str = "changing the register of gauges",
+    ) -> None:
         def decide() -> list[Draft]:
             self._need_known(by)
-            self._need_pin_given(by, "changing the register of gauges")
+            self._need_pin_given(by, what)
             return draft(self.people, self.now().at)
 
         self._shop_entries(decide, by)

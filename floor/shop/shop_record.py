@@ -40,6 +40,7 @@ from floor.shop.events import (
     ToolsLeft,
 )
 from floor.shop.gauge_register import fold_gauge
+from floor.shop.qualifications import Register, fold_qualifications
 from floor.text import format_span, sanitize
 
 SCRYPT: dict[str, int] = {"n": 2**14, "r": 8, "p": 1, "maxmem": 64 * 2**20}
@@ -97,6 +98,8 @@ class ShopRecord:
     """A guard off, a lock on and the like, until it is cleared."""
     gauges: dict[str, Gauge] = field(default_factory=dict)
     """Serial number → the gauge."""
+    qualified: Register = field(default_factory=dict)
+    """What people are qualified for."""
     suspect_afterwards: dict[str, list[SuspectAfterwards]] = field(default_factory=dict)
     """Hash of the first entry of a closed or transferred batch → the gauges that proved suspect since."""
     lessons: dict[str, dict[str, TakenLesson]] = field(default_factory=dict)
@@ -134,6 +137,7 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
         _fold_people(people, said, entry)
         _fold_stations(people, said, entry)
         fold_gauge(people.gauges, said, entry.time)
+        fold_qualifications(people.qualified, said, entry)
         if isinstance(said, GaugeWithdrawn | GaugeFoundSuspect):
             _fold_suspect(people, said, entry)
         if isinstance(said, LessonTaken):
@@ -223,7 +227,7 @@ def draft_person_change(
     people: ShopRecord, initials: str, by: str, *, name: str, lead: bool, left: bool
 ) -> list[Draft]:
     """Change name or role, or make a person inactive or active again."""
-    person = people.known.get(sanitize(initials, 8).upper()) or _known(people, initials)
+    person = people.known.get(sanitize(initials, 8).upper()) or require_person(people, initials)
     name = sanitize(name, 60)
     if not name:
         raise Refused("input", "a person has a name", "enter it")
@@ -243,7 +247,7 @@ def draft_pin(people: ShopRecord, initials: str, pin: str, salt: bytes, by: str,
         salt: 16 random bytes.
         first: only if there is none yet; one set meanwhile at another terminal stays.
     """
-    person = _known(people, initials)
+    person = require_person(people, initials)
     if by != person.initials and by not in people.leads:
         raise Refused("authority", "a PIN is set by its owner or a lead", "sign in as one of them")
     if first and person.has_pin:
@@ -282,7 +286,7 @@ def draft_sign_in(
     people: ShopRecord, initials: str, pin: str, now: Moment
 ) -> tuple[ShopPerson, list[Draft], Refused | None]:
     """Check a person and PIN: the person, the entries to write either way, and the refusal if there is one."""
-    person = _known(people, initials)
+    person = require_person(people, initials)
     wait = compute_lockout(person, now)
     if wait > 0:
         raise Refused(
@@ -320,7 +324,7 @@ def compute_lockout(person: ShopPerson, now: Moment) -> float:
     return min(max(wait - gone, 0.0), wait)
 
 
-def _known(people: ShopRecord, initials: str) -> ShopPerson:
+def require_person(people: ShopRecord, initials: str) -> ShopPerson:
     asked = sanitize(initials, 8).upper()
     person = people.known.get(asked)
     if person is None or person.left:

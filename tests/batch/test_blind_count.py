@@ -30,7 +30,7 @@ from floor.batch.handover.offers import find_current_handover, list_handovers
 from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines, say_difference
 from floor.batch.lifecycle.commands import open_points
 from floor.batch.load import Where
-from floor.batch.walk.recap import describe_absence
+from floor.batch.walk.recap import find_recap
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.papers.status import write_status_json, write_status_text
 from tests.batch.factory import Bench, entries_of, open_bench
@@ -112,10 +112,10 @@ def test_a_load_at_its_count_says_no_number_on_the_list_and_in_the_recap() -> No
     bench.until(load, "count")
     bench.say(CountRun(bench.run_of(load).number, 4), "AA")
     bench.clock.forward(3600)
-    assert "ago: counted 4: 4 good (AA)" in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "ago: counted 4: 4 good (AA)" in str(find_recap(bench.state, bench.run_of(load), bench.clock(), "BB"))
     bench.say(OfferHandover(), "LL")
 
-    assert "ago: counted (AA)" in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "ago: counted (AA)" in str(find_recap(bench.state, bench.run_of(load), bench.clock(), "BB"))
     bench = open_bench(order=4)
     load = bench.form(10)
     bench.until(load, "count")
@@ -123,9 +123,9 @@ def test_a_load_at_its_count_says_no_number_on_the_list_and_in_the_recap() -> No
     assert attempt is not None
     bench.state = advance(bench.state, entries_of(make_drafts(attempt), bench.clock(), "AA", list(bench.state.entries)))
     bench.clock.forward(3600)
-    assert "ago: count of 4 pieces: 3 good" in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "ago: count of 4 pieces: 3 good" in str(find_recap(bench.state, bench.run_of(load), bench.clock(), "BB"))
     bench.say(OfferHandover(), "LL")
-    assert "ago: count refused (AA)" in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "ago: count refused (AA)" in str(find_recap(bench.state, bench.run_of(load), bench.clock(), "BB"))
     other = open_bench(order=4)
     other.until(other.form(10), "count")
     other.say(OfferHandover(), "LL")

@@ -52,12 +52,13 @@ from floor.batch.trials.commands import (
     PlanTrial,
     TakeTrialPieces,
 )
-from floor.batch.walk.commands import DoStep, Pause, SkipStep
+from floor.batch.walk.commands import CheckAgain, DoStep, Pause, SkipStep
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Entry
 from tests.batch.factory import Bench, edited, open_bench
 from tests.batch.test_gauges import DEPTH
+from tests.batch.test_recheck import AFTER
 
 BATCH = Path(floor.batch.__path__[0])
 
@@ -77,7 +78,7 @@ def drafted() -> set[str]:
 
 def everything_once() -> Bench:
     """A batch with every kind of entry except leaving and coming back."""
-    bench = open_bench(partial(edited, DEPTH), order=2, start=4)
+    bench = open_bench(partial(edited, DEPTH, AFTER), order=2, start=4)
     bench.say(
         EnterLate((PlacedPieces("scrap", 1, 10, reason="deep"), PlacedPieces("waiting", 3, 10)), bench.clock().at),
         by="LL",
@@ -88,6 +89,8 @@ def everything_once() -> Bench:
     bench.until(load, "load step 1")
     run = bench.run_of(load).number
     bench.say(Pause(run, "phone"))
+    bench.clock.forward(16 * 60)
+    bench.say(CheckAgain(run))
     bench.say(SkipStep(run, "load step 1", "clamped already"))
     bench.say(Disturb("mill", "tool changed", tool=1, note="broke"))
     bench.until(load, "probed 1")
@@ -215,7 +218,7 @@ def test_the_record_as_plain_json_folds_to_the_same_state(lived: Bench) -> None:
 
 def test_the_frozen_checklist_is_the_one_that_was_opened(lived: Bench) -> None:
     """REC-03: a copy of the procedure as run is kept inside the record."""
-    assert lived.state.checklist == edited(DEPTH)
+    assert lived.state.checklist == edited(DEPTH, AFTER)
 
 
 def changed(entry: Entry, **fields: Any) -> Entry:

@@ -19,7 +19,7 @@ from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import Pause
-from floor.batch.walk.recap import AT_WORK, AWAY, describe_absence, describe_other_person, find_last_walk
+from floor.batch.walk.recap import AT_WORK, AWAY, describe_other_person, find_last_walk, find_recap
 from tests.batch.factory import Bench, open_bench
 
 
@@ -29,7 +29,8 @@ def bench() -> Bench:
 
 
 def told(bench: Bench, load: int) -> str:
-    return describe_absence(bench.state, bench.run_of(load), bench.clock(), "AA")
+    recap = find_recap(bench.state, bench.run_of(load), bench.clock(), "AA")
+    return str(recap) if recap is not None else ""
 
 
 def test_a_short_absence_is_none(bench: Bench) -> None:
@@ -57,8 +58,8 @@ def test_of_a_run_that_was_entered_half_done_everything_was_entered_since(bench:
     bench.say(Note("by the window"), by="AA")
     bench.clock.forward(1200)
     run = bench.run_of(1)
-    assert describe_absence(bench.state, run, bench.clock(), "CC").startswith("Last entry ")
-    assert "Since then, entries by AA, BB, LL" in describe_absence(bench.state, run, bench.clock(), "CC")
+    assert str(find_recap(bench.state, run, bench.clock(), "CC")).startswith("Last entry ")
+    assert "Since then, entries by AA, BB, LL" in str(find_recap(bench.state, run, bench.clock(), "CC"))
 
 
 def test_after_a_longer_one_it_says_last_pause_others_and_what_lapsed(bench: Bench) -> None:
@@ -85,7 +86,7 @@ def test_a_released_run_needs_none(bench: Bench) -> None:
 
     bench.clock.forward(7200)
 
-    assert describe_absence(bench.state, run, bench.clock(), "AA") == ""
+    assert find_recap(bench.state, run, bench.clock(), "AA") is None
 
 
 def hand_over(bench: Bench, taker: str = "BB") -> None:
@@ -153,7 +154,7 @@ def test_handing_over_does_not_count_as_work_on_the_batch(bench: Bench) -> None:
     hand_over(bench)
     bench.clock.forward(AWAY.total_seconds())
 
-    assert "Meanwhile" not in describe_absence(bench.state, bench.run_of(load), bench.clock(), "BB")
+    assert "Meanwhile" not in str(find_recap(bench.state, bench.run_of(load), bench.clock(), "BB"))
 
 
 def test_the_last_walk_is_that_of_the_newest_entry_whatever_it_says(bench: Bench) -> None:

@@ -57,6 +57,8 @@ PLATE = (
     'source = "Plate"\n'
 )
 SOAKED = "Prove the soak: 1 h at 145 to 155 degC"
+BAR = '{ gate = "lot recorded", what = "bar stock"'
+TWO_MORE = f'{{ do = "Wipe the bars", at = "arrive" }},\n  {{ do = "Lay them out", at = "arrive" }},\n  {BAR}'
 
 Edit = tuple[str, str]
 LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
@@ -147,6 +149,16 @@ LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
     ((PROGRAM, LIMITS), ('rapid_z_low = "1 mm"', 'rapid_z_low = "0 mm"'),
      ("rapids lower", "program", 10, "1 mm", "0 mm")),
     ((PROGRAM, LIMITS), (LIMITS, PROGRAM), ("Z low lowered", "program", 10, "-3 mm", "nothing")),
+    ((PROGRAM, f'{PROGRAM}recheck_after = "15 min"\n'), ('"15 min"', '"31 min"'),
+     ("checked again later", "Mill the groove", 10, "15 min", "31 min")),
+    ((BAR, TWO_MORE), (PROGRAM, f'{PROGRAM}do_confirm = ["arrive"]\n'),
+     ("confirmed afterwards", "Mill the groove", 10, "nothing", "arrive")),
+    ((COAT, COAT.replace("skip = false", "skip = false, people = 2")), (", people = 2", ""),
+     ("fewer people", "Brush the coat on", 20, "2", "1")),
+    ((COAT, COAT.replace("skip = false", 'skip = false, same_time_as = "mix"')), (', same_time_as = "mix"', ""),
+     ("not at the same time", "Brush the coat on", 20, "mix", "nothing")),
+    ((MILL, f'{MILL}qualified = ["training"]\n'), ('qualified = ["training"]\n', ""),
+     ("people less qualified", "Mill", 0, "training", "nothing")),
     (None, (FREE, f"{FREE}may_outlast_shift = true\n"),
      ("may run unattended", "Cut free", 30)),
     (None, ("passes = 2", "passes = 3"), ("more passes", "Scrape and coat again", 0, "2", "3")),

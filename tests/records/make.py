@@ -43,7 +43,7 @@ from floor.batch.trials.commands import (
     PlanTrial,
     TakeTrialPieces,
 )
-from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.commands import BeginRun, CheckAgain
 from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
 from floor.entry import Draft, Moment
 from floor.shop import Shop
@@ -53,10 +53,13 @@ from floor.shop.maintenance import receive_batch, review_bundle, send_batch
 from floor.shop.program_files import prepare_reading
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import edited
+from tests.batch.test_by_hand_lists import LISTED, TOGETHER
 from tests.batch.test_cure_air import CURE, STATED
 from tests.batch.test_gauges import DEPTH
 from tests.batch.test_kinds import everything_once
 from tests.batch.test_out_of_list import line_of_ops
+from tests.batch.test_qualified_people import ASKS
+from tests.batch.test_recheck import AFTER
 from tests.records.state import states
 from tests.shop.programmed import EDITS, LINE, PROGRAM
 from tests.shop.taught import teach
@@ -301,6 +304,31 @@ def tried(folder: Path) -> None:
     shop.close()
 
 
+def interrupted(folder: Path) -> None:
+    """People qualified for a station, one of them no longer; steps checked again after an interruption; two struck."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    shop.enter_qualification("AA", "spray painting", "2026-01-05", "2027-01-04", "LL")
+    for who in ("AA", "BB"):
+        shop.enter_qualification(who, "health surveillance", "2026-01-05", "2026-05-29", "LL")
+    shop.enter_qualification("AA", "health surveillance", "2026-05-04", "2027-05-03", "LL")
+    shop.withdraw_qualification("BB", "health surveillance", "lung test", "LL")
+    checklist = edited(ASKS, AFTER, TOGETHER, *LISTED)
+    id = shop.open_batch(OpenBatch(shop.find_next_id(), checklist, "digest", "part.toml", 8, 8), "AA").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load, stop=lambda line: line.kind == "start")
+    clock.forward(20 * 60)
+    checked = hand.do(CheckAgain(hand.run(load).number))[0]
+    hand.do(StrikeOut(checked.seq, "not looked at"))
+    hand.work(load)
+    left = hand.form(10)
+    hand.work(left, stop=lambda line: line.key == "after step 2")
+    clock.forward(20 * 60)
+    hand.do(Note("back", run=hand.run(left).number))
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
     for made in (
@@ -319,6 +347,7 @@ SHOPS: dict[str, Callable[[Path], None]] = {
         moves,
         lessons,
         tried,
+        interrupted,
     )
 }
 

@@ -27,6 +27,7 @@ from floor.entry import Entry
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.recap_dialog import RecapDialog
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
@@ -365,7 +366,9 @@ class Operator:
                 await self.press("y")
                 await self.until(lambda: isinstance(self.app.screen, WalkScreen), "the walk")
                 self.act("begin")
-            await self.until(lambda: isinstance(self.app.screen, WalkScreen), "the walk")
+            await self.until(lambda: isinstance(self.app.screen, WalkScreen | RecapDialog), "the walk")
+            if isinstance(self.app.screen, RecapDialog):  # away for a while
+                await self.press("enter")
             await self.work(marks, stop)
             recorded = self.app.session.batch(due.batch).seq > before
             assert recorded or self.stands_at(stop), f"sent to where nothing can be done: {due}\n{words(self.app)}"

@@ -276,6 +276,11 @@ def people(*keys: str) -> Opens:
     return opens
 
 
+async def qualified(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    place.shop.enter_qualification("AA", "spray painting", "2026-01-05", "2027-01-04", "LL")
+    await pilot.press("c", "1", "enter", "5", "1", "2")
+
+
 def gauges(*keys: str, withdrawn: bool = False) -> Opens:
     async def opens(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
         place.shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
@@ -395,6 +400,8 @@ FORMS: dict[str, Opens] = {
     "shop/people action_add": people("a"),
     "shop/people _change_name": people("enter", "2"),
     "shop/people _ask_pin": people("enter", "1"),
+    "shop/people _enter_qualification": people("enter", "5", "1"),
+    "shop/people _withdraw_qualification": qualified,
     "walk/begin_run start_run": start_before_accepted,
     "walk/confirm _ask_pin": Walk(lambda screen, place: confirm._ask_pin(screen, "BB", lambda token: None)),
     "walk/count_form _ask_note": note_at_count,

@@ -68,7 +68,7 @@ async def test_an_act_from_paper_is_entered_with_its_time_and_the_next_one_is_li
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_walk(batch, run)
         await pilot.pause()
-        await pilot.press("x", "7")
+        await pilot.press("enter", "x", "7")  # what happened meanwhile is read first
         await fill(pilot, f"{done:%H:%M}", "", "")
         assert f"PAPER ENTRY: the next entry is timed {done:%H:%M}" in seen(app)
         await pilot.press("enter", "y")

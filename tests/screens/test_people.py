@@ -10,7 +10,7 @@ from textual.widgets import Input, Static
 
 from floor.app import FloorApp
 from floor.batch.command import Refused
-from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
+from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.shop.people import PeopleScreen
 from floor.screens.shop.what_next import NextScreen
@@ -20,7 +20,7 @@ from tests.screens.keys import PIN, fill, words
 
 Open = Callable[..., FloorApp]
 PEOPLE = ("c", "1")
-SET_PIN, NAME, ROLE, LEFT = "1", "2", "3", "4"
+SET_PIN, NAME, ROLE, LEFT, QUALIFIED = "1", "2", "3", "4", "5"
 """What Enter offers at a person."""
 
 
@@ -485,3 +485,54 @@ def test_picture_of_an_empty_shop(snap_compare: Any, bare_shop: Shop) -> None:
     """Entering the first person, with both fields wrong."""
     app = FloorApp(bare_shop, ticking=False)
     assert snap_compare(app, press=[*PEOPLE, "a", "x", *["enter"] * 4], terminal_size=(80, 24))
+
+
+# --- qualifications ------------------------------------------------------------------------------------------------
+
+
+def due(app: FloorApp) -> str:
+    """What the row of AA says."""
+    assert isinstance(app.screen, PeopleScreen)
+    return app.screen.say_due(app.screen.people[0])
+
+
+def offered(app: FloorApp) -> list[str]:
+    assert isinstance(app.screen, ChoiceDialog)
+    return [choice.text for choice in app.screen.choices]
+
+
+async def test_a_lead_enters_renews_and_withdraws_a_qualification(shop: Shop, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press(*PEOPLE, "enter", QUALIFIED)  # AA, the first of the list
+        await pilot.press("1")
+        await fill(pilot, "spray painting", "2026-01-05", "2026-02-28")
+        assert "Valid until 2026-02-28 is past. Enter the day of the renewal" in words(app)
+        await pilot.press("ctrl+u", *"2026-03-20", "enter")
+        assert due(app) == "due soon"
+        [one] = shop.people.qualified["AA"]["spray painting"]
+        assert (str(one.since), str(one.until), one.by) == ("2026-01-05", "2026-03-20", "LL")
+
+        await pilot.press("enter", QUALIFIED)
+        assert offered(app)[0] == "spray painting: until 2026-03-20, 18 days left"
+        await pilot.press("1", "1")
+        await fill(pilot, "", "2026-03-21", "2027-03-20")
+        assert due(app) == ""
+        await pilot.press("enter", QUALIFIED, "1", "2")
+        await fill(pilot, "lung test")
+        await pilot.press("enter", QUALIFIED)
+        assert offered(app)[0] == "spray painting: withdrawn: lung test"
+    assert kinds(shop)[-3:] == ["qualification_entered", "qualification_entered", "qualification_withdrawn"]
+
+
+async def test_who_is_no_lead_reads_qualifications_and_changes_none(shop: Shop, open_app: Open) -> None:
+    shop.enter_qualification("AA", "spray painting", "2026-01-05", "2026-12-31", "LL")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press(*PEOPLE, "enter", QUALIFIED)
+        assert offered(app)[0] == "spray painting: until 2026-12-31"
+        await pilot.press("1", "1")
+        assert "Entering a qualification needs a lead" in words(app)
+        await pilot.press("enter", QUALIFIED, "1", "2")
+        assert "Withdrawing a qualification needs a lead" in words(app)
+    assert len(shop.people.qualified["AA"]["spray painting"]) == 1

@@ -28,6 +28,7 @@ from floor.screens.frame.too_small import TooSmall
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.begin_run import BeginScreen
 from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.recap_dialog import RecapDialog
 from floor.screens.walk.screen import WalkScreen
 from floor.screens.walk.step_panel import describe_keys_where_stopped
 from floor.shop import Shop
@@ -35,6 +36,7 @@ from floor.shop.simulation import ManualClock, SimulatedOperator
 from floor.text import count_cells
 from tests.batch.factory import edited, part
 from tests.batch.test_cure_air import curing, read_air
+from tests.batch.test_recheck import AFTER
 from tests.screens.keys import fill as paste
 from tests.screens.keys import words
 from tests.screens.operator import Operator, Place, said
@@ -649,15 +651,48 @@ async def test_pausing_takes_two_keys_and_coming_back_says_what_was_last_and_wha
         place.shop.do(place.id, Disturb("mill", "power lost"), "BB")
         app.update_screens()
         await keys.press("r")
+        assert isinstance(app.screen, RecapDialog), "the first screen of the return"
+        recap = " ".join(words(app).split())
+        assert "Last entry here 40 min ago" in recap
+        assert "Last: paused: called away (AA)" in recap
+        assert "Meanwhile: entries by BB" in recap
+        assert "To repeat: Probe G54 X Z" in recap
+        assert "Next: Read back the program" in recap
+        before = len(place.batch.entries)
+        await keys.press("enter")
         assert isinstance(app.screen, WalkScreen)
-        recap = said(app)
-        assert "Last entry 40 min ago" in recap
-        assert "called away" in recap
-        assert "BB" in recap
-        assert "Probe G54 X Z" in recap
+        assert len(place.batch.entries) == before, "reading it records nothing"
         line = await keys.line()
         assert line is not None
         assert line.title == "Read back the program"
+
+
+async def test_coming_back_to_a_cycle_that_runs_by_itself_costs_no_key(place: Place) -> None:
+    run = place.at(place.load(), "Confirm cycle complete")
+    place.clock.forward(40 * 60)
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE):
+        app.go_walk(place.id, run)
+        await keys.until(lambda: isinstance(app.screen, WalkScreen) and app.screen.is_mounted, "the walk")
+        assert "Last entry 40 min ago" in said(app)
+
+
+async def test_after_an_interruption_one_key_records_that_the_last_steps_were_checked_again(
+    shop: Shop, clock: ManualClock
+) -> None:
+    place = Place(shop, shop.open_batch(OpenBatch("B0001", edited(AFTER), "d", "part.toml", 8, 10), "AA").id, clock)
+    run = place.at(place.load(), "Start the cycle")
+    place.clock.forward(20 * 60)
+    app, keys = open_walk(place, run)
+    async with app.run_test(size=SIZE):
+        app.go_walk(place.id, run)
+        await keys.until(lambda: "Check again: " in words(app), "the page")
+        assert isinstance(app.screen, RecapDialog)
+        await keys.press("enter", "enter")
+        assert place.batch.entries[-1].kind == "steps_checked"
+        line = await keys.line()
+        assert line is not None
+        assert line.title == "Start the cycle"
 
 
 async def test_a_note_goes_to_the_load_and_to_the_next_shift(place: Place) -> None:

@@ -32,7 +32,16 @@ from floor.batch.open_items import Outage, StationCondition
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
-from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, ReadCautions, Release, SkipStep, StartCycle
+from floor.batch.walk.commands import (
+    BeginRun,
+    CheckAgain,
+    DoStep,
+    EndCycle,
+    ReadCautions,
+    Release,
+    SkipStep,
+    StartCycle,
+)
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment, format_wall
@@ -44,6 +53,7 @@ Act = (
     | MovePieces
     | BeginRun
     | ReadCautions
+    | CheckAgain
     | DoStep
     | SkipStep
     | Prove

@@ -30,6 +30,7 @@ from floor.batch.gates.verifiers import check_verifier
 from floor.batch.proof import ProofKey, read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.stations.qualified_people import refuse_unqualified
 from floor.batch.walk.station_walk import Line
 from floor.checklist.gates import ByPlan, FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded, WorkHeld
 from floor.dataclass import dataclass
@@ -54,6 +55,7 @@ class Prove:
             raise Refused("unknown", f'there is no gate "{self.line}" in this run', "look at the walk again")
         if not _may_open_another_lot(run, line, gate):
             must_be_current(walked, self.line)
+        refuse_unqualified(batch, run.station, context)
         _refuse_what_no_entry_proves(line)
         count = find_sample_size(batch, run, self.line, gate)
         values = read_proof(gate, count, self.values, find_work_span(run, context.now))

@@ -1,3 +1,11 @@
-"""Stations: which are free, their room, disturbances, out of service."""
+"""Stations: which are free, their room, who may work there, disturbances, out of service."""
 
-__all__ = ["capacity", "station_choice", "commands", "conditions", "out_of_service", "standing_setup"]
+__all__ = [
+    "capacity",
+    "commands",
+    "conditions",
+    "out_of_service",
+    "qualified_people",
+    "standing_setup",
+    "station_choice",
+]

@@ -24,11 +24,12 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, count_places_needed, list_other_stations
 from floor.batch.stations.conditions import refuse_unsafe_start
 from floor.batch.stations.out_of_service import refuse_out_of_service
+from floor.batch.stations.qualified_people import refuse_unqualified
 from floor.batch.stations.station_choice import open_stations, refuse_station
 from floor.batch.walk.any_order import is_any_order, list_later_ops
 from floor.batch.walk.next_run import find_next_run, list_unmet_arrival_gates
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, find_runs_in_cycle
-from floor.batch.walk.station_walk import Line, build_walk, list_unread_cautions
+from floor.batch.walk.station_walk import RECHECK, Line, build_walk, list_unread_cautions
 from floor.checklist.equipment import Station
 from floor.checklist.gates import Counted
 from floor.checklist.operation import Do
@@ -75,6 +76,7 @@ class BeginRun:
                 )
             exception = require_reason(self.exception, "starting a run while a handover is open")
         station, instead = self._station(batch, load, context)
+        refuse_unqualified(batch, station.id, context)
         unmet = list_unmet_arrival_gates(batch, load, context.now, station.id)
         if unmet and not self.anyway:
             raise Refused(
@@ -170,6 +172,17 @@ class ReadCautions:
 
 
 @dataclass(frozen=True, slots=True)
+class CheckAgain:
+    """After an interruption the person has looked again at the steps done before."""
+
+    run: int
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        run, line = require_current_line(batch, self.run, RECHECK, context)
+        return make_drafts(events.StepsChecked(run=run.number, op=run.op, lines=line.again))
+
+
+@dataclass(frozen=True, slots=True)
 class DoStep:
     run: int
     line: str
@@ -177,6 +190,7 @@ class DoStep:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, line = require_current_line(batch, self.run, self.line, context)
+        refuse_unqualified(batch, run.station, context)
         if line.kind != "do":
             raise Refused("input", f"{line.title}: cannot simply be ticked", "enter what it asks for")
         turn = isinstance(line.step, Do) and line.step.cycle
@@ -194,6 +208,7 @@ class SkipStep:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, line = require_current_line(batch, self.run, self.line, context)
+        refuse_unqualified(batch, run.station, context)
         require_skippable(line)
         why = require_reason(self.why, "skipping a step")
         return make_drafts(
@@ -225,6 +240,7 @@ class StartCycle:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         run, _ = require_current_line(batch, self.run, "start", context)
+        refuse_unqualified(batch, run.station, context)
         refuse_out_of_service(batch, run.station, context)
         refuse_unsafe_start(batch, run.station, context)
         _refuse_another_cycle(batch, run)
@@ -315,6 +331,8 @@ def confirm_line(run: Run, line: Line) -> Command | None:
     """The command that Enter gives on a line of the run; None if the line asks for values or a count."""
     if line.kind == "caution":
         return ReadCautions(run.number, line.key)
+    if line.kind == "recheck":
+        return CheckAgain(run.number)
     if line.kind == "do":
         return DoStep(run.number, line.key)
     if line.kind == "start":

@@ -13,6 +13,7 @@ from floor.batch.events import (
     RunBegun,
     RunPutBack,
     StepDone,
+    StepsChecked,
     StepSkipped,
 )
 from floor.batch.state import Batch
@@ -55,6 +56,12 @@ def _stopped(batch: Batch, event: CycleStopped) -> str:
 @describes(CautionsRead)
 def _cautions_read(batch: Batch, event: CautionsRead) -> str:
     return f"cautions read: {', '.join(event.cautions)}"
+
+
+@describes(StepsChecked)
+def _steps_checked(batch: Batch, event: StepsChecked) -> str:
+    steps = (batch.find_operation(batch.runs[event.run]).step(line) for line in event.lines)
+    return f"checked again: {'; '.join(step.title() if step is not None else 'a step' for step in steps)}"
 
 
 @describes(StepDone)

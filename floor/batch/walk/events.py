@@ -48,6 +48,13 @@ class CautionsRead(OfRun):
     cautions: tuple[str, ...]
 
 
+@register_event("steps_checked", "steps", proves=False)
+class StepsChecked(OfRun):
+    """The steps done before an interruption were checked again."""
+
+    lines: tuple[str, ...]
+
+
 @register_event("step_done", "steps")
 class StepDone(OfRun):
     line: str

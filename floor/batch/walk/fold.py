@@ -12,6 +12,7 @@ from floor.batch.events import (
     Paused,
     RunBegun,
     StepDone,
+    StepsChecked,
     StepSkipped,
 )
 from floor.batch.fold_registry import handles, open_run, open_runs_in, require, void_proof
@@ -181,6 +182,11 @@ def _again(batch: Batch, run: Run, line: str) -> bool:
     """Whether a step may be repeated in one run: a mix past its pot life is mixed again."""
     step = dict(batch.find_operation(run).numbered_steps).get(line)
     return isinstance(step, Do) and bool(step.while_running)
+
+
+@handles(StepsChecked)
+def _steps_checked(batch: Batch, entry: Entry, event: StepsChecked, at: datetime) -> None:
+    open_run(batch, entry, event).left = None
 
 
 @handles(StepDone)

@@ -54,7 +54,7 @@ def _before(batch: Batch, run: Run, entry: Entry, point: str) -> list[Line]:
     for line in build_walk(batch, run, now, entry.by).lines:
         if line.key == point:
             break
-        if line.kind != "caution":
+        if line.is_step:
             lines.append(line)
     return lines
 

@@ -1,4 +1,4 @@
-"""When a break in a run was long enough that cautions and safety checks are repeated."""
+"""When a break in a run was long enough that cautions, safety checks or the steps done last are repeated."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.checklist.units import Time
 
 LONG_BREAK = timedelta(hours=2)
 """After a break longer than this, cautions are read again before work goes on (shop decision)."""
@@ -14,6 +15,14 @@ LONG_BREAK = timedelta(hours=2)
 def needs_person(run: Run) -> bool:
     """Whether a run needs a person: an unattended cycle is no break, one stopped for attended work is."""
     return not run.running or run.stands is not None
+
+
+def find_interruption(run: Run, recheck_after: Time | None, now: datetime) -> datetime | None:
+    """When the manual work of a run was last left for longer than its operation lets it (CBP-35); None if never."""
+    if recheck_after is None or run.touched is None:
+        return None
+    left = needs_person(run) and (now - run.touched).total_seconds() > recheck_after.base
+    return run.touched if left else run.left
 
 
 def was_left_since(batch: Batch, run: Run, since: datetime, now: datetime) -> bool:

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 from datetime import timedelta
 
-from floor.batch.counting.blind_count import find_blind_subjects
+from floor.batch.counting.blind_count import find_blind_subjects, hide_piece_count
 from floor.batch.describe import describe_parts
 from floor.batch.events import AttemptRefused, Counted, Paused, Proved, read_event, read_run_numbers
 from floor.batch.run import Run
 from floor.batch.search.history_filter import GROUPS
 from floor.batch.state import Batch
-from floor.batch.walk.station_walk import build_walk
+from floor.batch.walk.long_breaks import needs_person
+from floor.batch.walk.station_walk import Walk, build_walk
+from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.text import format_clock, format_span, join_sentences
 
@@ -35,33 +37,57 @@ def find_last_walk(batches: Iterable[Batch], who: str) -> tuple[str, int] | None
     return max(found)[3:] if found else None
 
 
-def describe_absence(batch: Batch, run: Run, now: Moment, by: str) -> str:
-    """Absence, last step, who worked meanwhile, what lapsed; empty after a short absence."""
+@dataclass(frozen=True, slots=True)
+class Recap:
+    """What stands on the page that a person reads who comes back to a run (CBP-43)."""
+
+    away: str
+    """How long ago its last entry was made."""
+    last: str
+    """What that entry says; empty where it is not of the run."""
+    others: tuple[str, ...]
+    """Who else entered something since."""
+    lapsed: tuple[str, ...]
+    """The checks to repeat."""
+    current: str
+    """The line to go on at."""
+    is_interrupted: bool
+    """Whether its work by hand was left; a cycle that runs by itself was not."""
+
+    def __str__(self) -> str:
+        parts = [f"Last entry {self.away} ago" + (f": {self.last}" if self.last else "")]
+        parts += [f"Since then, entries by {', '.join(self.others)}"] if self.others else []
+        parts += [f"To repeat: {', '.join(self.lapsed)}"] if self.lapsed else []
+        return join_sentences(*parts)
+
+
+def find_recap(batch: Batch, run: Run, now: Moment, by: str) -> Recap | None:
+    """Absence, last step, who worked meanwhile, what lapsed; None after a short absence."""
     if run.touched is None or now.at - run.touched < AWAY or run.released:
-        return ""
+        return None
     mine = [
         entry for entry in batch.entries if run.number in read_run_numbers(entry.body) and entry.seq not in batch.struck
     ]
     last = mine[-1].seq if mine else 0
     since = [entry for entry in batch.entries[last:] if entry.kind not in GROUPS["handover"]]  # a handover is not work
-    others = sorted({entry.by for entry in since} - {by})
-    parts = [f"Last entry {format_span((now.at - run.touched).total_seconds())} ago"]
-    if mine:
-        parts[0] += f": {_say_last(batch, run, mine[-1])}"
-    if others:
-        parts.append(f"Since then, entries by {', '.join(others)}")
-    if lapsed := _list_lapsed(batch, run, now, by):
-        parts.append(f"To repeat: {', '.join(lapsed)}")
-    return join_sentences(*parts)
+    walked = hide_piece_count(build_walk(batch, run, now, by), find_blind_subjects(batch))
+    return Recap(
+        away=format_span((now.at - run.touched).total_seconds()),
+        last=_say_last(batch, run, mine[-1]) if mine else "",
+        others=tuple(sorted({entry.by for entry in since} - {by})),
+        lapsed=_list_lapsed(walked),
+        current=walked.current.title if walked.current is not None else "",
+        is_interrupted=needs_person(run),
+    )
 
 
-def _list_lapsed(batch: Batch, run: Run, now: Moment, by: str) -> list[str]:
+def _list_lapsed(walked: Walk) -> tuple[str, ...]:
     """The gates that were met and are asked for again."""
-    return [
+    return tuple(
         line.title
-        for line in build_walk(batch, run, now, by).lines
+        for line in walked.lines
         if line.kind == "gate" and not line.is_satisfied and line.verdict is not None and line.verdict.again
-    ]
+    )
 
 
 def _say_last(batch: Batch, run: Run, entry: Entry) -> str:

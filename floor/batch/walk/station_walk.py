@@ -19,22 +19,27 @@ from floor.batch.proof import LineMark
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, judge_clock, say_what_closes_first
-from floor.batch.walk.long_breaks import LONG_BREAK, needs_person
+from floor.batch.walk.long_breaks import LONG_BREAK, find_interruption, needs_person
 from floor.batch.walk.shared_cycles import format_carriers, list_other_runs_in_cycle
 from floor.checklist.gate_base import Phase
 from floor.checklist.gates import Cured, Gate
 from floor.checklist.model import SIGNAL_WORDS, Caution
-from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
+from floor.checklist.operation import BEFORE_CYCLE, Do, Operation, is_beside
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.text import format_clock
 
-LineKind = Literal["caution", "do", "gate", "start", "end", "count", "release"]
+LineKind = Literal["caution", "recheck", "do", "gate", "start", "end", "count", "release"]
 LineState = Literal[
     "done", "skipped", "waived", "not needed", "not known", "now", "waits", "blocked", "reopened", "ahead"
 ]
 LinePhase = Phase | Literal["close"]
 
+RECHECK = "recheck"
+"""Key of the line that asks to check again after an interruption."""
+RECHECKED = 3
+"""So many steps done last are checked again (shop decision)."""
+_PARTS: tuple[tuple[LinePhase, ...], ...] = (BEFORE_CYCLE, ("cycle",), ("after", "close"))
 CAUTION_LASTS = timedelta(hours=12)
 """A caution is read once for each operation, person and shift, and again after half a day (shop decision)."""
 
@@ -50,7 +55,8 @@ PHASE_TITLES: dict[LinePhase, str] = {
 
 def find_phase_title(operation: Operation, phase: LinePhase) -> str:
     """The heading of a phase's lines; without a cycle no phase comes after it."""
-    return "Afterwards" if phase == "after" and not operation.cycle else PHASE_TITLES[phase]
+    title = "Afterwards" if phase == "after" and not operation.cycle else PHASE_TITLES[phase]
+    return f"{title}: do, then confirm" if phase in operation.do_confirm else title
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,11 +73,18 @@ class Line:
     """The cautions of the step: shown with it, and read before it."""
     evidence: str = ""
     verdict: GateVerdict | None = None
+    again: tuple[str, ...] = ()
+    """Of a check after an interruption: the keys of the lines to look at again."""
 
     @property
     def gate(self) -> Gate | None:
         """The gate to prove on this line; None on other lines, the caution read before a gate among them."""
         return self.step if self.kind == "gate" and not isinstance(self.step, Do) else None
+
+    @property
+    def is_step(self) -> bool:
+        """Whether it is numbered; cautions and checks after an interruption stand before what is."""
+        return self.kind not in ("caution", "recheck")
 
     @property
     def is_satisfied(self) -> bool:
@@ -103,11 +116,24 @@ class Walk:
     @property
     def step(self) -> int:
         """The current step's number, from 1."""
-        return min(sum(1 for line in self.lines[: self.place] if line.kind != "caution") + 1, self.steps)
+        return min(sum(1 for line in self.lines[: self.place] if line.is_step) + 1, self.steps)
 
     @property
     def steps(self) -> int:
-        return sum(1 for line in self.lines if line.kind != "caution")
+        return sum(1 for line in self.lines if line.is_step)
+
+
+def describe_do_confirm(walked: Walk) -> str:
+    """What is done before the first of several steps is confirmed, where their list is do-confirm (CBP-17)."""
+    first = walked.current
+    if first is None or first.kind != "do" or first.phase not in walked.operation.do_confirm:
+        return ""
+    found: list[str] = []
+    for line in walked.lines[walked.place :]:
+        if line.kind != "do" or line.phase != first.phase:
+            break
+        found.append(line.title)
+    return f"Do all of these first, then confirm each: {'; '.join(found)}" if len(found) > 1 else ""
 
 
 def say_waiver(batch: Batch, waiver: Waiver, load: int) -> str:
@@ -131,6 +157,10 @@ def build_walk(batch: Batch, run: Run, now: Moment, by: str = "") -> Walk:
         lines.append(line)
     if place is not None:
         lines[place] = _warn_of_closing(lines[place], lines, now)
+        again = _list_lines_to_recheck(batch, run, lines[:place], lines[place], now)
+        if again:
+            lines.insert(place, _recheck_line(again, lines[place].phase))
+            lines[place + 1] = _with(lines[place + 1], "ahead")
     return Walk(run, operation, tuple(lines), len(lines) if place is None else place)
 
 
@@ -162,6 +192,32 @@ def _here(line: Line, run: Run) -> Line:
     if line.verdict is not None and line.verdict.status in ("wait", "blocked"):
         return _with(line, "waits" if line.verdict.status == "wait" else "blocked")
     return _with(line, "reopened" if line.key in run.reopened else "now")
+
+
+def _recheck_line(again: Sequence[Line], phase: LinePhase) -> Line:
+    title = f"Check again: {'; '.join(line.title for line in again)}"
+    return Line(RECHECK, "recheck", phase, title, "now", again=tuple(line.key for line in again))
+
+
+def _list_lines_to_recheck(batch: Batch, run: Run, done: Sequence[Line], current: Line, now: Moment) -> list[Line]:
+    """The lines done last before an interruption in the same part of the run: before, in or after its cycle.
+
+    None while it waits for a timer anyway, or once it is counted.
+    """
+    left = find_interruption(run, batch.operation(run.op).recheck_after, now.at)
+    if left is None or current.state == "waits" or run.count is not None:
+        return []
+    part = next(phases for phases in _PARTS if current.phase in phases)
+    of_part = [line for line in done if line.phase in part and line.kind in ("do", "gate") and line.state == "done"]
+    at = {line.key: _find_done_at(batch, run, line) for line in of_part}
+    return [line for line in of_part if (when := at[line.key]) is not None and run.begun <= when <= left][-RECHECKED:]
+
+
+def _find_done_at(batch: Batch, run: Run, line: Line) -> datetime | None:
+    if isinstance(line.step, Do):
+        mark = _mark(batch, run, line.key, line.step)
+        return mark.at if mark is not None else None
+    return line.verdict.proof.at if line.verdict is not None and line.verdict.proof is not None else None
 
 
 def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -> list[Line]:
@@ -377,8 +433,18 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
         stands = _judge_step(batch, run, key, step, now, over)
     else:
         stands = _judge_gate_line(batch, run, key, step, now, over)
-    kind: LineKind = "do" if isinstance(step, Do) else "gate"
-    return Line(key, kind, step.at, step.title(), stands.state, step, cautions, stands.evidence, stands.verdict)
+    if not isinstance(step, Do):
+        return Line(key, "gate", step.at, step.title(), stands.state, step, cautions, stands.evidence, stands.verdict)
+    title = step.title() + _say_company(batch.find_operation(run), step)
+    return Line(key, "do", step.at, title, stands.state, step, cautions, stands.evidence)
+
+
+def _say_company(operation: Operation, step: Do) -> str:
+    """`` (2 people; at the same time: Hold the frame)``: how many a step takes, and what goes on beside it."""
+    beside = [one for one in operation.steps if isinstance(one, Do) and one is not step and is_beside(one, step)]
+    parts = [f"{step.people} people"] if step.people > 1 else []
+    parts += [f"at the same time: {'; '.join(one.do for one in beside)}"] if beside else []
+    return f" ({'; '.join(parts)})" if parts else ""
 
 
 class _Standing(NamedTuple):

@@ -108,7 +108,7 @@ def _say_what_follows(walked: Walk, line: Line, title: str, kind: WorkKind, due:
         return line.verdict.why
     if kind == "runs" and line.kind == "end" and walked.operation.end == USUAL_END:
         following = walked.lines[walked.place + 1 :]
-        return "then " + next(after.title for after in following if after.kind != "caution")
+        return "then " + next(after.title for after in following if after.is_step)
     comes_later = kind == "waits" or (
         kind == "runs" and (line.kind == "end" or (due is not None and due.urgency == "later"))
     )

@@ -11,6 +11,7 @@ from floor.checklist.findings import Finding
 from floor.checklist.model import Checklist
 from floor.checklist.rules import (
     any_order,
+    by_hand,
     clocks,
     complete,
     consumables,
@@ -39,6 +40,7 @@ REFERENCES: tuple[Rule, ...] = (
     *station_places.RULES,
     *turning_over.RULES,
     *any_order.RULES,
+    *by_hand.RULES,
     *clocks.RULES,
     *limits.RULES,
     *cutting.RULES,

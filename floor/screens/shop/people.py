@@ -12,6 +12,7 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from floor.batch.command import Refused
+from floor.batch.qualification import SOON, list_states
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
 from floor.screens.frame.paper_choice import PAPERS, offer_tags
@@ -29,6 +30,7 @@ class PeopleScreen(FloorScreen):
     GUIDE = (
         "Who works here. `a` adds a person; `Enter` changes one, or a PIN.",
         "A lead waives gates, decides on held pieces and needs a PIN.",
+        "Qualifications with their dates: `Enter`; a booth may ask for them.",
     )
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="person_add", tooltip="add a person"),
@@ -65,11 +67,21 @@ class PeopleScreen(FloorScreen):
                     person.name,
                     format_role(person),
                     "set" if person.has_pin else "not set",
-                    "inactive" if person.left else "",
+                    "inactive" if person.left else self.say_due(person),
                 )
                 for person in self.people
             ]
         )
+
+    def say_due(self, person: ShopPerson) -> str:
+        """Whether a qualification has lapsed, or will soon; empty while none needs anybody."""
+        today = self.session.now().at.date()
+        left = [
+            one.until - today
+            for one, _ in list_states(self.session.shop.people.qualified.get(person.initials, {}), today)
+            if not one.withdrawn
+        ]
+        return "lapsed" if left and min(left).days < 0 else "due soon" if left and min(left) <= SOON else ""
 
     @property
     def chosen(self) -> ShopPerson | None:
@@ -139,6 +151,7 @@ class PeopleScreen(FloorScreen):
             "name": ("change the name", self._change_name),
             "role": ("make an operator" if person.lead else "make a lead", self._change_role),
             "left": ("works here again" if person.left else "no longer works here", self._change_left),
+            "qualified": ("qualifications: training, health surveillance", self._show_qualifications),
         }
         choices = [Choice(key, said) for key, (said, _) in goes.items()]
         title = f"{person.initials} {person.name}"
@@ -194,6 +207,70 @@ class PeopleScreen(FloorScreen):
             left=person.left if left is None else left,
         )
         return {}
+
+    def _show_qualifications(self, person: ShopPerson) -> None:
+        """Each with the day until which it holds, to renew or withdraw; and a new one."""
+        known = self.session.shop.people.qualified.get(person.initials, {})
+        states = list(list_states(known, self.session.now().at.date()))
+        choices = [Choice(str(n), f"{one.what}: {said}") for n, (one, said) in enumerate(states)]
+        choices.append(Choice("new", "a new one (a lead)"))
+
+        def picked(key: str | None) -> None:
+            if key == "new":
+                self._enter_qualification(person, "")
+            elif key is not None:
+                self._change_qualification(person, states[int(key)][0].what)
+
+        title = f"Qualifications of {person.initials} {person.name}"
+        text = "A station whose checklist asks for one takes nobody without it."
+        self.floor.push_screen(ChoiceDialog(title, choices, text), picked)
+
+    def _change_qualification(self, person: ShopPerson, what: str) -> None:
+        choices = [Choice("renew", "renew (a lead)"), Choice("withdraw", "withdraw (a lead)")]
+
+        def picked(key: str | None) -> None:
+            if key == "renew":
+                self._enter_qualification(person, what)
+            elif key == "withdraw":
+                self._withdraw_qualification(person, what)
+
+        self.floor.push_screen(ChoiceDialog(f"{person.initials}: {what}", choices), picked)
+
+    def _enter_qualification(self, person: ShopPerson, what: str) -> None:
+        def attempt(values: Values) -> Errors:
+            self.session.shop.enter_qualification(
+                person.initials, values["what"], values["since"], values["until"], self.session.who
+            )
+            return {}
+
+        asked = dict.fromkeys(
+            one for batch in self.session.shop.batches for place in batch.checklist.stations for one in place.qualified
+        )
+        fields = [
+            FieldSpec("what", "Qualification", what, picks=() if what else tuple(asked), needed=True),
+            FieldSpec("since", "Valid from", hint="YYYY-MM-DD", needed=True),
+            FieldSpec("until", "Valid until", hint="YYYY-MM-DD", needed=True),
+        ]
+        title = f"Qualification of {person.initials}"
+        self.run_as_lead(
+            "Entering a qualification", lambda: self.ask_form(title, fields, attempt, lambda: self._said("Entered"))
+        )
+
+    def _withdraw_qualification(self, person: ShopPerson, what: str) -> None:
+        def attempt(values: Values) -> Errors:
+            self.session.shop.withdraw_qualification(person.initials, what, values["why"], self.session.who)
+            return {}
+
+        fields = [FieldSpec("why", "Reason", needed=True)]
+        title = f"Withdraw {what} of {person.initials}"
+        self.run_as_lead(
+            "Withdrawing a qualification",
+            lambda: self.ask_form(title, fields, attempt, lambda: self._said("Withdrawn"), blamed="why"),
+        )
+
+    def _said(self, done: str) -> None:
+        self.say(done)
+        self.update_all()
 
     def _change_pin(self, person: ShopPerson) -> None:
         self.run_signed_in(lambda: self._ask_pin(person))

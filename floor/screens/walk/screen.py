@@ -15,7 +15,8 @@ from floor.batch.gates.commands import Prove
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.recap import describe_absence, describe_other_person
+from floor.batch.stations.qualified_people import describe_unqualified
+from floor.batch.walk.recap import describe_other_person
 from floor.batch.walk.station_walk import Line, Walk, say_waiver
 from floor.papers.catalog import list_offers
 from floor.papers.drifts import list_drift_warnings
@@ -28,9 +29,10 @@ from floor.screens.walk.cached_walk import WalkOnView
 from floor.screens.walk.confirm import confirm, record_proof, tell_outcome
 from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.overtaken import Seen
+from floor.screens.walk.recap_dialog import tell_absence
 from floor.screens.walk.step_actions import add_note, pause_run, skip_step, waive_gate
 from floor.screens.walk.step_panel import StepPanel, StepView
-from floor.screens.walk.unbroken_work import describe_uninterrupted
+from floor.screens.walk.unbroken_work import describe_work_ahead
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import WalkLines, draw_card, draw_gates
 from floor.text import count_cells
@@ -94,13 +96,8 @@ class WalkScreen(RunFrame):
 
     def on_mount(self) -> None:
         self.update_all()
-        away = (
-            ""
-            if self.gone()
-            else describe_absence(self.current_batch, self.current_run, self.session.now(), self.session.who)
-        )
-        if away:
-            self.say(away)
+        if not self.gone():
+            tell_absence(self)
 
     def on_screen_suspend(self) -> None:
         self.was_left = isinstance(self.app.screen, ModalScreen)
@@ -171,7 +168,7 @@ class WalkScreen(RunFrame):
             self.step.show_released(self.current_batch, self.current_run)
             return
         looks = self.look is not None
-        one_go = "" if looks else describe_uninterrupted(self.session, self.batch_id, walked)
+        one_go = "" if looks else describe_work_ahead(self.session, self.batch_id, walked)
         view = StepView(self.current_batch, self.current_run, line, self.session.who, one_go, looks, self.session.shop)
         self.step.show_step(view)
 
@@ -295,4 +292,5 @@ def list_run_troubles(session: Session, batch: Batch, run: Run) -> list[str]:
     waived = [say_waiver(batch, waiver, run.load) for waiver in batch.list_open_waivers(batch.loads[run.load])]
     drifting = list_drift_warnings(batch, session.find_drifts(batch), run.op)
     other = describe_other_person(batch, run, session.now(), session.who)
-    return [*drifting, *waived, *filter(None, [other])]
+    unfit = describe_unqualified(batch, run.station, session.context(batch.id)) if session.who else ""
+    return [*filter(None, [unfit]), *drifting, *waived, *filter(None, [other])]

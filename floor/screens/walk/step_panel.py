@@ -220,6 +220,8 @@ class StepPanel(Vertical):
             return "View only.  Home: back to the current step"
         if line.kind == "caution":
             return "Enter: I have read this"
+        if line.kind == "recheck":
+            return "Enter: I have looked at each again"
         if line.kind == "count":
             return "Enter: open the count"
         if line.kind == "release" and line.state == "now":

@@ -1,9 +1,14 @@
-"""What the walk says of work by hand that may not be interrupted, before it is started."""
+"""What the walk says of work by hand ahead: that it may not be interrupted, what is done before it is confirmed."""
 
 from __future__ import annotations
 
-from floor.batch.walk.station_walk import Walk
+from floor.batch.walk.station_walk import Walk, describe_do_confirm
 from floor.screens.frame.session import Session
+
+
+def describe_work_ahead(session: Session, batch_id: str, walked: Walk) -> str:
+    said = (describe_uninterrupted(session, batch_id, walked), describe_do_confirm(walked))
+    return "\n".join(filter(None, said))
 
 
 def describe_uninterrupted(session: Session, batch_id: str, walked: Walk) -> str:

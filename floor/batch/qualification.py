@@ -1,0 +1,78 @@
+"""What a person is qualified for by the shop's register: training or a medical examination, from a day to a day."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date, datetime, timedelta
+
+from floor.dataclass import dataclass
+from floor.text import format_count
+
+SOON = timedelta(days=30)
+"""One that lapses within this time is named (shop decision)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Qualification:
+    """One thing that one person was trained or examined for."""
+
+    what: str
+    since: date
+    until: date
+    """The last day on which it holds."""
+    by: str
+    """The lead who entered it."""
+    withdrawn: str = ""
+    """Why it was withdrawn; empty while it stands."""
+    withdrawn_at: datetime | None = None
+
+    def holds(self, at: datetime) -> bool:
+        taken = self.withdrawn_at is not None and self.withdrawn_at <= at
+        return self.since <= at.date() <= self.until and not taken
+
+
+Qualified = Mapping[str, Mapping[str, tuple[Qualification, ...]]]
+"""Initials → folded name of a qualification → its entries, oldest first."""
+
+
+def fold_qualification(text: str) -> str:
+    """One qualification however it is written: ``Spray painting``, ``spray  painting``."""
+    return " ".join(text.split()).casefold()
+
+
+def is_qualified(known: Qualified, who: str, what: str, at: datetime) -> bool:
+    return any(one.holds(at) for one in known.get(who, {}).get(fold_qualification(what), ()))
+
+
+def list_qualified(known: Qualified, wanted: Iterable[str], at: datetime) -> list[str]:
+    """Who is qualified for all of these."""
+    wanted = list(wanted)
+    return sorted(who for who in known if all(is_qualified(known, who, what, at) for what in wanted))
+
+
+def describe_lack(known: Qualified, who: str, what: str, at: datetime) -> str:
+    """``spray painting of AA lapsed on 2026-02-01``, or that the register has none."""
+    entries = known.get(who, {}).get(fold_qualification(what), ())
+    last = entries[-1] if entries else None
+    if last is None:
+        return f"{who} is not in the register as qualified for {what}"
+    if last.withdrawn_at is not None and last.withdrawn_at <= at:
+        return f"{what} of {who} was withdrawn: {last.withdrawn}"
+    if last.until < at.date():
+        return f"{what} of {who} lapsed on {last.until}"
+    return f"{what} of {who} holds from {last.since} only"
+
+
+def list_states(entries: Mapping[str, tuple[Qualification, ...]], today: date) -> Iterator[tuple[Qualification, str]]:
+    """The newest entry of each thing and how it stands, what needs somebody first."""
+    newest = sorted((found[-1] for found in entries.values()), key=lambda one: (bool(one.withdrawn), one.until))
+    for one in newest:
+        left = one.until - today
+        if one.withdrawn:
+            yield one, f"withdrawn: {one.withdrawn}"
+        elif left < timedelta(0):
+            yield one, f"lapsed {one.until}"
+        elif left <= SOON:
+            yield one, f"until {one.until}, {format_count(left.days, 'day')} left"
+        else:
+            yield one, f"until {one.until}"

@@ -1,0 +1,87 @@
+"""Steps done at the same time or by several people (CBP-10), and lists that are do-confirm (CBP-17)."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import pytest
+
+from floor.batch.walk.commands import DoStep, StartCycle
+from floor.batch.walk.station_walk import describe_do_confirm, find_phase_title
+from floor.checklist.loading import read_checklist
+from floor.papers.traveler import write_traveler
+from tests.batch.factory import Bench, edited, edited_text, open_bench
+
+CLAMP = '{ do = "Clamp the pallet", at = "load" }'
+TOGETHER = (
+    CLAMP,
+    '{ do = "Hold the far end", id = "hold", at = "load" },\n'
+    '  { do = "Clamp the pallet", at = "load", people = 2, same_time_as = "hold" }',
+)
+AFTER = '{ do = "Brush the chips off", at = "after", cautions = ["cutter"] }'
+LISTED = (
+    (
+        AFTER,
+        '{ do = "Brush the chips off", at = "after" },\n  { do = "Wipe the bed", at = "after" },\n'
+        '  { do = "Hang up the brush", at = "after" }',
+    ),
+    ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\ndo_confirm = ["after"]\n'),
+)
+LIST = ("Brush the chips off", "Wipe the bed", "Hang up the brush")
+
+
+def test_steps_at_the_same_time_are_both_marked_and_how_many_people_they_take() -> None:
+    bench = open_bench(partial(edited, TOGETHER))
+    load = bench.form(10)
+    bench.until(load, "hold")
+    titles = [line.title for line in bench.walk(load).lines if line.kind == "do" and line.phase == "load"][:3]
+    assert titles == [
+        "Hold the far end (at the same time: Clamp the pallet)",
+        "Clamp the pallet (2 people; at the same time: Hold the far end)",
+        "Shut the door",
+    ]
+    paper = " ".join(write_traveler(bench.state, load, bench.clock(), "0" * 64).split())
+    assert "Clamp the pallet (2 people; at the same time: Hold the far end)" in paper
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench(partial(edited, *LISTED))
+
+
+def test_a_do_confirm_list_is_done_as_a_whole_and_confirmed_one_by_one(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "load step 1")
+    assert describe_do_confirm(bench.walk(load)) == "", "all other lists are read, then done"
+    bench.until(load, "after step 1")
+    assert describe_do_confirm(bench.walk(load)) == f"Do all of these first, then confirm each: {'; '.join(LIST)}"
+    run = bench.run_of(load).number
+    assert bench.refused(DoStep(run, "after step 2")).why == "not now", "each is still confirmed in its turn"
+    bench.say(DoStep(run, "after step 1"))
+    assert describe_do_confirm(bench.walk(load)) == f"Do all of these first, then confirm each: {'; '.join(LIST[1:])}"
+    bench.say(DoStep(run, "after step 2"))
+    assert describe_do_confirm(bench.walk(load)) == "", "one step is no list"
+
+
+def test_the_heading_of_each_list_says_how_it_is_used(bench: Bench) -> None:
+    operation = bench.state.operation(10)
+    assert find_phase_title(operation, "after") == "After the cycle: do, then confirm"
+    assert find_phase_title(operation, "load") == "This load"
+
+
+def test_a_step_with_a_caution_is_read_before_it_is_done() -> None:
+    wipe = '{ do = "Wipe the bed", at = "after"'
+    loaded = read_checklist(edited_text(*LISTED, (wipe, f'{wipe}, cautions = ["cutter"]')), "x.toml")
+    assert any("has a caution, which is read before it" in one.wrong for one in loaded.problems), loaded.problems
+
+
+def test_a_step_of_a_rework_stands_beside_no_other() -> None:
+    steps = 'steps = [{ do = "Scrape it", same_time_as = "mix" }]'
+    loaded = read_checklist(edited_text(("passes = 1\n", f"passes = 1\n{steps}\n")), "x.toml")
+    assert [one.wrong for one in loaded.problems] == ["a step of a rework stands beside no other"]
+
+
+def test_no_step_of_a_list_stands_in_for_the_start(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "load step 1")
+    assert bench.refused(StartCycle(bench.run_of(load).number)).why == "gate"

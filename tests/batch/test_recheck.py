@@ -1,0 +1,106 @@
+"""CBP-35: manual work left for too long: the steps done last are checked again before it goes on."""
+
+from __future__ import annotations
+
+from functools import partial
+
+import pytest
+
+from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.describe import describe
+from floor.batch.walk.commands import CheckAgain, DoStep, Pause, StartCycle
+from floor.papers.traveler import write_traveler
+from tests.batch.factory import Bench, edited, open_bench
+
+AFTER = ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\nrecheck_after = "15 min"\n')
+LIMIT = 15 * 60
+
+
+@pytest.fixture
+def bench() -> Bench:
+    return open_bench(partial(edited, AFTER))
+
+
+def at_the_start(bench: Bench) -> int:
+    load = bench.form(10)
+    bench.until(load, "start")
+    return load
+
+
+def test_after_a_short_break_nothing_is_asked(bench: Bench) -> None:
+    load = at_the_start(bench)
+    bench.clock.forward(LIMIT)
+    assert bench.current(load).key == "start"
+
+
+def test_after_a_long_one_the_last_steps_are_checked_again_and_nothing_goes_on_before(bench: Bench) -> None:
+    load = at_the_start(bench)
+    before = bench.walk(load)
+    bench.clock.forward(LIMIT + 1)
+    line, walked = bench.current(load), bench.walk(load)
+    done = [one for one in before.lines[: before.place] if one.step is not None and one.kind != "caution"]
+    assert line.kind == "recheck"
+    assert line.title == f"Check again: {'; '.join(one.title for one in done[-3:])}"
+    assert [one.key for one in walked.lines if one.state in ("now", "reopened", "waits", "blocked")] == ["recheck"]
+    assert (walked.step, walked.steps) == (before.step, before.steps), "it has no number of its own"
+    run = bench.run_of(load)
+    assert bench.refused(StartCycle(run.number)).wrong.startswith("Start the cycle: ")
+
+    entry = bench.say(CheckAgain(run.number))[0]
+    assert describe(bench.state, entry).endswith(line.title.replace("Check again", "checked again"))
+    assert bench.current(load).key == "start"
+    bench.say(StrikeOut(entry.seq, "not looked at"))
+    assert bench.current(load).key == "recheck"
+
+
+def test_a_note_or_a_pause_on_return_is_no_check(bench: Bench) -> None:
+    load = at_the_start(bench)
+    bench.clock.forward(LIMIT + 1)
+    run = bench.run_of(load).number
+    bench.say(Note("back again", run=run))
+    bench.say(Pause(run, "called away"))
+    assert bench.current(load).key == "recheck"
+
+
+def test_only_steps_of_this_run_done_before_it_was_left_are_asked(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.begin(load)
+    first = bench.current(load)
+    bench.clock.forward(LIMIT + 1)
+    assert bench.current(load).key == first.key, "nothing was done yet"
+    bench.until(load, "load step 1")
+    bench.clock.forward(LIMIT + 1)
+    assert "load step 1" not in bench.current(load).again
+    keys = bench.current(load).again
+    bench.say(CheckAgain(bench.run_of(load).number))
+    bench.say(DoStep(bench.run_of(load).number, "load step 1"))
+    assert bench.current(load).kind != "recheck"
+    bench.clock.forward(LIMIT + 1)
+    assert bench.current(load).again == (*keys, "load step 1")[-3:]
+
+
+def test_a_running_cycle_is_no_interruption_and_what_was_before_it_is_not_asked_after_it(bench: Bench) -> None:
+    load = at_the_start(bench)
+    bench.until(load, "end")
+    bench.clock.forward(LIMIT * 4)
+    assert bench.current(load).kind != "recheck"
+    bench.until(load, "count")
+    done = [line.key for line in bench.walk(load).lines if line.phase == "after"]
+    bench.clock.forward(LIMIT + 1)
+    assert set(bench.current(load).again) <= set(done)
+    assert bench.current(load).kind == "recheck"
+
+
+def test_without_the_field_nothing_is_asked() -> None:
+    bench = open_bench()
+    load = at_the_start(bench)
+    bench.clock.forward(LIMIT * 3)
+    assert bench.current(load).key == "start"
+
+
+def test_the_traveler_asks_it_without_a_number(bench: Bench) -> None:
+    load = at_the_start(bench)
+    bench.clock.forward(LIMIT + 1)
+    text = write_traveler(bench.state, load, bench.clock(), "0" * 64)
+    [row] = [row for row in text.splitlines() if "Check again: " in row]
+    assert row.startswith("    ")

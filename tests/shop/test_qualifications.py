@@ -1,0 +1,80 @@
+"""The register of what people are qualified for: a lead enters, renews and withdraws; the record keeps it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from floor.batch.command import Refused
+from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.walk.commands import BeginRun
+from floor.shop import Shop
+from floor.shop.simulation import ManualClock, SimulatedOperator
+from tests.batch.factory import MORNING, edited
+from tests.batch.test_qualified_people import ASKS
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Shop]:
+    shop = Shop(tmp_path / "shop", ManualClock(MORNING))
+    for initials in ("LL", "AA", "BB"):
+        shop.add_person(initials, f"Person {initials}", initials == "LL", by="LL")
+    yield shop
+    shop.close()
+
+
+def test_what_the_register_has_lets_a_person_work_and_what_is_withdrawn_does_not(shop: Shop) -> None:
+    clock = ManualClock(MORNING)
+    id = shop.open_batch(OpenBatch("B0001", edited(ASKS), "digest", "part.toml", 4, 4), "AA").id
+    load = SimulatedOperator(shop, id, "AA", clock, second="BB").form(10)
+    with pytest.raises(Refused, match="AA is not in the register as qualified for Spray painting"):
+        shop.do(id, BeginRun(load), "AA")
+    shop.enter_qualification("aa", "spray painting", "2026-01-05", "2026-12-31", "LL")
+    shop.enter_qualification("AA", "Health surveillance", "2026-01-05", "2026-12-31", "LL")
+    assert shop.context(id, "AA").elsewhere.qualified["AA"].keys() == {"spray painting", "health surveillance"}
+    shop.withdraw_qualification("AA", "HEALTH SURVEILLANCE", "lung test", "LL")
+    with pytest.raises(Refused, match="Health surveillance of AA was withdrawn: lung test|health surveillance of AA"):
+        shop.do(id, BeginRun(load), "AA")
+    again = Shop(shop.folder, shop.clock)
+    assert again.people.qualified == shop.people.qualified
+    again.close()
+    shop.enter_qualification("AA", "health surveillance", "2026-01-05", "2027-01-05", "LL")
+    assert shop.do(id, BeginRun(load, anyway=True), "AA")
+
+
+@pytest.mark.parametrize(
+    ("what", "since", "until", "by", "field", "wrong"),
+    [
+        ("painting", "2026-01-05", "2026-12-31", "AA", "", "entering a qualification needs a lead"),
+        (" ", "2026-01-05", "2026-12-31", "LL", "what", "qualification: nothing entered"),
+        ("painting", "tomorrow", "2026-12-31", "LL", "since", ""),
+        ("painting", "2026-05-01", "2026-04-30", "LL", "until", "valid until 2026-04-30 is before 2026-05-01"),
+        ("painting", "2026-01-05", "2026-03-01", "LL", "until", "valid until 2026-03-01 is past"),
+        ("painting", "2026-01-05", "2046-03-01", "LL", "until", "2046-03-01 is more than ten years away"),
+    ],
+)
+def test_a_wrong_entry_is_refused_at_its_field(
+    shop: Shop, what: str, since: str, until: str, by: str, field: str, wrong: str
+) -> None:
+    with pytest.raises(Refused) as refusal:
+        shop.enter_qualification("AA", what, since, until, by)
+    assert refusal.value.field == field
+    assert wrong in refusal.value.wrong
+    assert shop.people.qualified == {}
+
+
+def test_only_what_stands_is_withdrawn_by_a_lead_with_a_reason(shop: Shop) -> None:
+    with pytest.raises(Refused, match="AA has no such qualification"):
+        shop.withdraw_qualification("AA", "painting", "moved", "LL")
+    shop.enter_qualification("AA", "painting", "2026-01-05", "2026-12-31", "LL")
+    with pytest.raises(Refused, match="needs a lead"):
+        shop.withdraw_qualification("AA", "painting", "moved", "AA")
+    with pytest.raises(Refused, match="needs a reason"):
+        shop.withdraw_qualification("AA", "painting", "", "LL")
+    shop.withdraw_qualification("AA", "painting", "moved", "LL")
+    with pytest.raises(Refused, match="AA has no such qualification"):
+        shop.withdraw_qualification("AA", "painting", "moved", "LL")
+    with pytest.raises(Refused, match="nobody here has the initials ZZ|Nobody here"):
+        shop.enter_qualification("ZZ", "painting", "2026-01-05", "2026-12-31", "LL")
