@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from floor.batch.events import Proved, read_if_kind
 from floor.batch.fold import fold
-from floor.batch.gates.decide_out_of_limits import DecideOut, MeasureAgain, find_doubtful_pieces
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.measured_pieces import choose_measured_pieces
-from floor.batch.gates.out_of_limits import say_open
+from floor.batch.gates.out_of_limits import find_suspect_of, say_open
 from floor.batch.gates.samples import _judge_lots, describe_sample, find_sample_size, find_severity, plan_sample
 from floor.batch.quality.measured_values import list_measured_values
 from floor.batch.run import SampleResult
@@ -388,16 +388,47 @@ def test_a_piece_that_was_not_asked_for_has_the_fault_entered_in_its_stead(sever
     assert several.state.out[seq].left == 1
 
 
-def test_those_made_before_the_bad_one_are_doubted_first_and_never_one_measured_good() -> None:
-    """Twenty in order, one in six: pieces 6, 12, 18; 12 is out. Before it 11 to 7 and 5 to 1, then those after it."""
+@pytest.mark.parametrize(
+    ("read", "before", "after"),
+    [
+        (["3", "3.3", "3"], [11, 10, 9, 8, 7], [13, 14, 15, 16, 17]),
+        (["3.3", "3", "3"], [5, 4, 3, 2, 1], [7, 8, 9, 10, 11]),
+        (["3", "3.3", "3.3"], [17, 16, 15, 14, 13, 11, 10, 9, 8, 7], [19, 20]),
+        (["3.3", "3", "3.3"], [17, 16, 15, 14, 13, 5, 4, 3, 2, 1], [7, 8, 9, 10, 11, 19, 20]),
+        (["3.3", "3.3", "3.3"], [*range(17, 12, -1), *range(11, 6, -1), *range(5, 0, -1)], [19, 20]),
+    ],
+)
+def test_those_between_a_bad_one_and_the_good_ones_beside_it_are_suspect(
+    read: list[str], before: list[int], after: list[int]
+) -> None:
+    """Twenty in order, one in six: pieces 6, 12, 18. Those made before a bad one come first, the last made first; then
+    those that were made after it when it was measured.
+    """
     bench = open_bench(lambda: with_sample("{ every = 6 }"), start=20)
     load = at_depth(bench)
     run, gate = bench.run_of(load), depth(bench, load)
-    sixth, twelfth, last = choose_measured_pieces(bench.state, run, DEPTH, gate)
-    seq = bench.prove(load, DEPTH, value=["3", "3.3", "3"]).seq
-    named = bench.state.format_slot(bench.state.loads[load], twelfth)
-    bench.say(DecideOut(seq, "deep", positions=(named,)))
-    doubted = find_doubtful_pieces(bench.state, run, bench.state.out[seq])
-    order = [run.pieces.index(piece) + 1 for piece in doubted]
-    assert order == [11, 10, 9, 8, 7, 5, 4, 3, 2, 1, 13, 14, 15, 16, 17, 19, 20]
-    assert not {sixth, last} & set(doubted)
+    measured = choose_measured_pieces(bench.state, run, DEPTH, gate)
+    seq = bench.prove(load, DEPTH, value=read).seq
+    assert bench.state.out[seq].before == len(before) + len(after)
+    bad = [piece for piece, value in zip(measured, read, strict=True) if value == "3.3"]
+    for piece in bad:
+        bench.say(DecideOut(seq, "deep", positions=(bench.state.format_slot(bench.state.loads[load], piece),)))
+    suspect = find_suspect_of(bench.state, bench.state.out[seq])
+    order = {piece: n for n, piece in enumerate(bench.state.loads[load].pieces, 1)}
+    assert ([order[one] for one in suspect.before], [order[one] for one in suspect.after]) == (before, after)
+    held = len(bad) + 3
+    bench.say(DecideBefore(seq, 3, "made before the cause came up"), by="LL")
+    assert len(bench.run_of(load).decided) == held
+    assert {order[one] for one in bench.run_of(load).decided if one not in bad} == set(before[:3])
+
+
+def test_a_bad_value_corrected_puts_no_piece_in_doubt() -> None:
+    bench = open_bench(lambda: with_sample("{ every = 6 }"), start=20)
+    load = at_depth(bench)
+    seq = bench.prove(load, DEPTH, value=["3.3", "3", "33"]).seq
+    bench.say(DecideOut(seq, "deep", positions=(bench.state.format_slot(bench.state.loads[load], 6),)))
+    bench.say(MeasureAgain(seq, "3.03", "typed wrong", corrects=True))
+    suspect = find_suspect_of(bench.state, bench.state.out[seq])
+    assert suspect.before == (5, 4, 3, 2, 1)
+    assert suspect.after == (7, 8, 9, 10, 11)
+    assert "10 pieces made since the last good check" in bench.current(load).verdict.why  # type: ignore[union-attr]

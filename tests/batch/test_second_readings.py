@@ -9,7 +9,7 @@ from floor.batch.counting.holds import list_held_pieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
-from floor.batch.gates.out_of_limits import describe_outside, find_next_outside
+from floor.batch.gates.out_of_limits import describe_each_outside, find_next_outside
 from floor.batch.quality.measured_values import list_measured_values
 from tests.batch.factory import Bench, edited, open_bench
 from tests.batch.test_samples import DEPTH, SEVERAL, at_depth, enter_groove, places
@@ -21,7 +21,7 @@ def bench() -> Bench:
 
 
 def told(bench: Bench, seq: int) -> str:
-    return describe_outside(bench.state, bench.state.out[seq])
+    return describe_each_outside(bench.state, bench.state.out[seq])
 
 
 def test_each_value_of_a_piece_is_read_again_by_itself_and_told_with_the_first(bench: Bench) -> None:

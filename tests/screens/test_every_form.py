@@ -192,7 +192,13 @@ async def decide_before(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
 async def measure_again(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     read_out(place)
     out = next(iter(place.batch.out))
-    out_of_limits._ask(app.screen, place.id, "again", out, "3.3 mm, must be 2.9 to 3.1 mm")  # type: ignore[arg-type]
+    out_of_limits._read_value(app.screen, place.id, out, "3.3 mm, must be 2.9 to 3.1 mm", corrects=False)  # type: ignore[arg-type]
+
+
+async def strike_reading_out(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    read_out(place)
+    out = next(iter(place.batch.out))
+    out_of_limits._strike_out(app.screen, place.id, out, "3.3 mm, must be 2.9 to 3.1 mm")  # type: ignore[arg-type]
 
 
 async def name_out(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
@@ -423,7 +429,8 @@ FORMS: dict[str, Opens] = {
         lambda screen, place: new_lot._ask(screen, place.id, next(iter(list_lot_gates(place.batch.checklist))))
     ),
     "walk/out_of_limits chosen": name_out,
-    "walk/out_of_limits _ask": measure_again,
+    "walk/out_of_limits _read_value": measure_again,
+    "walk/out_of_limits _strike_out": strike_reading_out,
     "walk/out_of_limits decide_pieces_before": decide_before,
     "walk/step_actions skip_step": Walk(lambda screen, place: screen.action_skip(), "Clamp the pallet"),
     "walk/step_actions _ask_waiver": Walk(

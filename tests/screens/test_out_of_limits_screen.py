@@ -109,6 +109,25 @@ async def test_what_the_whole_load_left_open_is_decided_from_what_is_next(open_a
     assert not place.batch.out[seq].open
 
 
+async def test_the_suspect_pieces_are_named_in_the_order_in_which_they_are_held(open_app: Open, place: Place) -> None:
+    """A1 was good, B2 was not: A2 and B1 were made between them, B1 last. No tool was changed."""
+    _, run, seq = read_out(place)
+    place.hand.do(DecideOut(seq, "", positions=("B2",)))
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        said = flat(words(app))
+        assert "B2: groove depth 3.3, must be 2.9 to 3.1 mm (AA)" in said
+        assert "2 pieces made since the last good check, not measured." in said
+        assert "Made before what was out: B1, A2" in said
+        assert "Made after it" not in said
+        assert "F2 made before the cause came up" in said
+        assert "another tool" not in said, "no reason is offered that cannot be"
+
+
 async def test_the_count_shows_what_was_decided_before_it_and_leaves_it(open_app: Open, place: Place) -> None:
     load, run, seq = read_out(place)
     place.hand.do(DecideOut(seq, "deep", positions=("A1",)))

@@ -16,12 +16,12 @@ from floor.batch.command import (
     walk_of,
 )
 from floor.batch.events import make_drafts
-from floor.batch.gates.check_values import count_values_outside, is_same_text
+from floor.batch.gates.check_values import count_values_outside, find_values_outside, is_same_text, split_by_piece
 from floor.batch.gates.events import Fault
 from floor.batch.gates.gauges import check_gauges
 from floor.batch.gates.measured_pieces import choose_measured_pieces
 from floor.batch.gates.open_lot import refuse_use_by
-from floor.batch.gates.out_of_limits import list_pieces_made_since, stands_until_decided
+from floor.batch.gates.out_of_limits import ReadPieces, find_suspect, stands_until_decided
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.proof_readers import read_proof
 from floor.batch.gates.samples import find_sample_size, plan_sample
@@ -73,6 +73,7 @@ class Prove:
             else 0
         )
         key = find_proof_key(batch, run, self.line, gate)
+        pieces = choose_measured_pieces(batch, run, self.line, gate)
         return make_drafts(
             events.Proved(
                 run=run.number,
@@ -83,8 +84,8 @@ class Prove:
                 values=values,
                 worn=worn,
                 out=out,
-                before=_count_doubtful_before(batch, run, self.line, gate) if out else 0,
-                pieces=choose_measured_pieces(batch, run, self.line, gate),
+                before=_count_suspect(batch, run, self.line, gate, values, pieces) if out else 0,
+                pieces=pieces,
                 sampled=_plan_first_sample(batch, run, self.line, gate),
                 again=_say_why_again(batch, key, gate),
             )
@@ -117,9 +118,17 @@ def _refuse_what_no_entry_proves(line: Line) -> None:
         raise Refused("gate", f"{line.title}: {verdict.why}", verdict.clear)
 
 
-def _count_doubtful_before(batch: Batch, run: Run, line: str, gate: Gate) -> int:
+def _count_suspect(
+    batch: Batch, run: Run, line: str, gate: Gate, values: dict[str, Any], pieces: tuple[int, ...]
+) -> int:
     """How many pieces made since the last good check at a line may be out of limits too."""
-    return len(list_pieces_made_since(batch, run, line, gate, run.undecided)) if isinstance(gate, Measured) else 0
+    if not isinstance(gate, Measured):
+        return 0
+    by_piece = split_by_piece(gate, values)
+    asks, known = gate.asks(), dict(zip(pieces, by_piece, strict=False)) if len(by_piece) == len(pieces) else {}
+    out = frozenset(piece for piece, one in known.items() if find_values_outside(asks, one))
+    read = ReadPieces(out, frozenset(known) - out)
+    return len(find_suspect(batch, run, line, gate, run.undecided, read).all)
 
 
 def _refuse_expired_lot(run: Run, line: str, gate: LotRecorded, values: dict[str, Any], context: Context) -> None:

@@ -23,8 +23,9 @@ from floor.batch.gates.entered_values import find_digits_shown, read_value
 from floor.batch.gates.measured_pieces import find_values_meant, list_values_to_read_again
 from floor.batch.gates.out_of_limits import (
     OUT_OF_QUESTION,
+    describe_each_outside,
     describe_outside,
-    list_pieces_made_since,
+    find_suspect_of,
     stays_on_carrier,
 )
 from floor.batch.open_items import OutOfLimits
@@ -129,7 +130,7 @@ class DecideBefore:
             raise Refused("not now", "the piece that was out is not named", "name it first")
         if not one.asks_before:
             raise Refused("not now", "those made before it are already decided", "look at the history")
-        doubted = find_doubtful_pieces(batch, run, one)
+        doubted = find_suspect_of(batch, one).all
         hold = require_whole_number(self.hold, "the pieces that may be out too", 0, len(doubted))
         why = ""
         if hold < len(doubted):
@@ -139,7 +140,7 @@ class DecideBefore:
         elif doubted and self.why_not.strip():  # one of the two is a slip
             wrong = f"all {len(doubted)} would be held, and a reason says why not"
             raise Refused("input", wrong, "enter how many to hold, 0 if none, or clear the reason", field="hold")
-        made = f"made since the last good check before {format_values_outside(one)}"
+        made = f"made since the last good check before {describe_each_outside(batch, one, all=True)}"
         stay = [piece for piece in doubted[:hold] if piece in run.pieces and stays_on_carrier(batch, run, one)]
         mark = events.Mark(to="hold", reason=DOUBTED, pieces=tuple(stay), note=made) if stay else None
         away = [piece for piece in doubted[:hold] if piece not in stay]
@@ -149,13 +150,6 @@ class DecideBefore:
             )
         )
         return [*told, *(_set_aside(batch, away, "hold", f"{DOUBTED}: {made}") if away else [])]
-
-
-def find_doubtful_pieces(batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
-    """Pieces made since the last good check and still in work, the last made first."""
-    gate = batch.find_operation(run).gate(one.line)
-    assert isinstance(gate, Measured)
-    return list(list_pieces_made_since(batch, run, one.line, gate, one.among, one.named, one.pieces)[: one.before])
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,7 +11,12 @@ from floor.batch.gates.check_values import (
     format_values_outside,
     split_by_piece,
 )
-from floor.batch.gates.out_of_limits import describe_outside, find_next_outside, list_second_readings
+from floor.batch.gates.out_of_limits import (
+    describe_each_outside,
+    find_next_outside,
+    find_suspect_of,
+    list_second_readings,
+)
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.samples import count_pieces_before, find_sample_size, needs_sorting
 from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
@@ -100,10 +105,12 @@ def ask_to_decide(batch: Batch, key: ProofKey) -> GateVerdict | None:
 def _say_what_to_decide(batch: Batch, one: OutOfLimits) -> tuple[str, str]:
     """What is wrong, of each piece by itself where they are known, and what to do about it."""
     if not one.left:
-        before = format_count(one.before, "piece") + " made since the last good check may be out too"
-        return f"{format_values_outside(one)}; {before}", DECIDE_BEFORE
+        suspect = find_suspect_of(batch, one).all
+        doubt = f"{format_count(len(suspect), 'piece')} made since the last good check may be out too"
+        aside = "those made since the last good check are set aside already"
+        return f"{describe_each_outside(batch, one, all=True)}; {doubt if suspect else aside}", DECIDE_BEFORE
     if find_next_outside(one) is not None:
-        return describe_outside(batch, one), DECIDE_KNOWN if one.left == 1 else DECIDE_EACH
+        return describe_each_outside(batch, one), DECIDE_KNOWN if one.left == 1 else DECIDE_EACH
     many = f" ({one.left} of {one.many} still to be named)" if one.left < one.many else ""
     return f"{format_values_outside(one)}{many}", DECIDE
 

@@ -6,8 +6,8 @@ last good check, which the same cause may have put out (common practice, no sour
 
 from __future__ import annotations
 
-from collections.abc import Collection
-from typing import Any
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any, NamedTuple
 
 from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.events import Proved, iter_events
@@ -41,54 +41,99 @@ def stands_until_decided(gate: Measured | FirstPiece, values: dict[str, Any]) ->
     return gate.at in ("cycle", "after") and high is not None and any(one > high.number for one in read if one)
 
 
-def list_pieces_made_since(
-    batch: Batch,
-    run: Run,
-    line: str,
-    gate: Measured,
-    among: Collection[int],
-    named: Collection[int] = (),
-    measured: Collection[int] = (),
-) -> tuple[int, ...]:
-    """Unmeasured pieces made since the last good check at this line: of this load those before the one that was out,
-    the last first, then those after it; then those of earlier loads, the last first.
+class SuspectPieces(NamedTuple):
+    """Unmeasured pieces that the same cause may have put out of limits."""
 
-    None of this load if each of its pieces is checked; of earlier runs those after the last check. None at all where a
-    sampling plan says what is accepted.
+    before: tuple[int, ...] = ()
+    """Made since the last good check and before one that was out, the last made first."""
+    after: tuple[int, ...] = ()
+    """Made after it, before the next good check, when it was measured: the first made first."""
+    earlier: tuple[int, ...] = ()
+    """Of the loads before, since the last good check, the last made first."""
+
+    @property
+    def all(self) -> tuple[int, ...]:
+        """In the order in which they are held."""
+        return (*self.before, *self.after, *self.earlier)
+
+
+class ReadPieces(NamedTuple):
+    """The pieces of a run that were measured, where that is known."""
+
+    out: frozenset[int] = frozenset()
+    good: frozenset[int] = frozenset()
+
+
+def find_suspect(
+    batch: Batch, run: Run, line: str, gate: Measured, among: Collection[int], read: ReadPieces
+) -> SuspectPieces:
+    """The pieces that a reading out of limits at this line puts in doubt: of this load, and of the loads before it
+    since the last whose check was all good; one good piece of this load clears none of them, as the cause may lie in
+    the place.
+
+    None of this load if each of its pieces is checked. None at all where a sampling plan says what is accepted.
 
     Args:
         among: the pieces of the run when it was measured.
-        named: those of them that were out.
-        measured: those whose values were read, where that is known.
     """
     if not gate.of_piece or isinstance(gate.sample, ByPlan):
-        return ()
-    own = [] if gate.accept else _list_doubtful_here(batch, run, line, gate, among, named, measured)
-    earlier = [piece for one in _runs_since(batch, run, line) for piece in reversed(find_suspect_pieces(batch, one))]
+        return SuspectPieces()
+    own = SuspectPieces() if gate.accept else _find_suspect_here(batch, run, line, gate, among, read)
     mine = set(run.pieces) | set(among)
-    return tuple(
-        piece
-        for piece in dict.fromkeys([*own, *(one for one in earlier if one not in mine)])
-        if batch.places[piece].where not in OUT_OF_QUESTION
+    others = [piece for one in _runs_since(batch, run, line) for piece in reversed(find_suspect_pieces(batch, one))]
+    chosen = (own.before, own.after, (piece for piece in others if piece not in mine))
+    return SuspectPieces(
+        *(
+            tuple(piece for piece in dict.fromkeys(some) if batch.places[piece].where not in OUT_OF_QUESTION)
+            for some in chosen
+        )
     )
 
 
-def _list_doubtful_here(
-    batch: Batch,
-    run: Run,
-    line: str,
-    gate: Measured,
-    among: Collection[int],
-    named: Collection[int],
-    measured: Collection[int],
-) -> list[int]:
-    """Of this load. Where nobody knows which were measured good, only their number is left out."""
-    many = len(among) - min(len(among), find_sample_size(batch, run, line, gate, len(among)))
-    unknown = [piece for piece in run.pieces if piece in among and piece not in named and piece not in measured]
-    order = {piece: n for n, piece in enumerate(run.pieces)}
-    out = min((order[piece] for piece in named if piece in order), default=len(order))
-    before = [piece for piece in unknown if order[piece] < out]
-    return [*reversed(before), *unknown[len(before) :]][:many]
+def find_suspect_of(batch: Batch, one: OutOfLimits) -> SuspectPieces:
+    """Those of a reading as it stands, pieces named since taken for out; older records say how many at most."""
+    run = batch.runs[one.run]
+    gate = batch.find_operation(run).gate(one.line)
+    assert isinstance(gate, Measured)
+    outside = find_outside_by_piece(one)
+    out = {piece for piece, wrong in outside.items() if wrong} | one.named
+    read = ReadPieces(frozenset(out), frozenset(outside) - out)
+    found = find_suspect(batch, run, one.line, gate, one.among, read)
+    return found if outside else SuspectPieces(found.all[: one.before])
+
+
+def _order_pieces(batch: Batch, run: Run) -> dict[int, int]:
+    """Piece → its turn on the carrier, also of one that has left it."""
+    slots = [piece for piece in batch.loads[run.load].slots if piece is not None]
+    return {piece: n for n, piece in enumerate(slots)}
+
+
+def _find_suspect_here(
+    batch: Batch, run: Run, line: str, gate: Measured, among: Collection[int], read: ReadPieces
+) -> SuspectPieces:
+    """Of this load: between a piece out of limits and the next good one on either side. Where nobody knows which were
+    measured good, only their number is left out.
+    """
+    order = _order_pieces(batch, run)
+    unknown = [piece for piece in run.pieces if piece in among and piece not in read.out | read.good]
+    out, good = (_list_turns(some, order) for some in (read.out, read.good))
+    if not out and not good:
+        many = len(among) - min(len(among), find_sample_size(batch, run, line, gate, len(among)))
+        return SuspectPieces(tuple(reversed(unknown))[:many])
+    before = tuple(piece for piece in reversed(unknown) if _comes_first(order[piece], out, good))
+    back_out, back_good = ([-n for n in reversed(some)] for some in (out, good))
+    rest = (piece for piece in unknown if piece not in before)
+    return SuspectPieces(before, tuple(piece for piece in rest if _comes_first(-order[piece], back_out, back_good)))
+
+
+def _list_turns(pieces: Collection[int], order: Mapping[int, int]) -> list[int]:
+    return sorted(order[piece] for piece in pieces if piece in order)
+
+
+def _comes_first(at: int, out: Sequence[int], good: Sequence[int]) -> bool:
+    """Whether the next piece measured was out of limits."""
+    next_out, next_good = (next((n for n in some if n > at), None) for some in (out, good))
+    return next_out is not None and (next_good is None or next_out < next_good)
 
 
 def _runs_since(batch: Batch, run: Run, line: str) -> list[Run]:
@@ -132,25 +177,24 @@ def list_undecided_readings(batch: Batch) -> list[OutOfLimits]:
     ]
 
 
-def describe_outside(batch: Batch, one: OutOfLimits, pieces: Collection[int] | None = None) -> str:
-    """What of these pieces is out of limits, each named by its place where that is known: ``A1: depth 3.2 mm, …``.
+def describe_outside(batch: Batch, one: OutOfLimits, pieces: Collection[int]) -> str:
+    """What of these pieces is out of limits, without their places: ``depth 3.2, must be …``."""
+    by_piece = find_outside_by_piece(one)
+    faults = ["; ".join(wrong) for piece, wrong in by_piece.items() if wrong and piece in pieces]
+    return "; ".join(dict.fromkeys(faults)) or format_values_outside(one)
+
+
+def describe_each_outside(batch: Batch, one: OutOfLimits, *, all: bool = False) -> str:
+    """What is out of limits, each piece named by its place where that is known: ``A1: depth 3.2, must be …; B2: …``.
 
     Args:
-        pieces: left out, all that are still to be named.
+        all: also those decided on; else what is still to be decided.
     """
-    by_piece = find_outside_by_piece(one)
-    chosen = {
-        piece: wrong
-        for piece, wrong in by_piece.items()
-        if wrong and (piece not in one.named if pieces is None else piece in pieces)
-    }
-    if not chosen:
-        return format_values_outside(one)
     load = batch.loads[batch.runs[one.run].load]
-    faults = {piece: "; ".join(wrong) for piece, wrong in chosen.items()}
-    if pieces is None:
-        return "; ".join(f"{batch.format_slot(load, piece)}: {fault}" for piece, fault in faults.items())
-    return "; ".join(dict.fromkeys(faults.values()))
+    by_piece = find_outside_by_piece(one)
+    chosen = {piece: wrong for piece, wrong in by_piece.items() if wrong and (all or piece not in one.named)}
+    told = [f"{batch.format_slot(load, piece)}: {'; '.join(wrong)}" for piece, wrong in chosen.items()]
+    return "; ".join(told) or format_values_outside(one)
 
 
 def find_next_outside(one: OutOfLimits) -> int | None:
@@ -170,10 +214,15 @@ def say_open(batch: Batch, one: OutOfLimits) -> str:
     known = find_next_outside(one) is not None
     left = "the piece is not named" if not one.decided else f"{one.left} still to be named"
     left = f"{format_count(one.left, 'piece')} to decide on" if known else left
-    open_ = left if one.left else f"{one.before} made since the last good check, not decided yet"
+    open_ = left if one.left else _say_suspect(batch, one)
     done = "; ".join(f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided)
     again = "" if known else "; ".join(list_second_readings(batch, one))
-    return f"{where}: {describe_outside(batch, one)} ({one.by}): {'; '.join(filter(None, (done, again, open_)))}"
+    return f"{where}: {describe_each_outside(batch, one)} ({one.by}): {'; '.join(filter(None, (done, again, open_)))}"
+
+
+def _say_suspect(batch: Batch, one: OutOfLimits) -> str:
+    many = len(find_suspect_of(batch, one).all)
+    return f"{many} made since the last good check, not decided yet" if many else "to be confirmed: none is suspect now"
 
 
 def list_second_readings(batch: Batch, one: OutOfLimits) -> list[str]:

@@ -12,4 +12,5 @@ __all__ = [
     "measured_values",
     "run_times",
     "time_elements",
+    "tool_age",
 ]

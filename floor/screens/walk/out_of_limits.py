@@ -6,18 +6,26 @@ from functools import partial
 from typing import NamedTuple
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.gates.check_values import OF_A_PIECE, format_values_outside, list_texts
+from floor.batch.gates.check_values import OF_A_PIECE, list_texts
 from floor.batch.gates.decide_out_of_limits import (
     DecideBefore,
     DecideOut,
     MeasureAgain,
     SettleOut,
-    find_doubtful_pieces,
 )
 from floor.batch.gates.measured_pieces import list_values_to_read_again
-from floor.batch.gates.out_of_limits import describe_outside, find_next_outside, list_second_readings, say_open
+from floor.batch.gates.out_of_limits import (
+    SuspectPieces,
+    describe_each_outside,
+    describe_outside,
+    find_next_outside,
+    find_suspect_of,
+    list_second_readings,
+    say_open,
+)
 from floor.batch.gates.second_readings import find_outside_by_piece
 from floor.batch.open_items import OutOfLimits
+from floor.batch.quality.tool_age import list_tool_changes
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
 from floor.checklist.gates import Measured
@@ -31,7 +39,8 @@ from floor.text import format_count
 AGAIN = ("dirty gauge or piece", "burr under the gauge", "gauge was not at zero")
 WRONG = ("typed wrong", "read wrong")
 STRUCK = ("typed wrong", "values of another load")
-WHY_NOT = ("made before the cause came up", "made with another tool")
+EARLIER, LATER = "made before the cause came up", "made after the cause was gone"
+OTHER_TOOL = "made with another tool"
 
 
 def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
@@ -225,11 +234,11 @@ def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
     """How many of those made since the last good check may be out too: they go on hold; else a lead says why not."""
     batch = screen.session.batch(batch_id)
     one = batch.out[seq]
-    doubted = find_doubtful_pieces(batch, batch.runs[one.run], one)
-    many = len(doubted)
+    suspect = find_suspect_of(batch, one)
+    many = len(suspect.all)
     fields = [
         FieldSpec("hold", "How many may be out too", str(many), hint=f"of {many}; they go on hold", number=True),
-        FieldSpec("why", "Why not the others", hint="if fewer: a lead says why", picks=WHY_NOT),
+        FieldSpec("why", "Why not the others", hint="if fewer: a lead says why", picks=_offer_reasons(batch, one)),
     ]
 
     def attempt(values: Values) -> Errors:
@@ -237,17 +246,44 @@ def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
         screen.session.do(batch_id, DecideBefore(seq, held, values["why"]))  # type: ignore[arg-type]
         return {}
 
-    read = format_values_outside(one)
-    places = [place for piece in doubted if (place := _name_place(batch, piece))]
-    order = f"\nHeld in this order: {' '.join(places)}" if len(places) == many else ""
-    text = f"{read} ({one.by})\n{format_count(many, 'piece')} made since the last good check, not measured.{order}"
+    text = f"{describe_each_outside(batch, one, all=True)} ({one.by})\n{_say_suspect(batch, suspect)}"
     screen.ask(FormDialog("Suspect pieces", fields, attempt, text, "hold"), lambda _: screen.update_all())
 
 
+def _say_suspect(batch: Batch, suspect: SuspectPieces) -> str:
+    """How many they are, and their places in the order in which they are held."""
+    said = f"{format_count(len(suspect.all), 'piece')} made since the last good check, not measured."
+    before, after = ([_name_place(batch, piece) for piece in some] for some in (suspect.before, suspect.after))
+    earlier = [_name_elsewhere(batch, piece) for piece in suspect.earlier]
+    if not all(before + after):
+        return said
+    rows = (("Made before what was out", before), ("Made after it, before it was measured", after),
+            ("Of earlier loads", earlier))  # fmt: skip
+    return "\n".join([said, *(f"{name}: {', '.join(places)}" for name, places in rows if places)])
+
+
+def _offer_reasons(batch: Batch, one: OutOfLimits) -> tuple[str, ...]:
+    """Why pieces are not suspect, as far as it can be so."""
+    suspect, run = find_suspect_of(batch, one), batch.runs[one.run]
+    theirs = [
+        each for each in batch.runs.values() if each.op == run.op and not set(each.pieces).isdisjoint(suspect.all)
+    ]
+    since = min((each.started_seq for each in theirs), default=one.seq)
+    changed = any(each.station == run.station and since < each.seq < one.seq for each in list_tool_changes(batch))
+    offered = ((EARLIER, bool(suspect.before or suspect.earlier)), (LATER, bool(suspect.after)), (OTHER_TOOL, changed))
+    return tuple(reason for reason, may_be in offered if may_be)
+
+
 def _name_place(batch: Batch, piece: int) -> str:
-    """Its place on its carrier, with the load where it is on none of its own; empty where it has none."""
+    """Its place on its carrier; empty where it has none."""
     load = batch.loads.get(batch.places[piece].load)
     return batch.format_slot(load, piece) if load is not None else ""
+
+
+def _name_elsewhere(batch: Batch, piece: int) -> str:
+    """``load 2 A1``: on a load before this one, or waiting after it."""
+    load = batch.loads.get(batch.places[piece].load)
+    return f"load {load.number} {batch.format_slot(load, piece)}".rstrip() if load is not None else "1 loose"
 
 
 def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
