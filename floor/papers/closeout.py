@@ -285,7 +285,7 @@ def _process(paper: Paper, batch: Batch) -> None:
     losses = study_losses(batch)
     paper.title("Where the losses come from")
     paper.add(INDENT + line for line in list_verdict_lines(batch, losses, width))
-    add(list_reason_lines(batch, width), list_cause_lines(batch, losses, width))
+    add(list_reason_lines(batch, width), list_cause_lines(batch, width))
     add(*(list_path_lines(batch, losses, path, width, CHART_ROWS) for path in losses.outcomes))
     studies = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
     telling = [one for one in studies if one.is_telling]
@@ -316,7 +316,7 @@ def _losses(paper: Paper, batch: Batch) -> None:
         if not mine:
             paper.say("none")
             continue
-        reasons = _gather(mine, lambda loss: (_reason(batch, loss), _op(loss.found), _op(loss.caused)))
+        reasons = _gather(mine, lambda loss: (_reason(batch, loss), _op(loss.found), _op(_find_cause(batch, loss))))
         columns = [Column("reason"), Column("found at", 10), Column("caused at", 10), Column("pieces", 6, True)]
         paper.add(format_table(columns, [(*key, many) for key, many in reasons]))
         places = _gather(mine, lambda loss: (loss.position or "not known",))
@@ -337,8 +337,13 @@ def _reason(batch: Batch, loss: Loss) -> str:
     return code.text if code else loss.reason
 
 
+def _find_cause(batch: Batch, loss: Loss) -> int | None:
+    """What the first operation finds, it caused; else as far as the checklist says."""
+    return loss.caused or (loss.found if loss.found == batch.checklist.route[0] else None)
+
+
 def _op(op: int | None) -> str:
-    return f"op {op}" if op else "not known"
+    return f"op {op}" if op else "not stated"
 
 
 def _lots(paper: Paper, batch: Batch, now: Moment) -> None:

@@ -154,7 +154,7 @@ def write_figures_text(found: ProcessFigures) -> str:
         "",
         *list_reason_lines(batch, WIDTH),
         "",
-        *list_cause_lines(batch, found.losses, WIDTH),
+        *list_cause_lines(batch, WIDTH),
     ]
     for scope, elements in found.scopes.items():
         name = "The whole batch" if scope == BATCH_SCOPE else batch.checklist.station(scope).name

@@ -24,6 +24,7 @@ from floor.text import count_cells, cut, format_clock, format_count, format_span
 
 NOT_KNOWN = "n/a"
 """No figure without data (ISO 22400-2's structure of a key figure)."""
+PLAIN = 10.0
 WIDE = 120
 """Columns from which formula and inputs stand beside each value."""
 COLUMN = 36
@@ -42,8 +43,8 @@ MEANINGS: dict[Input, str] = {
     Input.GP: "good parts: good at the first count, without rework",
     Input.IP: "inspected parts: pieces counted",
     Input.PRU: "planned run time of what was produced, by the checklist, without set-up",
-    Input.PBT: "planned busy time: working hours from the first start to the last release, less out of service with no "
-    "load there",
+    Input.PBT: "planned busy time: working hours from the first start to the last release at each station, summed, "
+    "less out of service with no load there",
     Input.AUBT: "actual busy time: working hours with a load there, and cycles outside them",
     Input.AUPT: "actual processing time: APT + ASUT",
     Input.APT: "actual production time: cycles without their stops; hand work by working hours, start to release",
@@ -71,7 +72,10 @@ PARTS: dict[Part, str] = {Part.CYCLE: "cycle", Part.HANDS: "by hand"}
 
 
 def format_percent(ratio: float | Unknown | None) -> str:
-    return f"{100 * ratio:.1f} %" if isinstance(ratio, float | int) else NOT_KNOWN
+    """``81.3 %``; of ten times as much as there can be, no decimals."""
+    if not isinstance(ratio, float | int):
+        return NOT_KNOWN
+    return f"{100 * ratio:.0f} %" if ratio >= PLAIN else f"{100 * ratio:.1f} %"
 
 
 def format_key_figure(figure: KeyFigure, amounts: Mapping[Input, Amount], *, estimate: bool = False) -> str:
@@ -88,19 +92,22 @@ def say_why_not(value: Unknown) -> str:
     return f"because {value.of} {WHY[value.why]}"
 
 
-def format_amount(one: Input, amount: Amount) -> str:
-    """``3 h 05``, ``110``, ``n/a``."""
+def format_amount(one: Input, amount: Amount, hours: bool = False) -> str:
+    """``9.78333 min``, ``110``, ``n/a``: with the digits that give the figure shown; times in minutes or hours."""
     if isinstance(amount, Absence):
         return NOT_KNOWN
-    return format_span(amount) if one.is_time else f"{amount:.4g}" if amount != int(amount) else f"{int(amount)}"
+    if not one.is_time:
+        return f"{amount:.6g}"
+    return f"{amount / 3600:.6g} h" if hours else f"{amount / 60:.6g} min"
 
 
 def format_inputs(figure: KeyFigure, amounts: Mapping[Input, Amount]) -> str:
     """The formula with its inputs in place of their symbols: ``40 min / (40 min + 15 min)``."""
 
     def say(ratio: Ratio) -> str:
-        below = " + ".join(format_amount(one, amounts.get(one, Absence.NOTHING)) for one in ratio.under)
-        over = format_amount(ratio.over, amounts.get(ratio.over, Absence.NOTHING))
+        hours = figure.per_time
+        below = " + ".join(format_amount(one, amounts.get(one, Absence.NOTHING), hours) for one in ratio.under)
+        over = format_amount(ratio.over, amounts.get(ratio.over, Absence.NOTHING), hours)
         return f"{over} / {f'({below})' if len(ratio.under) > 1 else below}"
 
     return " x ".join(map(say, figure.ratios))
@@ -128,7 +135,17 @@ def list_figure_lines(elements: TimeElements, width: int, figures: Sequence[KeyF
     else:
         rows = _set_in_columns([f"{one.name:<{NAMES}}{said:>9}" for one, said in values], width)
     notes = ["~ is an estimate: pieces are not told apart"] if estimate else []
-    return [*rows, *_list_reasons(figures, amounts, width), *notes]
+    return [*rows, *_list_reasons(figures, amounts, width), *notes, *_list_beyond(figures, amounts, width)]
+
+
+def _list_beyond(figures: Sequence[KeyFigure], amounts: Mapping[Input, Amount], width: int) -> list[str]:
+    """Which figures are over 100 % as less time was taken than is planned, and what that may mean."""
+    values = [(one.name, compute_key_figure(one, amounts)) for one in figures if Input.PRU in one.inputs]
+    names = [name for name, value in values if not isinstance(value, Unknown) and value > 1]
+    if not names:
+        return []
+    why = "the work took less than the checklist's times: they are too long, or it was entered after it was done"
+    return wrap_text(f"Over 100 %: {', '.join(names)}: {why}", "", "  ", width)
 
 
 def _set_in_columns(cells: Sequence[str], width: int) -> list[str]:
@@ -162,7 +179,7 @@ def list_formula_lines(elements: TimeElements, width: int, figures: Sequence[Key
         said = format_key_figure(one, elements.amounts, estimate=not elements.identified)
         text = f"{one.name} {said} = {one.formula} = {format_inputs(one, elements.amounts)}"
         lines += wrap_text(text, "", "    ", width)
-    lines.append("")
+    lines += ["", *_list_beyond(figures, elements.amounts, width)]
     for symbol in dict.fromkeys(one for figure in figures for one in figure.inputs):
         amount = format_amount(symbol, elements.amounts.get(symbol, Absence.NOTHING))
         lines += wrap_text(f"{symbol} {amount}: {MEANINGS[symbol]}", "", "    ", width)

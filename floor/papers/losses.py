@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from floor.batch.counting.losses import count_losses
+from floor.batch.counting.losses import Loss, count_losses
+from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.quality.happenings import Point
 from floor.batch.quality.loss_causes import LossPath, RunOutcome, count_pieces
 from floor.batch.quality.loss_patterns import FactorKind, LossStudy
@@ -26,6 +27,7 @@ MOST_REASONS = 8
 MOST_SUSPECTS = 5
 """Suspects of one way of loss that are listed, the strongest."""
 FEWEST_ROWS = 4
+WAYS = {"scrap": "scrap", "rework": "rework", "hold": "held"}
 MOST_TIMES = 10
 """Pieces to come are told up to so many times what was started: nobody waits for more."""
 
@@ -51,7 +53,7 @@ def _say_none(batch: Batch) -> str:
 
 
 def _say_no_pattern(batch: Batch, study: LossStudy) -> str:
-    told = "No pattern yet" if study.look is None else f"No pattern in {study.look.count} losses"
+    told = "No pattern yet" if study.look is None else f"No pattern at the last look, with {study.look.count} losses"
     if isinstance(study.to_detect, Missing) or study.to_detect > MOST_TIMES * batch.started:
         return f"{told}; so few losses cannot show one"
     return f"{told}; about {study.to_detect} more pieces would show a place that loses twice as many as the others"
@@ -124,38 +126,42 @@ def _say_span(kind: FactorKind, of: str, later: bool, where: object) -> str:
 def rank_losses(batch: Batch) -> list[ParetoRow]:
     """The reasons of scrap and rework with their pieces, the most frequent first."""
     counts: Counter[str] = Counter()
-    for loss, many in count_losses(batch).items():
-        if loss.to != "hold":
-            operation = batch.checklist.ops.get(loss.found)
-            code = operation.reason(loss.reason) if operation else None
-            counts[f"op {loss.caused or loss.found} {code.text if code else loss.reason}"] += many
+    for loss, many in _count_decided(batch).items():
+        operation = batch.checklist.ops.get(loss.found)
+        code = operation.reason(loss.reason) if operation else None
+        counts[f"op {loss.caused or loss.found} {code.text if code else loss.reason}"] += many
     return rank_reasons(counts)
 
 
+def _count_decided(batch: Batch) -> Counter[Loss]:
+    return Counter({loss: many for loss, many in count_losses(batch).items() if loss.to != "hold"})
+
+
 def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS) -> list[str]:
-    """A bar for each reason of scrap and rework, with the running share."""
+    """A bar for each reason of scrap and rework, with the running share; what is held and not decided apart."""
     rows = rank_losses(batch)
     bars = [(row.reason, float(row.count), f"{row.count:>3} {row.running_share:>5.0%}") for row in rows[:most]]
-    more = len(rows) - most
-    title = ["Reasons, with the running share", *draw_bars(bars, width)] if bars else []
-    return title + ([f"and {format_count(more, 'more reason')}"] if more > 0 else [])
+    more, total = rows[most:], sum(row.count for row in rows)
+    lines = [f"Scrap and rework: {total}, by reason, with the running share", *draw_bars(bars, width)] if bars else []
+    if more:
+        lines.append(f"and {format_count(len(more), 'more reason')}, {sum(row.count for row in more)} together")
+    held = batch.total("hold")
+    return lines + ([f"Held, not decided: {format_count(held, 'piece')}"] if held else [])
 
 
-def list_cause_lines(batch: Batch, study: LossStudy, width: int) -> list[str]:
-    """Each way of loss with its share of the pieces that came through its count, in the order of the pages."""
-    rows = []
-    for path, runs in study.outcomes.items():
-        lost, pieces = count_pieces(runs)
-        share = f"{lost / pieces:.1%}" if pieces else "not counted yet"
-        found = "" if path.found == path.caused else f", found at op {path.found}"
-        rows.append(
-            (
-                f"op {path.caused}{found}: {batch.operation(path.caused).title}",
-                float(lost),
-                f"{lost:>3} of {pieces} {share:>6}",
-            )
-        )
-    return ["By the operation that caused it", *draw_bars(rows, width)] if rows else []
+def list_cause_lines(batch: Batch, width: int) -> list[str]:
+    """The same scrap and rework by the operation that caused it, and where it was found."""
+    counts: Counter[LossPath] = Counter()
+    for loss, many in _count_decided(batch).items():
+        counts[LossPath(loss.caused or loss.found, loss.found)] += many
+    made = {one.op: one.produced for one in list_op_outcomes(batch)}
+    rows = [
+        (say_path(batch, path), float(many), f"{many:>3} of {made.get(path.found, 0)} counted there")
+        for path, many in sorted(counts.items())
+        if path.caused in batch.checklist.ops
+    ]
+    title = f"The same {counts.total()} by the operation that caused it"
+    return [title, *draw_bars(rows, width)] if rows else []
 
 
 def list_path_lines(batch: Batch, study: LossStudy, path: LossPath, width: int, height: int) -> list[str]:
@@ -165,7 +171,9 @@ def list_path_lines(batch: Batch, study: LossStudy, path: LossPath, width: int, 
     if not pieces:
         return wrap_text(f"{say_path(batch, path)}: no load has come through that count yet", "", "  ", width)
     interval = compute_exact_interval(lost, pieces)
-    share = f", {lost / pieces:.1%}"
+    ways = Counter(one.spoiled.to for run in runs for one in run.pieces if one.spoiled is not None)
+    how = ", ".join(f"{ways[to]} {word}" for to, word in WAYS.items() if ways[to])
+    share = f" ({how}), {lost / pieces:.1%}" if how else f", {lost / pieces:.1%}"
     share += "" if isinstance(interval, Missing) else f" ({interval.low:.1%} to {interval.high:.1%})"
     head = f"{say_path(batch, path)}: {lost} of {pieces} lost{share}; {format_count(len(runs), 'load')}"
     lines = wrap_text(head, "", "  ", width)

@@ -55,7 +55,7 @@ def test_losses_all_over_the_pallet_name_nothing() -> None:
     study = study_losses(batch)
     assert study.look is not None
     assert named(study) == []
-    assert list_verdict_lines(batch, study, 200)[0].startswith(f"No pattern in {study.look.count} losses; ")
+    assert list_verdict_lines(batch, study, 200)[0].startswith(f"No pattern at the last look, with {study.look.count} losses; ")
 
 
 def test_the_loads_from_which_on_losses_began_are_named() -> None:
@@ -80,15 +80,15 @@ def test_no_loss_gives_an_upper_bound_and_not_zero() -> None:
     said = " ".join(list_verdict_lines(batch, study, 200))
     assert "12 in all" in said
     assert "at most 22.1% are lost at a count" in said
-    assert list_reason_lines(batch, 78) == list_cause_lines(batch, study, 78) == []
+    assert list_reason_lines(batch, 78) == list_cause_lines(batch, 78) == []
 
 
 def test_a_page_shows_the_map_the_chart_and_the_suspects() -> None:
     batch = milled(14, lambda n: ("A2",) if n % 2 else ("A2", "B1"))
     study = study_losses(batch)
     lines = list_path_lines(batch, study, MILLED, 78, 24)
-    assert lines[0] == "op 10 Mill the groove: 21 of 56 lost, 37.5% (24.9% to 51.5%); 14 loads"
-    assert lines[2:4] == ["A1 ·   A2 14", "B1 7   B2 ·"]
+    assert lines[0] == "op 10 Mill the groove: 21 of 56 lost (21 scrap), 37.5% (24.9% to 51.5%); 14"
+    assert lines[3:5] == ["A1 ·   A2 14", "B1 7   B2 ·"]
     assert any(line.startswith("mean % 37.5") for line in lines)
     assert any(line.startswith("✕ Place A2: ") for line in lines)
     assert max(map(len, lines)) <= 78
@@ -97,4 +97,4 @@ def test_a_page_shows_the_map_the_chart_and_the_suspects() -> None:
 def test_reasons_are_ranked_with_the_running_share() -> None:
     batch = milled(8, lambda n: ("A2",))
     assert list_reason_lines(batch, 60)[1].split() == ["op", "10", "Groove", "too", "deep", "█" * 28, "8", "100%"]
-    assert list_cause_lines(batch, study_losses(batch), 60)[1].startswith("op 10: Mill the groove ")
+    assert list_cause_lines(batch, 60)[1].startswith("op 10 Mill the groove ")

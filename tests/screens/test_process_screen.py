@@ -30,7 +30,7 @@ async def test_losses_and_measured_values_are_two_keys_from_the_batch(open_app: 
         await pilot.press("1")
         assert isinstance(app.screen, LossScreen)
         assert "page 1 of " in words(app)
-        assert "Reasons, with the running share" in words(app)
+        assert "by reason, with the running share" in words(app)
         await pilot.press("escape", "v", "2")
         assert isinstance(app.screen, MeasuredScreen)
         assert "groove depth: " in words(app)
@@ -42,7 +42,7 @@ async def test_the_arrows_turn_the_pages_and_nothing_is_recorded(open_app: Open,
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "v", "1", "right")
         assert "page 2 of " in words(app)
-        assert " lost, " in words(app)
+        assert " lost (" in words(app)
         await pilot.press("left", "left")
         last = words(app).split("page ")[1].split("\n")[0]
         number, _, count = last.partition(" of ")

@@ -79,7 +79,7 @@ class LossScreen(ProcessScreen):
 
         def overview(width: int, height: int) -> list[str]:
             verdict = list_verdict_lines(batch, study, width)
-            causes = list_cause_lines(batch, study, width)
+            causes = list_cause_lines(batch, width)
             reasons = list_reason_lines(batch, width, max(height - len(verdict) - len(causes) - 4, FEWEST_REASONS))
             return [*verdict, "", *reasons, "", *causes]
 

@@ -1,0 +1,67 @@
+"""Losses in words: every table of a page sums to the same, and what is held is on a line of its own."""
+
+from __future__ import annotations
+
+import re
+
+from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.quality.loss_patterns import study_losses
+from floor.papers.closeout import write_close_out
+from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines
+from tests.batch.factory import Bench, edited, open_bench
+from tests.batch.test_drifts import LONG_LIFE, PALLETS
+
+
+HELD = (
+    '{ code = "deep", text = "Groove too deep", caused_at = 10 },',
+    '{ code = "deep", text = "Groove too deep" },\n  { code = "unsure", text = "Not sure", to = "hold" },',
+)
+"""The checklist says no more what causes a deep groove."""
+
+
+def lossy() -> Bench:
+    """12 pieces through op 10: 2 too deep, 1 held; then 9 coated, of which 1 is scrapped."""
+    bench = open_bench(lambda: edited(PALLETS, LONG_LIFE, HELD), start=12)
+    for marks in ((MarkedPieces("deep", ("A1",)),), (MarkedPieces("deep", ("A2",)), MarkedPieces("unsure", ("B1",))), ()):
+        bench.through(bench.form(10), marks=marks)
+    return bench
+
+
+def sums(lines: list[str]) -> int:
+    """Of the first number behind each bar."""
+    return sum(int(found[1]) for line in lines if (found := re.search(r"█ +(\d+) ", line)))
+
+
+def test_reasons_and_operations_sum_to_the_same_and_what_is_held_stands_apart() -> None:
+    batch = lossy().state
+    reasons, causes = list_reason_lines(batch, 78), list_cause_lines(batch, 78)
+    assert reasons[0] == "Scrap and rework: 2, by reason, with the running share"
+    assert reasons[-1] == "Held, not decided: 1 piece"
+    assert causes[0] == "The same 2 by the operation that caused it"
+    assert sums(reasons) == sums(causes) == 2
+    assert causes[1].endswith("2 of 12 counted there")
+
+
+def test_what_is_held_and_then_scrapped_is_scrap_in_every_table() -> None:
+    bench = lossy()
+    (held,) = [piece for piece, place in bench.state.places.items() if place.where == "hold"]
+    bench.say(Dispose((held,), "scrap", "too thin after all"), by="LL")
+    reasons = list_reason_lines(bench.state, 78)
+    assert reasons[0].startswith("Scrap and rework: 3, ")
+    assert not any("Held" in line for line in reasons)
+    assert sums(reasons) == sums(list_cause_lines(bench.state, 78)) == 3
+
+
+def test_a_page_of_a_way_says_what_became_of_its_losses() -> None:
+    batch = lossy().state
+    study = study_losses(batch)
+    (path,) = study.outcomes
+    head = " ".join(list_path_lines(batch, study, path, 78, 30)[:2])
+    assert "op 10 Mill the groove: 3 of 12 lost (2 scrap, 1 held), 25.0%" in head
+
+
+def test_the_report_knows_what_caused_a_loss_at_the_first_operation() -> None:
+    bench = lossy()
+    report = write_close_out(bench.state, bench.clock(), "0" * 64)
+    assert re.search(r"op 10 +op 10 +2\n", report)
+    assert "not known  " not in report
