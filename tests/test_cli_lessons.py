@@ -71,7 +71,7 @@ def test_a_lead_takes_lines_by_number(
     assert '✓ tool 1 life: "60 min" to "20 min"' in ask(capsys, folder, "B0001")[1]
 
     assert ask(capsys, folder, "B0001", "--take", "all", "--by", "LL", "--yes")[0] == Exit.FINE
-    assert "Nothing to offer yet" in ask(capsys, folder, "B0001")[1]
+    assert "Nothing else to offer" in ask(capsys, folder, "B0001")[1]
     assert ask(capsys, folder, "B0001", "--take", "1", "--by", "LL")[0] == Exit.WRONG
 
 

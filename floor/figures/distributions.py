@@ -7,6 +7,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from functools import lru_cache
+
+_REMEMBERED = 1024
+"""Quantiles that are kept: operations with as many loads ask for the same ones."""
 
 _HALF_LOG_TWO_PI = 0.5 * math.log(2 * math.pi)
 _TINY = 1e-300
@@ -141,6 +145,7 @@ def beta_binomial_pmf(n: int, a: float, b: float) -> tuple[int, list[float]]:
     return peak - len(down), [value / total for value in row]
 
 
+@lru_cache(maxsize=_REMEMBERED)
 def find_beta_quantile(chance: float, a: float, b: float) -> float:
     """The x at which `beta_cdf` reaches ``chance``; 0 < chance < 1."""
     return _find_root(lambda x: beta_cdf(x, a, b), chance, 1.0)

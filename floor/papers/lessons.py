@@ -149,11 +149,15 @@ def list_report_lines(
     return [
         *list_spare_lines(batch, found, stated, width),
         "",
-        *(list_offer_lines(batch, found, text, width) or ["Nothing to offer yet", ""]),
+        *(list_offer_lines(batch, found, text, width) or [say_no_offer(taken), ""]),
         "Not offered",
         *list_kept_lines(batch, found, width),
         *list_taken_lines(taken, width),
     ]
+
+
+def say_no_offer(taken: Mapping[str, str]) -> str:
+    return "Nothing else to offer" if taken else "Nothing to offer yet"
 
 
 def list_taken_lines(taken: Mapping[str, str], width: int) -> list[str]:
@@ -185,10 +189,10 @@ def _say_time(one: TimeLesson) -> str:
 
 def _say_yield(one: YieldLesson) -> str:
     share = one.share
-    worth = f", worth {share.worth:.0f} as loads differ" if round(share.worth) < share.pieces else ""
+    worth = f", counts as {share.worth:.0f}, because loads vary" if round(share.worth) < share.pieces else ""
     counted = f"{share.good} of {share.pieces} good at first, {format_percent(share.share)}"
     counted += f"{_say_sure(share.interval)}{worth}"
-    stated = f"stated {format_percent(one.stated)}, weight {one.weight:g}"
+    stated = f"checklist {format_percent(one.stated)}, counts as {format_count(round(one.weight), 'piece')}"
     match one.why_not:
         case WhyNot.FEW:
             return f"{_say_few(one.loads, 'counted load', FEWEST_LOADS)}; {counted}; {stated}"

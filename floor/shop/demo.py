@@ -1,7 +1,8 @@
 """The demo shop: a half-done batch, made by the same commands as the keys, ending at this minute.
 
 Three people, two and a half days of work: scrap in its place, rework of a void on its pallet, a piece on hold, a
-waived gate, a handover with counts, a tool near its end of life; a cycle is running, epoxy is curing. All invented.
+waived gate, a handover with counts, a trial with a choice, a tool near its end of life; a cycle is running, epoxy is
+curing. All invented.
 """
 
 from __future__ import annotations
@@ -27,6 +28,7 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.page import list_safety_lines
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.run import Run
+from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTrial
 from floor.batch.walk.station_walk import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
@@ -150,6 +152,7 @@ def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
     first = hand(DAY)
     first.shift(clock().at + SHIFT, _finds({10: [MarkedPieces("chatter", ("B3",))]}))
     first.do(Note("Coolant low in the router since noon, topped up twice", abnormal=True, next_shift=True))
+    _try_feeds(first)
     first.do(OfferHandover("Pallet 1 was poured first and is cured first."))
     second = hand(NEXT)
     _take_over(second)
@@ -172,6 +175,15 @@ def _work(shop: Shop, clock: ManualClock, now: Moment) -> None:
     # The last action may take a while: leave room so no entry is later than now.
     first.shift(now.at - timedelta(minutes=25), finds, ends)
     _start_the_mill(first)
+
+
+def _try_feeds(hand: SimulatedOperator) -> None:
+    """A trial on offcuts with a clear answer, so that there is a lesson to take."""
+    feeds = ("12 in/min", "16 in/min")
+    hand.do(PlanTrial("Which feed leaves the smoother groove?", (("feed", feeds),), "number", "finish", 0, "uin", 10))
+    for setting, values in enumerate(((42.0, 45.0, 40.0, 44.0), (61.0, 66.0, 58.0, 63.0)), 1):
+        hand.do(EnterTrialResult(1, setting, values))
+    hand.do(ChooseSetting(1, 1, "smoother, and no chatter to be heard", f"Feed: {feeds[0]}"))
 
 
 def _start_the_mill(hand: SimulatedOperator) -> None:

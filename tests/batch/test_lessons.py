@@ -224,6 +224,18 @@ def test_yields_that_luck_explains_or_few_loads_tell_are_not_offered() -> None:
     assert the_yield(bench).why_not is WhyNot.AS_STATED
 
 
+def test_an_interval_that_reads_as_holding_what_is_stated_teaches_nothing() -> None:
+    """One load all bad, two all good: 95 % sure up to 100.0 %, and 100 % is stated. One bad piece proves that wrong."""
+    bench = opened(loads=3)
+    mill(bench, [20], (MarkedPieces("deep", ("A1", "A2", "B1", "B2")),))
+    mill(bench, [20] * 2)
+    found = the_yield(bench)
+    assert isinstance(found.share.interval, Interval)
+    assert found.stated == 1.0
+    assert 0.9995 <= found.share.interval.high < 1.0
+    assert found.why_not is WhyNot.AS_STATED
+
+
 def test_a_yield_leaves_room_for_the_shares_of_rework() -> None:
     """They may not add up to more than 1: the file would be refused."""
     rework = '{ code = "deep", text = "Groove too deep", caused_at = 10 },'

@@ -55,7 +55,8 @@ def test_losses_all_over_the_pallet_name_nothing() -> None:
     study = study_losses(batch)
     assert study.look is not None
     assert named(study) == []
-    assert list_verdict_lines(batch, study, 200)[0].startswith(f"No pattern at the last look, with {study.look.count} losses; ")
+    said = f"No pattern at the last look, with {study.look.count} losses; "
+    assert list_verdict_lines(batch, study, 200)[0].startswith(said)
 
 
 def test_the_loads_from_which_on_losses_began_are_named() -> None:

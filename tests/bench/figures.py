@@ -86,7 +86,7 @@ def show_costs(batch: Batch, study: BatchElements) -> list[str]:
 
 def show_losses(batch: Batch) -> list[str]:
     study = study_losses(batch)
-    shown = [*list_verdict_lines(batch, study, WIDTH), *list_cause_lines(batch, study, WIDTH)]
+    shown = [*list_verdict_lines(batch, study, WIDTH), *list_cause_lines(batch, WIDTH)]
     shown += list_reason_lines(batch, WIDTH)
     for path in study.outcomes:
         shown += list_path_lines(batch, study, path, WIDTH, HEIGHT)

@@ -117,7 +117,7 @@ async def test_where_there_is_nothing_to_offer_that_is_said(open_app: Open, batc
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "v", "4")
-        assert "Nothing to offer: → says why" in words(app)
+        assert "Nothing to offer yet: → says why" in words(app)
         await pilot.press("enter", "right")
         assert "Nothing else is on record yet" in words(app)
 

@@ -441,7 +441,8 @@ def _offer_yield(op: int, loads: int, operation: Operation, share: ShareByLoad) 
         return WhyNot.FEW
     blended = (stated * weight + share.share * share.worth) / (weight + share.worth)
     after = max(round(blended, YIELD_DIGITS), 10.0**-YIELD_DIGITS)
-    if surely.low <= stated <= surely.high or after == stated:
+    low, high = round(surely.low, YIELD_DIGITS), round(surely.high, YIELD_DIGITS)
+    if low <= stated <= high or after == stated:  # one piece lost proves 100 % wrong, and teaches nothing
         return WhyNot.AS_STATED
     if after + _sum_shares(operation) > 1 + 1e-9:
         return WhyNot.SHARES

@@ -48,7 +48,13 @@ class LessonsScreen(ProcessScreen):
         return batch.seq, len(shop.people.lessons.get(batch.entries[0].hash, ())), find_file_state(shop.folder, batch)
 
     def make_pages(self, batch: Batch) -> list[Page]:
-        from floor.papers.lessons import list_kept_lines, list_offer_lines, list_spare_lines, list_taken_lines
+        from floor.papers.lessons import (
+            list_kept_lines,
+            list_offer_lines,
+            list_spare_lines,
+            list_taken_lines,
+            say_no_offer,
+        )
         from floor.shop.lessons import study_batch
         from floor.shop.settings import SettingsError
 
@@ -67,7 +73,7 @@ class LessonsScreen(ProcessScreen):
                 ),
                 *list_spare_lines(batch, found, report.stated, width),
                 "",
-                *(list_offer_lines(batch, found, text, width) or ["Nothing to offer: → says why"]),
+                *(list_offer_lines(batch, found, text, width) or [f"{say_no_offer(report.taken)}: → says why"]),
             ]
 
         def kept(width: int, height: int) -> list[str]:
