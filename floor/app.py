@@ -76,7 +76,7 @@ class FloorApp(Program):
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+q", "quit", "Quit", show=False, priority=True, id="quit"),
         Binding("ctrl+l", "who", "Sign in", show=False, id="who", tooltip="sign in or out"),
-        Binding("ctrl+t", "toggle_day", "Day, night", show=False, id="day", tooltip="other colors"),
+        Binding("ctrl+t", "toggle_day", "Light, dark", show=False, id="day", tooltip="other colors"),
     ]
 
     def __init__(

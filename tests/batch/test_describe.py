@@ -317,12 +317,12 @@ SAID: list[tuple[Event, str]] = [
     (events.SetupTakenDown(station="mill", other="B0002"), "mill: set-up taken down for B0002"),
     (events.BackInService(station="oven"), "Oven is back in service"),
     (events.BackInService(station="oven", note="greased"), "Oven is back in service: greased"),
-    (events.RunBegun(**BEGUN), "load 2: op 10 started at mill"),
+    (events.RunBegun(**BEGUN), "load 2: op 10 started at Mill"),
     (
         events.RunBegun(
             **{**BEGUN, "new_setup": True}, rework="touch up", exception="nobody there", unmet="cooling is not over"
         ),
-        "load 2: op 10 started at mill, new set-up, rework, by exception: nobody there, although cooling is not over",
+        "load 2: op 10 started at Mill, new set-up, rework, by exception: nobody there, although cooling is not over",
     ),
     (events.RunPutBack(**RUN, load=1, falls=0), "load 1, op 10: put back, nothing done to the pieces"),
     (
@@ -434,8 +434,8 @@ def test_the_loads_that_share_a_cycle_are_named() -> None:
     runs = [bench.begin(load) for load in loads]
     begun = [describe(bench.state, entry) for entry in bench.state.entries if entry.kind == "run_begun"]
     assert begun == [
-        "load 1: op 10 started at mill, new set-up",
-        "load 2: op 10 started at mill, for one cycle with load 1",
+        "load 1: op 10 started at Mill, new set-up",
+        "load 2: op 10 started at Mill, for one cycle with load 1",
     ]
     bench.until(loads[0], "end", wait=False)
     own = {"run": runs[0].number, "op": 10, "along": (runs[1].number,)}

@@ -120,7 +120,7 @@ def test_it_reads_in_the_history_as_what_it_is(bench: Bench) -> None:
 
     said = describe(bench.state, bench.state.entries[-1])
     assert said.startswith(
-        "load 1: op 10 started at mill 2, new set-up, another station than the list's: the spindle is out"
+        "load 1: op 10 started at Mill 2, new set-up, another station than the list's: the spindle is out"
     )
 
 
@@ -193,7 +193,7 @@ def test_where_the_list_allows_any_order_nobody_is_asked() -> None:
     run = begun(bench, BeginRun(1, ahead=14), by="AA")
 
     assert (run.op, bench.state.list_open_waivers()) == (14, [])
-    assert describe(bench.state, bench.state.entries[-1]).endswith("started at mill, new set-up, before its turn")
+    assert describe(bench.state, bench.state.entries[-1]).endswith("started at Mill, new set-up, before its turn")
 
 
 def test_what_a_lead_let_be_done_early_opens_no_order_beyond_it() -> None:

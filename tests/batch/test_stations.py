@@ -35,7 +35,7 @@ def row(bench: Bench, load: int) -> DueTask:
 def test_a_load_starts_at_the_named_station(bench: Bench) -> None:
     entry = bench.say(BeginRun(1, station="mill 2"))[0]
     assert bench.run_of(1).station == "mill 2"
-    assert "op 10 started at mill 2, new set-up" in describe(bench.state, entry)
+    assert "op 10 started at Mill 2, new set-up" in describe(bench.state, entry)
     assert bench.state.find_setup("mill") is None
 
 

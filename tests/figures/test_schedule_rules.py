@@ -470,7 +470,7 @@ LONG = (LoadModel("1", "B", (run("1 sand", hand(24 * 60, interruptible=True)),))
     ("problem", "kind", "words"),
     [
         (one_batch(CUTS, (StationModel("mill"),)), "station", "mill: in use 100% of the time"),
-        (one_batch(SANDS), "hands", "Operators: busy 100% of the shifts"),
+        (one_batch(SANDS), "hands", "Operators are busy 100% of the shift time"),
         (
             one_batch(tuple(replace(load, carrier="tray") for load in CUTS), (StationModel("mill", places=9),), tray=2),
             "carrier",

@@ -443,7 +443,7 @@ def test_the_batch_fixture_leaves_time_standing(place: Place) -> None:
 async def test_an_empty_shop_offers_the_demo_by_a_key_that_works(bare_shop: Shop) -> None:
     app = FloorApp(bare_shop, ticking=False)
     async with app.run_test(size=(80, 24)) as pilot:
-        assert "c   the demo: a half-done batch" in words(app)
+        assert "c   people, gauges, and a demo: a half-done batch" in words(app)
         await pilot.press("c")
         assert isinstance(app.screen, ChoiceDialog)
         assert [choice.key for choice in app.screen.choices] == ["people", "gauges", "closed", "demo"]

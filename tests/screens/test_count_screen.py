@@ -236,3 +236,16 @@ async def test_no_more_loose_pieces_are_marked_than_there_are(open_app: Open, pl
         await pilot.press(*["1"] * (len(screen.current_run.pieces) + 2))
         assert screen.good == 0
         assert "All pieces are marked" in words(app)
+
+
+async def test_after_the_last_operation_the_good_ones_are_finished(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10, 20, 30)
+    place.through(place.load(40), 40)
+    run = place.at(place.load(50), "release")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause()
+        assert "the good ones are finished" in words(app)

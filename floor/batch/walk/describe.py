@@ -34,7 +34,7 @@ def _begun(batch: Batch, event: RunBegun) -> str:
         if event.cycle and run.cycle == event.cycle and run.number < event.run and not run.put_back
     ]
     joint = f", for one cycle with load {' and '.join(joined)}" if joined else ""
-    started = f"load {event.load}: op {event.op} started at {event.station}"
+    started = f"load {event.load}: op {event.op} started at {batch.checklist.station(event.station).name}"
     return f"{started}{setup}{joint}{rework}{ahead}{instead}{exception}{unmet}"
 
 

@@ -77,7 +77,7 @@ def describe_use(problem: SchedulingProblem, runs: Sequence[PlannedRun], use: Re
         count = sum(run.station == use.name for run in runs)
         return f"{use.name}: in use {use.share:.0%} of the time to the finish, by {count} runs."
     if use.kind == "hands":
-        return f"Operators: busy {use.share:.0%} of the shifts to the finish."
+        return f"Operators are busy {use.share:.0%} of the shift time until the finish."
     those = [run for run in runs if run.carrier == use.name]
     loads = len({run.load for run in those})
     return (

@@ -35,7 +35,7 @@ class ClosedScreen(FloorScreen):
     )
     BINDINGS: ClassVar = [
         Binding("enter", "history", "History", id="closed_history", priority=True),
-        Binding("v", "view", "View", id="view", tooltip="losses, measured values, key figures; lessons"),
+        Binding("v", "view", "View", id="view", tooltip="losses, values, key figures, lessons, trials"),
         PAPERS,
     ]
     DEFAULT_CSS = "ClosedScreen #none { height: 1fr; padding: 2 4; }"

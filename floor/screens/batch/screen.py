@@ -69,7 +69,7 @@ class BatchScreen(BatchFrame):
         Binding("j", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
         Binding("t", "trace", "Trace", id="trace", tooltip="a piece back to its pallet, tools and lots"),
         Binding("g", "plan", "Plan", id="plan", tooltip="finish dates, who is needed where, bottleneck"),
-        Binding("v", "view", "View", id="view", tooltip="losses, measured values, key figures; lessons"),
+        Binding("v", "view", "View", id="view", tooltip="losses, values, key figures, lessons, trials"),
         PAPERS,
         Binding("x", "report", "Report", id="report", tooltip="a station out of service, a guard off, a lock on"),
         NEW_LOT,

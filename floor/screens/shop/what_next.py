@@ -75,7 +75,7 @@ LARGE_LINES = SENTENCE_LINES = 2
 WELCOME = """This shop has no batch yet.
 
   a   open a batch from a checklist
-  c   the demo: a half-done batch in a folder of its own; people; gauges
+  c   people, gauges, and a demo: a half-done batch in a folder of its own
   ?   all keys
 """
 ALL_CLOSED = """No batch is open.

@@ -138,7 +138,8 @@ class StepPanel(Vertical):
         counted = [f"{HIDDEN_FIGURE if unseen else good} good"]
         if run.count is not None and not unseen:
             counted += [f"{many} {to}" for to in ("scrap", "rework", "hold") if (many := run.count.total(to))]
-        gone = "the good ones moved on" if good or unseen else "none moved on"
+        last = run.op == batch.checklist.route[-1]
+        gone = f"the good ones {'are finished' if last else 'moved on'}" if good or unseen else "none moved on"
         following = gone if load.dissolved else f"next: op {load.at}"
         self.title_line.update(f"✓ Released: {', '.join(counted)}; {following}")
         self.keys.update(f"Enter or Esc: back    {COUNT_WRONG}")
