@@ -12,7 +12,7 @@ import pytest
 from tests.language import CODE, ROOT, TESTS, helps
 
 PACKAGE = ROOT / "floor"
-MOST_WORDS = {"DEVELOPERS.md": 4_000, "README.md": 4_600, "checklists/README.md": 3_900}
+MOST_WORDS = {"DEVELOPERS.md": 4_000, "README.md": 4_600, "checklists/README.md": 4_000}
 """Guide → words. The first: a good quarter of an hour at 260 words a minute, a fast reader of technical text (from
 memory). The others: what each had when it was last worked over (shop decision)."""
 FILES = re.compile(r"\w/|/\w|\.(py|toml|md|txt)$")

@@ -43,7 +43,7 @@ async def test_one_page_has_all_that_traceability_asks_for(open_app: Open, shop:
             "T1 6 mm end mill length 4",
             "lots bar stock 10-01A",
             "AA, BB (signed), released by AA",
-            "Measure groove depth: 3, 3 mm",
+            "Measure groove depth: A1 3, B2 3 mm",
             "count 4 in: 3 good, 1 scrap (AA)",
             "op 30 Cut free · Pallet 1 B1 · good",
         ):

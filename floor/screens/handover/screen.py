@@ -96,8 +96,8 @@ class HandoverScreen(BatchFrame):
     """
     GUIDE = (
         "Handing over: `Enter` asks for remarks and signs; then sign out.",
-        "Taking over: `Enter` turns the page. Count each place yourself, read its",
-        "line aloud there; `Enter` records. `y` signs, and you are responsible.",
+        "Taking over: `Enter` turns the page. Count each place yourself, read",
+        "its line aloud there; `Enter` records. `y` signs: you are responsible.",
         "`n` asks a question; `d` settles a count that does not agree.",
     )
     BINDINGS = [

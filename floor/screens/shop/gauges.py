@@ -32,8 +32,8 @@ class GaugesScreen(FloorScreen):
     GUIDE = (
         "All gauges, the next due first.",
         "`Enter` changes the due date, withdraws the gauge or brings it back.",
-        "A suspect gauge is reported to every open batch that it measured; the",
-        "closed ones are named, also on their papers.",
+        "A suspect gauge is reported to every open batch that it measured;",
+        "the closed ones are named, also on their papers.",
     )
     BINDINGS: ClassVar = [
         Binding("a", "add", "Add", id="gauge_add", tooltip="add a gauge (a lead)"),
