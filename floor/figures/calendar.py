@@ -182,6 +182,23 @@ def _shift_spans(calendar: Calendar, day: date, *, breaks: bool) -> Iterator[tup
             start = max(start, pause_end)
 
 
+Window = tuple[time, time]
+"""Start and end of a shift by the wall clock."""
+
+
+def list_shift_spans(calendar: Calendar, start: int, end: int) -> dict[Window, list[tuple[int, int]]]:
+    """Window of a shift → its (from, to) between two epoch seconds, breaks included, in order."""
+    found: dict[Window, list[tuple[int, int]]] = {}
+    day, last = to_local(start, calendar.tz).date() - timedelta(days=1), to_local(end, calendar.tz).date()
+    while day <= last:
+        for shift in calendar.list_shifts_on(day):
+            for begin, stop, _ in _shift_spans(Calendar(calendar.zone, (), single=((day, shift),)), day, breaks=False):
+                if begin < end and stop > start:
+                    found.setdefault((shift.start, shift.end), []).append((max(begin, start), min(stop, end)))
+        day += timedelta(days=1)
+    return found
+
+
 def _steps(calendar: Calendar, first: date, days: int, people: int, *, breaks: bool) -> list[Step]:
     """Changes in the number of people at work over the shifts that start on these days."""
     change: dict[int, int] = {}

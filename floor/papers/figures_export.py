@@ -46,7 +46,7 @@ from floor.papers.losses import list_cause_lines, list_reason_lines, list_verdic
 from floor.papers.measured_values import ValueStudy, say_why_no_index, study_values
 from floor.papers.trials import export_trials, list_all_trial_lines
 from floor.planning.pace import RunTime, list_run_times, summarize_run_times
-from floor.text import WIDTH
+from floor.text import WIDTH, capitalize_first, format_clock, wrap_text
 
 FORMAT = 1
 """Raised if a field of the JSON changes meaning or goes away; new fields do not raise it."""
@@ -66,15 +66,18 @@ class ProcessFigures:
     """Empty for the whole batch."""
     elements: BatchElements
     losses: LossStudy
+    """Of the whole batch."""
+    lost: LossStudy
+    """Of runs since then."""
     values: tuple[ValueStudy, ...]
     times: tuple[RunTime, ...]
     costs: BatchCosts | None
 
     @property
     def scopes(self) -> Mapping[str, TimeElements]:
-        """``batch`` or station → its elements."""
+        """``batch``, station or ``shift 06:00 to 14:00`` → its elements."""
         stations = {id: one for id, one in self.elements.stations.items() if not self.stations or id in self.stations}
-        return stations if self.stations else {BATCH_SCOPE: self.elements.whole, **stations}
+        return stations if self.stations else {BATCH_SCOPE: self.elements.whole, **stations, **self.elements.shifts}
 
 
 def gather_process_figures(
@@ -88,12 +91,16 @@ def gather_process_figures(
     """All figures of a batch.
 
     Args:
-        since: key figures only of runs started then or later.
+        since: only of runs started and values measured then or later; patterns and cost stay those of the whole batch.
         stations: only figures of these, and of operations that were done there.
         rates: what the shop pays; without them there is no cost. Cost is always of the whole batch.
     """
     ops = {run.op for run in batch.runs.values() if run.station in stations}
-    measured = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
+    measured = [
+        study_values(shape, later)
+        for shape, values in list_measured_values(batch).items()
+        if (later := [one for one in values if since is None or one.at >= since])
+    ]
     elements = compute_time_elements(batch, calendar, now, since)
     whole = elements if since is None else compute_time_elements(batch, calendar, now)
     return ProcessFigures(
@@ -103,9 +110,10 @@ def gather_process_figures(
         since,
         stations,
         elements,
-        study_losses(batch),
+        losses := study_losses(batch),
+        losses.narrow(since),
         tuple(one for one in measured if not stations or one.shape.op in ops),
-        tuple(one for one in list_run_times(batch, calendar) if not stations or one.op in ops),
+        tuple(one for one in list_run_times(batch, calendar, since) if not stations or one.op in ops),
         compute_costs(batch, whole, rates),
     )
 
@@ -121,7 +129,7 @@ def write_figures_json(found: ProcessFigures) -> str:
         "since": format_time(found.since) if found.since is not None else None,
         "zone": zone if isinstance(zone, str) else None,
         "looks": look.number if look is not None else 0,
-        "losses": [_export_path(found, path) for path in found.losses.outcomes if _is_wanted(found, path)],
+        "losses": [_export_path(found, path) for path in found.lost.outcomes if _is_wanted(found, path)],
         "patterns": _export_patterns(found),
         "characteristics": [_export_values(one) for one in found.values],
         "key_figures": [_export_figure(scope, one, elements) for scope, elements in found.scopes.items()
@@ -149,15 +157,22 @@ def write_figures_csv(found: ProcessFigures) -> str:
 def write_figures_text(found: ProcessFigures) -> str:
     """What is sure of the losses, reasons, key figures with formulas and inputs, times."""
     batch = found.batch
+    head = []
+    if found.since is not None:
+        said = f"Since {format_clock(found.since, found.now)}; what is tested and the cost are of the whole batch"
+        head = [*wrap_text(said, "", "  ", WIDTH), ""]
     lines = [
+        *head,
         *list_verdict_lines(batch, found.losses, WIDTH),
         "",
-        *list_reason_lines(batch, WIDTH),
+        *list_reason_lines(batch, WIDTH, since=found.since),
         "",
-        *list_cause_lines(batch, WIDTH),
+        *list_cause_lines(batch, WIDTH, found.since),
     ]
     for scope, elements in found.scopes.items():
-        name = "The whole batch" if scope == BATCH_SCOPE else batch.checklist.station(scope).name
+        name = "The whole batch" if scope == BATCH_SCOPE else capitalize_first(scope)
+        if scope in found.elements.stations:
+            name = batch.checklist.station(scope).name
         lines += ["", *list_scope_lines(elements, found.calendar, name, found.now, WIDTH), ""]
         lines += [*list_figure_lines(elements, WIDTH), "", *list_formula_lines(elements, WIDTH)]
     lines += ["", *list_time_lines(batch, found.times, WIDTH), "", *list_cost_lines(batch, found.costs, WIDTH)]
@@ -171,7 +186,7 @@ def _is_wanted(found: ProcessFigures, path: LossPath) -> bool:
 
 
 def _export_path(found: ProcessFigures, path: LossPath) -> dict[str, Any]:
-    lost, pieces = count_pieces(found.losses.outcomes[path])
+    lost, pieces = count_pieces(found.lost.outcomes[path])
     interval = compute_exact_interval(lost, pieces) if pieces else Missing.EMPTY
     ends = (None, None) if isinstance(interval, Missing) else (interval.low, interval.high)
     return {

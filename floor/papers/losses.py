@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from datetime import datetime
 from typing import NamedTuple
 
 from floor.batch.counting.losses import Loss, count_losses
@@ -11,6 +12,7 @@ from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.quality.happenings import Point
 from floor.batch.quality.loss_causes import LossPath, RunOutcome, count_pieces
 from floor.batch.quality.loss_patterns import FactorKind, LossStudy
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.figures.quality.control_charts import Chart, compute_p_chart
 from floor.figures.quality.intervals import compute_exact_interval, compute_upper_bound
@@ -123,23 +125,23 @@ def _say_span(kind: FactorKind, of: str, later: bool, where: object) -> str:
     return f"Loads from the {count + 1}th run on" if later else f"The first {format_count(count + 1, 'run')}"
 
 
-def rank_losses(batch: Batch) -> list[ParetoRow]:
-    """The reasons of scrap and rework with their pieces, the most frequent first."""
+def rank_losses(batch: Batch, since: datetime | None = None) -> list[ParetoRow]:
+    """The reasons of scrap and rework with their pieces, the most frequent first; by entries made since then."""
     counts: Counter[str] = Counter()
-    for loss, many in _count_decided(batch).items():
+    for loss, many in _count_decided(batch, since).items():
         operation = batch.checklist.ops.get(loss.found)
         code = operation.reason(loss.reason) if operation else None
         counts[f"op {loss.caused or loss.found} {code.text if code else loss.reason}"] += many
     return rank_reasons(counts)
 
 
-def _count_decided(batch: Batch) -> Counter[Loss]:
-    return Counter({loss: many for loss, many in count_losses(batch).items() if loss.to != "hold"})
+def _count_decided(batch: Batch, since: datetime | None) -> Counter[Loss]:
+    return Counter({loss: many for loss, many in count_losses(batch, since).items() if loss.to != "hold"})
 
 
-def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS) -> list[str]:
+def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS, since: datetime | None = None) -> list[str]:
     """A bar for each reason of scrap and rework, with the running share; what is held and not decided apart."""
-    rows = rank_losses(batch)
+    rows = rank_losses(batch, since)
     bars = [(row.reason, float(row.count), f"{row.count:>3} {row.running_share:>5.0%}") for row in rows[:most]]
     more, total = rows[most:], sum(row.count for row in rows)
     lines = [f"Scrap and rework: {total}, by reason, with the running share", *draw_bars(bars, width)] if bars else []
@@ -149,12 +151,13 @@ def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS) -> lis
     return lines + ([f"Held, not decided: {format_count(held, 'piece')}"] if held else [])
 
 
-def list_cause_lines(batch: Batch, width: int) -> list[str]:
+def list_cause_lines(batch: Batch, width: int, since: datetime | None = None) -> list[str]:
     """The same scrap and rework by the operation that caused it, and where it was found."""
     counts: Counter[LossPath] = Counter()
-    for loss, many in _count_decided(batch).items():
+    for loss, many in _count_decided(batch, since).items():
         counts[LossPath(loss.caused or loss.found, loss.found)] += many
-    made = {one.op: one.produced for one in list_op_outcomes(batch)}
+    runs = None if since is None else [run for run in batch.runs.values() if _is_counted_since(batch, run, since)]
+    made = {one.op: one.produced for one in list_op_outcomes(batch, runs)}
     rows = [
         (say_path(batch, path), float(many), f"{many:>3} of {made.get(path.found, 0)} counted there")
         for path, many in sorted(counts.items())
@@ -162,6 +165,10 @@ def list_cause_lines(batch: Batch, width: int) -> list[str]:
     ]
     title = f"The same {counts.total()} by the operation that caused it"
     return [title, *draw_bars(rows, width)] if rows else []
+
+
+def _is_counted_since(batch: Batch, run: Run, since: datetime) -> bool:
+    return run.count is not None and batch.entries[run.count.seq - 1].time >= since
 
 
 def list_path_lines(batch: Batch, study: LossStudy, path: LossPath, width: int, height: int) -> list[str]:

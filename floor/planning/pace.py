@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import datetime
 from enum import StrEnum
 from functools import cache
 from statistics import median
@@ -41,14 +42,20 @@ class RunTime(NamedTuple):
         return is_plausible(self.took, self.planned)
 
 
-def list_run_times(batch: Batch, calendar: Calendar) -> list[RunTime]:
+def list_run_times(batch: Batch, calendar: Calendar, since: datetime | None = None) -> list[RunTime]:
     """Every time that can be set against the checklist's, in the order of the runs; what came before and after a cycle
     together.
 
     First runs of a set-up are left out until their start, because their set-up time is not separate from the work.
-    """
 
-    times = ((run.op, run.number, part, pieces, took) for run, part, pieces, took in list_part_times(batch, calendar))
+    Args:
+        since: only runs begun then or later.
+    """
+    times = (
+        (run.op, run.number, part, pieces, took)
+        for run, part, pieces, took in list_part_times(batch, calendar)
+        if since is None or run.begun >= since
+    )
     return [one for one in set_against_plan(times, batch.checklist.ops) if one.planned]
 
 

@@ -6,7 +6,7 @@ which element is decided here: the standard does not know records of this kind.
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from functools import cache
 
 import pytest
@@ -22,7 +22,7 @@ from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfServic
 from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.checklist.model import Checklist
-from floor.figures.calendar import Calendar
+from floor.figures.calendar import Calendar, Shift, list_shift_spans
 from floor.figures.key_figures import (
     AVAILABILITY,
     EFFECTIVENESS,
@@ -372,3 +372,47 @@ def test_pieces_still_waiting_for_the_first_operation_are_none_of_those_it_produ
     bench.begin(bench.form(10))
     assert count_produced_first(bench.state) == 4, "none of the load under way"
     assert bench.state.started == 12
+
+
+def every_day(*windows: tuple[time, time]) -> Calendar:
+    return Calendar("Etc/GMT-1", tuple(Shift(day, *one) for day in range(7) for one in windows))
+
+
+TILED = every_day((time(0), time(8)), (time(8), time(0)))
+"""Two shifts that leave out no hour: the day at the mill is cut at 08:00, within its first run."""
+
+
+def test_the_times_of_the_shifts_add_up_to_those_of_the_batch() -> None:
+    bench = day_at_the_mill()
+    found = compute_time_elements(bench.state, TILED, bench.clock().at)
+    early, late = found.shifts["shift 00:00 to 08:00"], found.shifts["shift 08:00 to 00:00"]
+
+    assert (early.runs, late.runs) == (1, 1), "a run counts where it began"
+    assert early.runs + late.runs == found.whole.runs
+    whole = minutes_of(found.whole)
+    assert {name: minutes_of(early)[name] + minutes_of(late)[name] for name in whole} == pytest.approx(whole)
+    # 07:30 to 07:40 and 07:55 to 08:00; then 08:00 to 08:05 and 08:31 to 08:51.
+    assert (minutes_of(early)["APT"], minutes_of(late)["APT"]) == (15, 25)
+    assert early.amounts[Input.PQ] == late.amounts[Input.PQ] == 4
+    assert early.amounts[Input.AOET] is Absence.WHOLE_ORDER
+
+
+def test_one_shift_a_day_is_no_scope_of_its_own_nor_is_one_without_work() -> None:
+    bench = day_at_the_mill()
+    at = bench.clock().at
+    day_and_night = every_day((time(6), time(14)), (time(22), time(6)))
+
+    assert compute_time_elements(bench.state, ONE_SHIFT.calendar, at).shifts == {}
+    assert list(compute_time_elements(bench.state, day_and_night, at).shifts) == ["shift 06:00 to 14:00"]
+
+
+def test_a_shift_over_midnight_and_a_single_one_are_found() -> None:
+    """The night from Monday ends on Tuesday; of it the hour asked for."""
+    night = Shift(0, time(22), time(6))
+    calendar = Calendar("UTC", (night,), single=((date(2026, 3, 3), Shift(0, time(8), time(10))),))
+    at = int(datetime(2026, 3, 3, 5, tzinfo=UTC).timestamp())
+
+    assert list_shift_spans(calendar, at, at + 86400) == {
+        (time(22), time(6)): [(at, at + 3600)],
+        (time(8), time(10)): [(at + 3 * 3600, at + 5 * 3600)],
+    }

@@ -130,6 +130,45 @@ def test_one_station_and_a_time_can_be_asked_for(capsys: pytest.CaptureFixture[s
     assert elements["runs"] < 7
 
 
+def test_losses_values_and_times_are_those_since_then_and_patterns_those_of_the_whole_batch(
+    capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    """A load every half day: three of the seven began since the third day at 07:00, each with one scrapped."""
+    since = ("--since", "2026-03-04 12:00")
+    whole, later = (json.loads(printed(capsys, folder, "--json", *more)) for more in ((), since))
+
+    assert [(one["lost"], one["pieces"]) for one in whole["losses"]] == [(6, 28)]
+    [losses] = later["losses"]
+    runs = losses["lost"]
+    assert 0 < runs < 6
+    assert losses["pieces"] == 4 * runs
+    assert later["patterns"] == whole["patterns"]
+    [groove] = [one for one in later["characteristics"] if one["what"] == "groove depth"]
+    assert groove["count"] == 2 * runs
+    cycles = [next(one["runs"] for one in data["times"] if one["part"] == "cycle") for data in (whole, later)]
+    assert 0 < cycles[1] < cycles[0]
+    text = printed(capsys, folder, *since)
+    assert "Since " in text.split("\n")[0]
+    assert f"Scrap and rework: {runs}, by reason" in text
+    assert f"{runs:>3} of {4 * runs} counted there" in text
+
+
+def test_each_shift_has_its_key_figures(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    shifts = [("06:00", "14:00"), ("14:00", "22:00")]
+    (folder / "shop.toml").write_text(
+        'zone = "Etc/GMT-1"\n'
+        + "".join(
+            f'[[shifts]]\ndays = ["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"]\nstart = "{start}"\nend = "{end}"\n'
+            for start, end in shifts
+        ),
+        encoding="utf-8",
+    )
+    found = json.loads(printed(capsys, folder, "--json"))
+
+    assert {one["scope"] for one in found["elements"]} >= {"batch", "mill", "shift 06:00 to 14:00"}
+    assert "Shift 06:00 to 14:00, " in printed(capsys, folder)
+
+
 def test_what_is_not_there_is_refused(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     def ask(*args: str) -> tuple[int, str]:
         return main(["figures", *args, "--shop", str(folder)]), capsys.readouterr().err

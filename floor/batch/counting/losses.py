@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
+from datetime import datetime
+from itertools import takewhile
 
-from floor.batch.event_base import E
+from floor.batch.event_base import E, Event
 from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, iter_events
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Entry
+
+KINDS: tuple[type[Event], ...] = (Counted, EnteredLate, SetAside, Disposed)
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,11 +38,22 @@ def iter_loss_events(batch: Batch, *kinds: type[E]) -> Iterator[tuple[Entry, E]]
     return ((entry, event) for entry, event in iter_events(told, *kinds) if entry.seq not in batch.struck)
 
 
-def count_losses(batch: Batch) -> Counter[Loss]:
-    """Number of pieces per loss, from counts, dispositions and pieces set aside."""
+def count_losses(batch: Batch, since: datetime | None = None) -> Counter[Loss]:
+    """Number of pieces per loss, from counts, dispositions and pieces set aside.
+
+    Args:
+        since: only by entries made then or later.
+    """
+    found = _tally(batch, iter_loss_events(batch, *KINDS))
+    if since is None:
+        return found
+    return found - _tally(batch, takewhile(lambda one: one[0].time < since, iter_loss_events(batch, *KINDS)))
+
+
+def _tally(batch: Batch, events: Iterable[tuple[Entry, Event]]) -> Counter[Loss]:
     found: Counter[Loss] = Counter()
     held: dict[int, Loss] = {}
-    for entry, event in iter_loss_events(batch, Counted, EnteredLate, SetAside, Disposed):
+    for entry, event in events:
         match event:
             case Counted() as counted:
                 for mark in counted.marks:

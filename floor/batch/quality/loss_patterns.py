@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime
 from enum import StrEnum
 from typing import NamedTuple
 
@@ -54,6 +56,15 @@ class LossStudy:
     factors: Mapping[str, Factor]
     to_detect: int | Missing
     """About how many more pieces until a place that loses twice as many as the others would be named."""
+
+    def narrow(self, since: datetime | None) -> LossStudy:
+        """With the runs of that time or later; what is tested stays that of the whole batch, as whoever chooses a time
+        by what it shows would be told of luck more often.
+        """
+        if since is None:
+            return self
+        later = {path: [run for run in runs if run.at >= since] for path, runs in self.outcomes.items()}
+        return replace(self, outcomes={path: runs for path, runs in later.items() if runs})
 
     @property
     def named(self) -> list[Pattern]:

@@ -29,7 +29,7 @@ from floor.checklist.expected_yields import list_operation_yields
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
-from floor.figures.calendar import Calendar, WorkingTime
+from floor.figures.calendar import Calendar, WorkingTime, list_shift_spans
 from floor.figures.key_figures import Absence, Amount, Input
 from floor.figures.spans import Span, intersect_spans, measure_spans, merge_spans, subtract_spans
 
@@ -74,6 +74,8 @@ class BatchElements:
     whole: TimeElements
     stations: Mapping[str, TimeElements]
     """Station → its elements, in the order of the checklist; those where nothing was begun are left out."""
+    shifts: Mapping[str, TimeElements]
+    """``shift 06:00 to 14:00`` → its elements, where the shop has several, and in those where something was done."""
     weigh_runs: Callable[[], Mapping[int, RunWeight]]
     """Run → its weight, of those with their times; worked out when asked for, as only the cost needs it."""
 
@@ -95,7 +97,8 @@ def compute_time_elements(
         if (mine := [run for run in runs if run.station == one.id])
     }
     start = max(batch.opened, since) if since is not None else batch.opened
-    return BatchElements(study.describe_whole(stations.values(), start, since), stations, study.weigh_runs)
+    whole = study.describe_whole(stations.values(), start, since)
+    return BatchElements(whole, stations, study.describe_shifts(calendar), study.weigh_runs)
 
 
 def is_identified(batch: Batch, op: int) -> bool:
@@ -127,6 +130,42 @@ class _Study:
         timed = [run for run in runs if run.number not in self.left_out]
         self.losses = list_planned_losses(batch.checklist)
         self.there: dict[int, Span] = {run.number: _span(run) for run in timed}
+        self.period = first, last
+
+    def describe_shifts(self, calendar: Calendar) -> dict[str, TimeElements]:
+        """The elements of each shift, where there are several: a run counts where it was begun, its times in the
+        shifts that they lie in.
+        """
+        kinds = {(one.start, one.end) for one in (*calendar.shifts, *(shift for _, shift in calendar.single))}
+        windows = list_shift_spans(calendar, *self.period) if len(kinds) > 1 else {}
+        found = {}
+        for start, end in sorted(windows):
+            spans = merge_spans(windows[start, end])
+            begun = [run for run in self.runs if _is_in(spans, run.begun.timestamp())]
+            if begun:
+                found[f"shift {start:%H:%M} to {end:%H:%M}"] = self._describe_shift(begun, spans)
+        return found
+
+    def _measure_all(self, within: Sequence[Span]) -> dict[Input, Amount]:
+        """The times of all stations together, as far as they lie there."""
+        at: dict[str, list[Run]] = defaultdict(list)
+        for run in self.runs:
+            if run.number not in self.left_out:
+                at[run.station].append(run)
+        parts = [self._measure(station, runs, within) for station, runs in at.items()]
+        return {one: _add_up(part[one] for part in parts) for one in TIMES_AT_A_STATION}
+
+    def _describe_shift(self, begun: Sequence[Run], spans: Sequence[Span]) -> TimeElements:
+        amounts = self._measure_all(spans)
+        mine = [run for run in begun if run.number not in self.left_out]
+        amounts[Input.PRU] = _plan_all(_plan_runs(self.batch, mine)) if mine else Absence.NO_RUN
+        outcomes = list_op_outcomes(self.batch, begun)
+        amounts |= self._count(outcomes)
+        ends = [run.released for run in mine if run.released is not None]
+        gaps = Counter(self.left_out[run.number] for run in begun if run.number in self.left_out)
+        identified = all(is_identified(self.batch, one.op) for one in outcomes)
+        start = min(run.begun for run in begun)
+        return TimeElements(amounts, start, max(ends, default=self.end), len(mine), gaps, identified)
 
     def describe_station(self, station: str, runs: Sequence[Run]) -> TimeElements:
         timed = [run for run in runs if run.number not in self.left_out]
@@ -164,24 +203,35 @@ class _Study:
         found[Input.APAT] = Absence.ATTENDANCE
         return found
 
-    def _measure(self, station: str, runs: Sequence[Run]) -> dict[Input, Amount]:
-        """The times of a station in seconds: what ran, was set up, stood, was busy, was planned."""
+    def _measure(self, station: str, runs: Sequence[Run], within: Sequence[Span] | None = None) -> dict[Input, Amount]:
+        """The times of a station in seconds: what ran, was set up, stood, was busy, was planned.
+
+        Args:
+            within: only what lies there, as of one shift; all if left out.
+        """
+
+        def cut(spans: Iterable[Span]) -> list[Span]:
+            merged = merge_spans(spans)
+            return merged if within is None else intersect_spans(merged, within)
+
         if not runs:
             return dict.fromkeys((*TIMES_AT_A_STATION, Input.PRU), Absence.NO_RUN)
         out = self.spans.outages.get(station, [])
-        hours = subtract_spans(self.open, out)
-        there = merge_spans(self.there[run.number] for run in runs)
-        ran = merge_spans(span for run in runs for span in self.spans.ran.get(run.number, ()))
-        by_hand = merge_spans(self.there[run.number] for run in runs if not _has_cycle(self.batch, run))
+        open_ = self.open if within is None else intersect_spans(self.open, within)
+        hours = subtract_spans(open_, out)
+        whole = merge_spans(self.there[run.number] for run in runs)
+        there = cut(whole)
+        ran = cut(span for run in runs for span in self.spans.ran.get(run.number, ()))
+        by_hand = cut(self.there[run.number] for run in runs if not _has_cycle(self.batch, run))
         produced = merge_spans([*ran, *intersect_spans(by_hand, hours)])
-        first = merge_spans(self._list_setups(runs))
+        first = cut(self._list_setups(runs))
         setup = subtract_spans(intersect_spans(first, hours), produced)
-        stood = merge_spans(span for run in runs for span in self.spans.stopped.get(run.number, ()))
-        stops = intersect_spans(merge_spans([*stood, *intersect_spans(out, there)]), self.open)
+        stood = cut(span for run in runs for span in self.spans.stopped.get(run.number, ()))
+        stops = intersect_spans(merge_spans([*stood, *intersect_spans(out, there)]), open_)
         delay = subtract_spans(subtract_spans(stops, produced), setup)
-        period = [(there[0][0], there[-1][1])] if there else []
-        planned = subtract_spans(intersect_spans(self.open, period), subtract_spans(out, there))
-        busy = merge_spans([*intersect_spans(there, self.open), *ran])
+        period = [(whole[0][0], whole[-1][1])] if whole else []
+        planned = subtract_spans(intersect_spans(open_, period), subtract_spans(out, there))
+        busy = merge_spans([*intersect_spans(there, open_), *ran])
         known_setup: Amount = measure_spans(setup)
         if all(not _has_cycle(self.batch, run) for run in runs):
             known_setup = Absence.SETUP_IN_WORK
@@ -192,7 +242,7 @@ class _Study:
             Input.ASUT: known_setup,
             Input.AUPT: measure_spans(produced) + measure_spans(setup),
             Input.ADET: measure_spans(delay),
-            Input.APWT: self._attend(runs),
+            Input.APWT: self._attend(runs, within),
             Input.PRU: _plan_all(_plan_runs(self.batch, runs)),
         }
 
@@ -204,12 +254,12 @@ class _Study:
             if setup is not None and ran and setup.op == run.op and setup.at == run.begun:
                 yield self.there[run.number][0], ran[0][0]
 
-    def _attend(self, runs: Sequence[Run]) -> float:
+    def _attend(self, runs: Sequence[Run], within: Sequence[Span] | None = None) -> float:
         """Seconds of work by people, each person's added up; somebody at two loads at once counts once."""
         people: dict[str, list[Span]] = defaultdict(list)
         for run in runs:
             for who, span in self._list_attended(run):
-                people[who].append(span)
+                people[who] += [span] if within is None else intersect_spans([span], within)
         return sum(self._measure_open(spans) for spans in people.values())
 
     def weigh_runs(self) -> dict[int, RunWeight]:
@@ -254,6 +304,12 @@ def _find_gap(run: Run, batch: Batch) -> LeftOut | None:
     if _has_cycle(batch, run) and (run.started is None or run.ended is None):
         return LeftOut.NO_CYCLE
     return None
+
+
+def _is_in(spans: Sequence[Span], at: float) -> bool:
+    """Whether a moment is in one of some spans in order, each without its end."""
+    n = bisect_right(spans, (at, float("inf"))) - 1
+    return n >= 0 and spans[n][0] <= at < spans[n][1]
 
 
 def _has_cycle(batch: Batch, run: Run) -> bool:

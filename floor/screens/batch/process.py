@@ -11,7 +11,7 @@ from floor.screens.batch.trials import TrialScreen
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
-from floor.text import format_count, wrap_text
+from floor.text import capitalize_first, format_count, wrap_text
 
 if TYPE_CHECKING:
     from floor.batch.quality.batch_facts import EarlierBatches
@@ -96,7 +96,7 @@ class KeyFiguresScreen(ProcessScreen):
 
     GUIDE = (
         "Key figures as ISO 22400-2 names them; `→` shows formulas and inputs.",
-        "Then planned against actual times, the cost, and each station.",
+        "Then planned against actual times, the cost, each station and shift.",
         "Where something was not recorded, there is a reason and no number.",
     )
     SUBJECT = "key figures"
@@ -143,7 +143,7 @@ class KeyFiguresScreen(ProcessScreen):
         pages = [figures(study.whole, whole), formulas(study.whole, "The whole batch")]
         pages.append(lambda width, height: list_time_lines(batch, times(), width))
         pages.append(lambda width, height: list_cost_lines(batch, costs(), width))
-        for name, elements in stations.items():
+        for name, elements in [*stations.items(), *((capitalize_first(it), one) for it, one in study.shifts.items())]:
             pages += [figures(elements, name), formulas(elements, name)]
         return pages
 
