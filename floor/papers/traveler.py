@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+from floor.batch.gates.check_values import list_texts
 from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.load import Load
 from floor.batch.proof import Setup
@@ -167,9 +168,8 @@ def _read_last(paper: Paper, line: Line, indent: str) -> None:
     if verdict is None or verdict.proof is None or isinstance(line.step, Do) or line.step is None:
         return
     for ask in line.step.asks():
-        given = verdict.proof.values.get(ask.name)
-        if given is not None:
-            read = ", ".join(map(str, given if isinstance(given, list) else [given]))
+        if ask.name in verdict.proof.values:
+            read = ", ".join(list_texts(verdict.proof.values, ask.name))
             paper.say(f"read {ask.label}: {read} ({verdict.proof.by})", f"{indent}! ")
     if line.state not in ("blocked", "waits"):
         undecided = "to be decided: " if verdict.decide else ""

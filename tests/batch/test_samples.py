@@ -422,6 +422,21 @@ def test_those_between_a_bad_one_and_the_good_ones_beside_it_are_suspect(
     assert {order[one] for one in bench.run_of(load).decided if one not in bad} == set(before[:3])
 
 
+def test_the_form_says_which_pieces_are_measured_and_how_many_are_left() -> None:
+    bench = open_bench(lambda: with_sample("{ every = 6 }"), start=20)
+    load = at_depth(bench)
+    said = describe_sample(bench.state, bench.run_of(load), DEPTH, depth(bench, load))
+    assert said == "Measure 1 of every 6 pieces made here, counted on from load to load"
+
+    bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=20)
+    load = at_depth(bench)
+    seq = bench.prove(load, DEPTH, value=["3.3", *["3"] * 4]).seq
+    place = bench.state.format_slot(bench.state.loads[load], bench.state.out[seq].pieces[0])
+    bench.say(DecideOut(seq, "deep", (place,)))
+    said = describe_sample(bench.state, bench.run_of(load), DEPTH, depth(bench, load))
+    assert said == "Load rejected on its sample: measure the other 15", "20, one out and decided on, four good"
+
+
 def test_a_bad_value_corrected_puts_no_piece_in_doubt() -> None:
     bench = open_bench(lambda: with_sample("{ every = 6 }"), start=20)
     load = at_depth(bench)

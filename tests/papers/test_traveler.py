@@ -72,7 +72,7 @@ def test_what_was_read_out_of_limits_is_on_the_copy_with_the_decision_that_is_op
     bench.prove(load, "measured 1", value=[3.0, 3.2])
 
     said = " ".join(write_traveler(bench.state, load, bench.clock(), "h" * 64).split())
-    assert "! read groove depth: 3.0, 3.2 (AA)" in said
+    assert "! read groove depth: 3, 3.2 (AA)" in said
     assert ("! to be decided: B2: groove depth 3.2, must be 2.9 to 3.1 mm: decide what becomes of it"
             in said)  # fmt: skip
 

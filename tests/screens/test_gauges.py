@@ -204,7 +204,7 @@ async def test_withdrawing_says_what_depends_on_it_and_a_lead_decides_on_what_is
         assert isinstance(screen, NextScreen)
         row = next(n for n, due in enumerate(screen.due) if due.go == "gauge")
         await pilot.press("home", *["down"] * row, "enter")
-        assert "load 1, op 10: Measure groove depth: 3, 3 mm" in words(app)
+        assert "load 1, op 10: Measure groove depth: A1 3, B2 3 mm" in words(app)
         await fill(pilot, "measured again with DM-2")
     assert place.batch.list_open_suspect_gauges() == []
 

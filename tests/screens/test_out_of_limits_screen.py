@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual.widgets import OptionList
 
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.key_guard import SLOW
@@ -107,6 +107,20 @@ async def test_what_the_whole_load_left_open_is_decided_from_what_is_next(open_a
         await pilot.pause()
         assert isinstance(app.screen, NextScreen)
     assert not place.batch.out[seq].open
+
+
+async def test_a_line_that_is_done_shows_the_values_that_stand_before_what_was_out(
+    open_app: Open, place: Place
+) -> None:
+    _, run, seq = read_out(place)
+    place.hand.do(MeasureAgain(seq, "3.05", "dirty gauge or piece"))
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        assert "✓ Measure groove depth" in words(app)
+        (line,) = (row for row in words(app).splitlines() if "✓ Measure groove depth" in row)
+        assert "3, 3.05 mm · AA" in line, "its head, whatever has to be cut"
 
 
 async def test_the_suspect_pieces_are_named_in_the_order_in_which_they_are_held(open_app: Open, place: Place) -> None:

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from floor.batch.events import SampleTaken
+from floor.batch.gates.second_readings import find_outside_by_piece
 from floor.batch.run import Run, SampleResult
 from floor.batch.state import Batch
 from floor.checklist.gates import ByPlan, EveryNth, Gate, Measured
@@ -125,13 +126,23 @@ def needs_sorting(run: Run, line: str, seq: int) -> bool:
     return taken is not None and taken.is_rejected and taken.seq == seq and taken.size < taken.lot
 
 
+def _say_rest(batch: Batch, run: Run, taken: SampleResult) -> str:
+    """What is left to measure of a load that is sorted: good values of its sample stand."""
+    one = batch.out.get(taken.seq)
+    outside = find_outside_by_piece(one) if one is not None else {}
+    good = [piece for piece in run.undecided if piece in outside and not outside[piece]]
+    return f"measure the other {len(run.undecided) - len(good)}" if good else f"measure all {len(run.undecided)}"
+
+
 def describe_sample(batch: Batch, run: Run, line: str, gate: Gate) -> str:
-    """``Measure 13 of 16: accept on 0 out, reject on 1``; empty where no plan says how many."""
+    """``Measure 13 of 16: accept on 0 out, reject on 1``; empty where the checklist itself says how many."""
+    if isinstance(gate, Measured) and isinstance(gate.sample, EveryNth):
+        return f"Measure 1 of every {gate.sample.every} pieces made here, counted on from load to load"
     if not isinstance(gate, Measured) or not isinstance(gate.sample, ByPlan):
         return ""
     taken = run.samples.get(line)
     if taken is not None and taken.is_rejected:
-        return f"Load rejected on its sample: measure all {len(run.undecided)}"
+        return f"Load rejected on its sample: {_say_rest(batch, run, taken)}"
     plan = plan_sample(batch, run, line, gate.sample)
     severity = "" if plan.severity == "normal" else f", {plan.severity} inspection"
     many = f"Measure {plan.size} of {plan.lot}{severity}"

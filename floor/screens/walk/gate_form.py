@@ -7,7 +7,7 @@ from functools import partial
 from typing import Any
 
 from floor.batch.command import Refused
-from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, is_same_text, list_texts
+from floor.batch.gates.check_values import find_values_outside, is_same_text, list_texts
 from floor.batch.gates.entered_values import read_value
 from floor.batch.gauge import Gauge, find_gauge
 from floor.checklist.gate_forms import FormField
@@ -36,12 +36,11 @@ def list_gate_fields(
     if tried and any(find_values_outside((ask,), tried) for ask in asks if ask.identity):
         tried = None
     tried = tried or {}
-    of_piece = sum(ask.kind in OF_A_PIECE for ask in asks)
     columns = [
         [
             _make_field(
                 ask,
-                _name_field(ask, n, times, places, of_piece > 1),
+                _name_field(ask, n, times, places),
                 tried,
                 kept,
                 (serials or {}).get(ask.name, ""),
@@ -79,14 +78,10 @@ def _order_by_piece(columns: list[list[FieldSpec]], times: int) -> list[FieldSpe
     return [field for row in zip(*of_pieces, strict=True) for field in row] + [field for one in once for field in one]
 
 
-def _name_field(ask: FormField, n: int, times: int, places: Sequence[str], several: bool) -> str:
-    """What is asked, with the place of the piece that the value is of, or which of several it is.
-
-    Args:
-        several: values of one piece, which then comes first.
-    """
+def _name_field(ask: FormField, n: int, times: int, places: Sequence[str]) -> str:
+    """What is asked, behind the place of the piece that the value is of, or which of several it is."""
     if ask.kind in ("number", "look") and len(places) == times:
-        return f"{places[n]} {ask.label}" if several else f"{ask.label} {places[n]}"
+        return f"{places[n]} {ask.label}"
     return f"{ask.label} {n + 1}" if ask.count(times) > 1 else ask.label
 
 

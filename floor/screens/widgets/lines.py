@@ -123,8 +123,7 @@ def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None
     alert = "" if reading else _warn_of(line)  # while a caution is read it stands above in full
     title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}"
     room = max(min(len(right), width - len(title) - len(alert) - 1), 12 if right else 0)
-    if len(right) > room:  # of a proof the value, who and when come last
-        right = "…" + right[1 - room :] if line.state == "done" else right[: room - 1] + "…"
+    right = cut(right, room)  # of a proof the values that stand come first
     title = cut(title, width - room - 1 - len(alert)) + alert
     style = "$secondary" if line.is_satisfied else STYLES.get(state, "")
     text = f"{title:<{max(width - room - 1, 0)}} {right:>{room}}"
