@@ -34,7 +34,7 @@ def add_lessons_command(commands: Commands, shop: argparse.ArgumentParser) -> No
     lessons.add_argument("batch", metavar="BATCH")
     lessons.add_argument("--take", nargs="+", default=[], metavar="N", help="take these, by their number, or all")
     lessons.add_argument("--by", default="", metavar="INITIALS", help="the lead who takes them")
-    lessons.add_argument("--yes", action="store_true", help="take them without asking again")
+    lessons.add_argument("--yes", action="store_true", help="take them unasked; a PIN is still asked for")
     lessons.set_defaults(run=_lessons)
 
 

@@ -45,7 +45,9 @@ def add_maintenance_commands(commands: Commands, shop: argparse.ArgumentParser) 
     restore.add_argument("copy", type=parse_path, metavar="COPY", help="the folder of one copy")
     restore.add_argument("--by", default="", metavar="INITIALS", help="the lead who decides it")
     restore.add_argument("--other-shop", action="store_true", help="even if the copy is of another shop")
-    restore.add_argument("--yes", action="store_true", help="give up what is newer here without asking")
+    restore.add_argument(
+        "--yes", action="store_true", help="give up what is newer here unasked; a PIN is still asked for"
+    )
     restore.set_defaults(run=_restore)
 
     recover = commands.add_parser("recover", parents=[shop], help="bring back what is missing of one record")
@@ -66,7 +68,7 @@ def add_maintenance_commands(commands: Commands, shop: argparse.ArgumentParser) 
     receive.add_argument("file", type=parse_path, metavar="FILE")
     receive.add_argument("--by", required=True, metavar="INITIALS", help="the lead who takes it in")
     receive.add_argument("--instead", action="store_true", help="in place of a copy here that has gone on otherwise")
-    receive.add_argument("--yes", action="store_true", help="take it in without asking again")
+    receive.add_argument("--yes", action="store_true", help="take it in unasked; a PIN is still asked for")
     receive.set_defaults(run=_receive)
 
 
