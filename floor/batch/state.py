@@ -51,6 +51,9 @@ RULES = 3
 
 3: a probed offset is compared with earlier ones."""
 
+_USABLE: tuple[Where, ...] = ("finished", "load", "waiting", "hold")
+"""Where a piece may be that fills the order, or still can."""
+
 
 @dataclass(slots=True)
 class Batch:
@@ -250,6 +253,10 @@ class Batch:
 
     def total(self, where: Where) -> int:
         return sum(count for (place, _, _), count in self.tally.items() if place == where)
+
+    def count_usable(self) -> int:
+        """Pieces that may still fill the order, or do."""
+        return sum(map(self.total, _USABLE))
 
     @property
     def started(self) -> int:

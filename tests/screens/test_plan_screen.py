@@ -16,11 +16,12 @@ from textual.widgets import Static
 
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
-from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.figures.schedule import QUICK, THOROUGH, FinishBands, Plan, Saving, SchedulingProblem
 from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.frame.run_in_thread import run_in_thread
+from floor.screens.plan.background_plan import format_batch_outlook
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
@@ -239,6 +240,26 @@ async def test_a_batch_says_whether_its_order_is_filled_and_what_to_start(open_a
 
         await pilot.press("g")
         assert isinstance(app.screen, PlanScreen)
+
+
+async def test_a_chance_from_before_pieces_were_lost_is_not_shown_beside_what_is_usable(
+    open_app: Open, shop: Shop, lids: str
+) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await with_plan(pilot)
+        planner = app.session.planner
+        chance = f"{planner.outlooks[lids].forecast.probability:.0%} chance to fill"
+        assert chance in format_batch_outlook(planner, shop.batch(lids)).lower()
+
+        shop.do(lids, SetPiecesAside("scrap", "stock was cracked", op=10, count=1), "LL")
+        said = format_batch_outlook(planner, shop.batch(lids))
+        assert said.startswith("Chance to fill: being worked out · ")
+        assert chance not in said.lower()
+
+        await with_plan(pilot)
+        assert "chance to fill" in format_batch_outlook(planner, shop.batch(lids))
+        assert "being worked out" not in format_batch_outlook(planner, shop.batch(lids))
 
 
 async def test_a_fall_below_the_level_is_news_once(open_app: Open, lids: str) -> None:

@@ -195,7 +195,7 @@ class BatchScreen(BatchFrame):
         for where in ("scrap", "hold", "spare", "stopped", "trial"):
             if batch.total(where):
                 first.append(f"{format_total(batch, where, self.hidden)} {where}")
-        possible = finished + work + batch.total("hold")
+        possible = batch.count_usable()
         short = batch.order - possible
         said = f"{possible} still usable" + (
             f": {format_count(short, 'piece')} short of the order" if short > 0 else ""

@@ -53,6 +53,8 @@ class Planner:
     first_op: Mapping[str, int] = field(default_factory=dict)
     facts: dict[str, tuple[ForecastInputs, float]] = field(default_factory=dict)
     """What the outlook of each batch was worked out from."""
+    usable: dict[str, int] = field(default_factory=dict)
+    """Pieces of each batch that could fill its order then."""
     trouble: str = ""
     """Why there is no newer plan."""
     effort: int = 0
@@ -189,7 +191,7 @@ class Planner:
 
         tell(0.0, "")
         service = prepare_plan(shop.batches, now, settings)
-        taken = service.taken
+        taken, usable = service.taken, {batch.id: batch.count_usable() for batch in shop.batches}
         try:
             large = taken.runs > LARGE
             coarse = large and not again
@@ -214,7 +216,7 @@ class Planner:
             self.shop_plan, self.spread = first, drawn
             self.settings, self.trouble, self.first_op = settings, "", taken.first_op
             self._note(key, now, again)
-            await self._look_out(taken, settings.fill_level, stop, tell)
+            await self._look_out(taken, usable, settings.fill_level, stop, tell)
             if again:  # it was searched for longer, and no one has done anything since
                 return
             longer = self.effort or (THOROUGH_LARGE if large else THOROUGH)
@@ -248,9 +250,18 @@ class Planner:
         self.made_of, self.made_at, self.searched = key, now.at, again
 
     async def _look_out(
-        self, taken: Snapshot, level: float, stop: Callable[[], bool], tell: Callable[[float, str], None]
+        self,
+        taken: Snapshot,
+        usable: Mapping[str, int],
+        level: float,
+        stop: Callable[[], bool],
+        tell: Callable[[float, str], None],
     ) -> None:
-        """The outlook of each batch whose counts have changed: with thousands of pieces it takes long."""
+        """The outlook of each batch whose counts have changed: with thousands of pieces it takes long.
+
+        Args:
+            usable: pieces of each batch that could fill its order when this was taken.
+        """
         from floor.planning.batch_forecast import compute_outlook
 
         for n, (batch, known) in enumerate(taken.facts.items()):
@@ -260,6 +271,7 @@ class Planner:
                 if stop():
                     raise _Overtaken
                 self.outlooks[batch], self.facts[batch] = found, (known, level)
+            self.usable[batch] = usable[batch]
         self._notice({batch: self.outlooks[batch] for batch in taken.facts}, level)
 
     def _notice(self, looked: Mapping[str, Outlook], level: float) -> None:
@@ -322,5 +334,9 @@ def format_batch_outlook(planner: Planner, batch: Batch) -> str:
         return planner.trouble
     from floor.planning.plan_text import format_outlook_line
 
+    stale = planner.usable.get(batch.id, batch.count_usable()) != batch.count_usable()
+    if stale:  # pieces were lost since: the chance of before would contradict what is still usable
+        found = None
     band = planner.spread.batches.get(batch.id) if planner.spread else None
-    return format_outlook_line(shop_plan, batch.id, found, band, planner.first_op.get(batch.id, 0))
+    said = format_outlook_line(shop_plan, batch.id, found, band, planner.first_op.get(batch.id, 0))
+    return f"Chance to fill: being worked out · {said}" if stale else said
