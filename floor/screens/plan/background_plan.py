@@ -191,7 +191,7 @@ class Planner:
 
         tell(0.0, "")
         service = prepare_plan(shop.batches, now, settings)
-        taken, usable = service.taken, {batch.id: batch.count_usable() for batch in shop.batches}
+        taken, usable = service.taken, _count_usable(shop)
         try:
             large = taken.runs > LARGE
             coarse = large and not again
@@ -299,6 +299,10 @@ def _import() -> None:
 
 def _key(shop: Shop) -> Key:
     return tuple((batch.id, batch.seq) for batch in shop.batches)
+
+
+def _count_usable(shop: Shop) -> dict[str, int]:
+    return {batch.id: batch.count_usable() for batch in shop.batches}
 
 
 def _sentence(error: Exception) -> str:
