@@ -30,6 +30,9 @@ PATIENCE = 60.0
 """Seconds after which what is awaited will not come; only a failure waits this long."""
 DRAWN = "new Promise(done => requestAnimationFrame(() => requestAnimationFrame(() => done(true))))"
 """Once the browser has drawn what it has received."""
+SCREEN = "document.querySelector('.xterm-screen').getBoundingClientRect().height"
+LEAST_ROW = 24
+"""Pixels of a target (WCAG 2.2, 2.5.8); a phone, which keeps 40 columns, has less."""
 
 
 class Browser:
@@ -40,6 +43,8 @@ class Browser:
         self.number = 0
         self.sent = b""
         """What the program has sent to the terminal since it was last asked about."""
+        self.rows = 0
+        """Of the terminal, as the page told the program last."""
         self.closed = False
         """Whether the program's line is gone."""
 
@@ -60,6 +65,9 @@ class Browser:
                 frame = got["params"]["response"]
                 text = frame["payloadData"]
                 self.sent += base64.b64decode(text) if frame["opcode"] == 2 else text.encode()
+            elif got.get("method") == "Network.webSocketFrameSent":
+                told = re.search(r'"resize".*"height":(\d+)', got["params"]["response"]["payloadData"])
+                self.rows = int(told[1]) if told else self.rows
             self.closed |= got.get("method") == "Network.webSocketClosed"
             take(got)
 
@@ -87,6 +95,10 @@ class Browser:
         await self.call("Emulation.setDeviceMetricsOverride", **size)
         await self.call("Emulation.setTouchEmulationEnabled", enabled=finger)
         await self.call("Page.navigate", url=f"{url}/?keys=1" if finger else url)
+
+    async def measure_row(self) -> float:
+        """Pixels from one row of the terminal to the next."""
+        return float(await self.evaluate(SCREEN)) / self.rows
 
     async def touch(self, label: str) -> None:
         """A finger on one of the large keys."""
@@ -130,6 +142,9 @@ async def look(folder: Path) -> None:
                         await page.open(url, width, height, finger)
                         await page.wait_for("Enter: ")
                         await page.picture(folder / f"{name}.png")
+                        row = await page.measure_row()
+                        sys.stdout.write(f"{name}: {row:.1f} px a row of {page.rows}\n")
+                        assert row >= LEAST_ROW or name != "tablet"
                         if finger:
                             await _use_keys(page, folder, name)
                         if name == "phone":

@@ -55,8 +55,8 @@ async def reach(tmp_path: Path) -> AsyncIterator[Reach]:
     running: list[asyncio.subprocess.Process] = []
     clients: list[ClientSession] = []
 
-    async def make(passphrase: str = "") -> Reached:
-        command = [sys.executable, "-m", "floor", "serve", "--shop", str(tmp_path / "shop"), "--port", "0"]
+    async def make(passphrase: str = "", *more: str) -> Reached:
+        command = [sys.executable, "-m", "floor", "serve", "--shop", str(tmp_path / "shop"), "--port", "0", *more]
         environ = os.environ | {"FLOOR_PASSPHRASE": passphrase}
         server = await asyncio.create_subprocess_exec(*command, stderr=asyncio.subprocess.PIPE, env=environ)
         running.append(server)
@@ -92,6 +92,13 @@ async def test_a_browser_on_this_machine_gets_the_program(reach: Reach) -> None:
     assert "script" in await page.text()
     assert page.headers["X-Frame-Options"] == "DENY"
     assert b"What next" in await read_until(client, b"What next")
+
+
+async def test_a_panel_that_reports_a_mouse_gets_the_rows_and_keys_for_fingers_too(reach: Reach) -> None:
+    """WCAG 2.2, 2.5.8: 24 px; what comes of it is measured in a real browser (`python -m tests.browser`)."""
+    for more, marked in ((("--touch",), True), ((), False)):
+        page = await (await reach("", *more)).get("/")
+        assert ('<body class="-touch">' in await page.text()) is marked
 
 
 async def test_nothing_is_reached_before_the_passphrase(reach: Reach) -> None:
@@ -176,7 +183,7 @@ def test_from_outside_only_with_a_passphrase(
 ) -> None:
     monkeypatch.setenv("FLOOR_PASSPHRASE", passphrase)
     monkeypatch.setattr("sys.stdin", io.StringIO())
-    asked = argparse.Namespace(host="0.0.0.0", port=0, passphrase_file=None, shop=tmp_path)
+    asked = argparse.Namespace(host="0.0.0.0", port=0, passphrase_file=None, shop=tmp_path, touch=False)
     with pytest.raises(CommandError, match=wrong):
         serve_shop(asked)
 
@@ -204,12 +211,14 @@ def test_where_nobody_can_be_served_is_said_in_words(
 ) -> None:
     monkeypatch.setenv("FLOOR_PASSPHRASE", PASSPHRASE)
     with pytest.raises(CommandError, match=wrong) as raised:
-        serve_shop(argparse.Namespace(host=host, port=port, passphrase_file=None, shop=tmp_path))
+        serve_shop(argparse.Namespace(host=host, port=port, passphrase_file=None, shop=tmp_path, touch=False))
     assert "Errno" not in str(raised.value)
 
 
 def test_a_passphrase_file_that_cannot_be_read_is_said_in_words(tmp_path: Path) -> None:
-    asked = argparse.Namespace(host="0.0.0.0", port=0, passphrase_file=tmp_path / "gone.txt", shop=tmp_path)
+    asked = argparse.Namespace(
+        host="0.0.0.0", port=0, passphrase_file=tmp_path / "gone.txt", shop=tmp_path, touch=False
+    )
     with pytest.raises(CommandError) as raised:
         serve_shop(asked)
     assert str(raised.value) == f"No such file or directory: {tmp_path / 'gone.txt'}"
@@ -223,7 +232,7 @@ def test_what_is_missing_is_installed_from_this_folder(monkeypatch: pytest.Monke
     """By its name a registry might give a stranger's package; README has the same line."""
     monkeypatch.setitem(sys.modules, "floor.cli.web_server", None)
     with pytest.raises(CommandError) as raised:
-        serve_shop(argparse.Namespace(host="127.0.0.1", port=0, passphrase_file=None, shop=tmp_path))
+        serve_shop(argparse.Namespace(host="127.0.0.1", port=0, passphrase_file=None, shop=tmp_path, touch=False))
     assert str(raised.value).endswith(INSTALL)
     assert INSTALL in (Path(__file__).parents[1] / "README.md").read_text(encoding="utf-8")
 
@@ -251,7 +260,7 @@ def test_no_program_that_is_served_knows_the_passphrase(monkeypatch: pytest.Monk
         "floor.cli.web_server.run_server",
         lambda server, sock: known.append((server.passphrase, os.environ.get("FLOOR_PASSPHRASE", ""))),
     )
-    serve_shop(argparse.Namespace(host="127.0.0.1", port=0, passphrase_file=None, shop=tmp_path))
+    serve_shop(argparse.Namespace(host="127.0.0.1", port=0, passphrase_file=None, shop=tmp_path, touch=False))
     assert known == [(PASSPHRASE, "")]
 
 
@@ -268,4 +277,4 @@ def test_nobody_outside_is_let_in_by_pressing_enter_at_the_question(
     monkeypatch.setattr("floor.cli.serve.getpass", lambda prompt: typed)
     monkeypatch.setattr("floor.cli.web_server.run_server", lambda server, sock: None)
     with pytest.raises(CommandError, match=wrong):
-        serve_shop(argparse.Namespace(host="0.0.0.0", port=0, passphrase_file=None, shop=tmp_path))
+        serve_shop(argparse.Namespace(host="0.0.0.0", port=0, passphrase_file=None, shop=tmp_path, touch=False))

@@ -38,6 +38,9 @@ def add_serve_command(
         metavar="FILE",
         help=f"holds what browsers must enter first (default: {PASSPHRASE})",
     )
+    serve.add_argument(
+        "--touch", action="store_true", help="high rows and large keys, also where a browser reports a mouse"
+    )
     serve.set_defaults(run=serve_shop)
 
 
@@ -63,7 +66,7 @@ def serve_shop(args: argparse.Namespace) -> int:
     port = sock.getsockname()[1]
     command = f"{shlex.quote(sys.executable)} -m floor --shop {shlex.quote(str(folder))}"
     os.environ.pop(PASSPHRASE, None)  # no program that is served needs it
-    server = ShopServer(command, args.host, port, passphrase, print_error)
+    server = ShopServer(command, args.host, port, passphrase, print_error, touch=args.touch)
     try:
         run_server(server, sock)
     finally:

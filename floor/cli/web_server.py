@@ -33,16 +33,20 @@ Handler = Callable[[web.Request], Awaitable[web.StreamResponse]]
 class ShopServer(Server):
     """Serves the program of one shop."""
 
-    def __init__(self, command: str, host: str, port: int, passphrase: str, say: Callable[[str], None]) -> None:
+    def __init__(
+        self, command: str, host: str, port: int, passphrase: str, say: Callable[[str], None], touch: bool = False
+    ) -> None:
         """
         Args:
             command: opens the program on the shop's folder.
             passphrase: asked for before the program is reached; empty for nobody but this machine.
             say: tells the person at the terminal.
+            touch: rows and keys are for fingers even where a browser reports a mouse, as panels for gloves do.
         """
         super().__init__(command, host, port, title="Floor")
         self.passphrase = passphrase
         self.say = say
+        self.touch = touch
         self._signed_on: set[str] = set()
         self._wrong: deque[float] = deque()
         """When wrong passphrases were given, by the clock that nobody can set."""
@@ -98,7 +102,9 @@ class ShopServer(Server):
         return await self.handle_websocket(request)
 
     async def _show_page(self, request: web.Request) -> web.Response:
-        return web.Response(text=PAGE.read_text(encoding="utf-8"), content_type="text/html")
+        page = PAGE.read_text(encoding="utf-8")
+        page = page.replace("<body>", '<body class="-touch">', 1) if self.touch else page
+        return web.Response(text=page, content_type="text/html")
 
     async def _show_sign_on(self, request: web.Request, wrong: str = "", status: int = 200) -> web.Response:
         said = f'<p role="alert">{escape(wrong)}</p>' if wrong else ""

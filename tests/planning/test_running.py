@@ -18,7 +18,7 @@ from floor.planning.plan_text import describe_troubles, format_attendance, list_
 from floor.planning.problem import Crew
 from floor.planning.run_deadlines import RunDeadline, find_run_deadlines, is_clock_started_in
 from floor.planning.start_plan import build_fresh_batch
-from floor.screens.frame.screen import format_abnormal
+from floor.screens.frame.troubles import format_abnormal
 from tests.batch.factory import Bench, edited, open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned
 from tests.planning.test_impossible import STEP, route

@@ -66,5 +66,7 @@ def test_a_shift_rings_as_often_as_a_person_can_bear(
     assert sum(windows) / len(windows) <= 1.0, f"{sum(windows)} in the shift"
     assert max(windows) <= 10, "a flood"
     assert sum(1 for many in windows if many > 2) <= len(windows) // 20, windows
+    at_once = [text for _, text in rung if text.startswith("Do by ")]
+    assert 0 < len(at_once) <= len(rung) / 10, "few are of the highest priority (5 %, ISA-18.2, from memory)"
     for n, (at, text) in enumerate(rung):
         assert not any(text == other and at - before < timedelta(minutes=1) for before, other in rung[:n]), text

@@ -12,7 +12,7 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.stations.conditions import ReportCondition
 from floor.batch.walk.commands import BeginRun
 from floor.screens.batch.screen import BatchScreen
-from floor.screens.frame.screen import list_batch_troubles
+from floor.screens.frame.troubles import list_batch_troubles
 from floor.screens.walk.disturbances import describe_ambiguous_time
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
@@ -188,6 +188,6 @@ async def test_what_can_hurt_comes_first_in_the_line_of_what_is_out_of_the_ordin
     shop.do(batch, ReportCondition("mill", "guard off", "hinge broke"), "AA")
     app = open_app("AA")
     async with app.run_test(size=(80, 24)):
-        first, *rest = list_batch_troubles(app.session, shop.batch(batch))
+        first, *rest = [one.text for one in list_batch_troubles(app.session, shop.batch(batch))]
     assert first.startswith("Mill: guard off since")
     assert rest[0].startswith("1 gate waived")

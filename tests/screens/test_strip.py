@@ -8,10 +8,12 @@ from textual.widgets import Static
 
 from floor.app import FloorApp
 from floor.batch.gates.commands import Waive
+from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import StartPieces
+from floor.batch.stations.conditions import ReportCondition
 from floor.batch.walk.commands import BeginRun
 from floor.screens.forms.dialogs import TextDialog
-from floor.screens.frame.screen import format_abnormal
+from floor.screens.frame.troubles import LEVELS, Trouble, format_abnormal, format_by_level, sort_troubles
 from floor.text import count_cells
 from tests.screens.keys import words
 from tests.screens.operator import Place
@@ -37,6 +39,37 @@ def test_how_many_there_are_stands_first_and_the_next_ones_have_rows_while_there
     assert f"{first} {second.strip()}" == f"! 2  {LONG}", "the gravest is said in full first"
 
 
+def test_the_gravest_come_first_whenever_they_were_found_and_each_level_is_counted() -> None:
+    """At most three priorities, by consequence and by the time there is to act (ISA-18.2, from memory; HMI-28)."""
+    found = [Trouble("know", "k"), Trouble("shift", "s"), Trouble("now", "n"), Trouble("shift", "t")]
+    assert [one.text for one in sort_troubles(found)] == ["n", "s", "t", "k"]
+    assert list(format_by_level(sort_troubles(found))) == [
+        f"{LEVELS['now']} (1)", "1  n", f"{LEVELS['shift']} (2)", "2  s", "3  t", f"{LEVELS['know']} (1)", "4  k",
+    ]  # fmt: skip
+    assert len(LEVELS) <= 3
+
+
+async def test_a_guard_off_stands_before_a_waiver_and_a_handover_last(place: Place) -> None:
+    load = place.load()
+    run = place.at(load, "Measure groove depth")
+    place.shop.do(place.id, OfferHandover(), "LL")
+    place.shop.do(place.id, Waive(run, place.hand.current(load).key, "gauge away"), "LL")  # type: ignore[union-attr]
+    place.shop.do(place.id, ReportCondition("mill", "guard off", "hinge broke"), "AA")
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        found = app.screen.list_abnormal()  # type: ignore[attr-defined]
+        assert list(dict.fromkeys(one.level for one in found)) == list(LEVELS), (
+            "a plan may add to what is to be decided"
+        )
+        assert "guard off" in found[0].text
+        assert "handover" in found[-1].text
+        await pilot.press("exclamation_mark")
+        shown = words(app)
+        places = [shown.index(LEVELS[one.level]) for one in found]
+        assert places == sorted(places)
+
+
 @given(
     st.lists(st.text(st.characters(categories=["L", "N", "Zs"]), min_size=1), min_size=2, max_size=6),
     st.integers(2, 4),
@@ -60,12 +93,13 @@ async def test_one_key_lists_all_of_them_in_full(place: Place) -> None:
         await pilot.pause()
         found = app.screen.list_abnormal()  # type: ignore[attr-defined]
         assert len(found) >= 2
-        assert rows(app)[1].startswith(f" ! {len(found)}  {found[0][:40]}")
+        assert rows(app)[1].startswith(f" ! {len(found)}  {found[0].text[:40]}")
         await pilot.press("exclamation_mark")
         assert isinstance(app.screen, TextDialog)
         shown = " ".join(words(app).split())
         for one in found:
-            assert one in shown
+            assert one.text in shown
+        assert "THIS SHIFT: somebody has to act or decide" in shown, "each level under its head"
         await pilot.press("escape")
         assert not isinstance(app.screen, TextDialog)
 
@@ -92,7 +126,7 @@ async def test_a_waived_gate_stands_before_what_only_needs_a_decision_and_on_wal
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_walk(place.id, place.shop.do(place.id, BeginRun(other), "AA")[0].body["run"])
         await pilot.pause()
-        said = app.screen.abnormal()  # type: ignore[attr-defined]
+        said = [one.text for one in app.screen.list_abnormal()]  # type: ignore[attr-defined]
         assert "ORDER FILLED" in " ".join(said), "both are out of the ordinary"
         assert said[0].startswith("1 gate waived: Measure groove depth (op 10, LL")
         assert "1 gate waived: Measure groove depth" in rows(app)[1]

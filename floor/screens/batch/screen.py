@@ -38,6 +38,7 @@ from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.frame.side_panel import draw_loss_panel
 from floor.screens.frame.theme import draw_bar
+from floor.screens.frame.troubles import Trouble
 from floor.screens.plan.background_plan import format_batch_outlook
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
@@ -133,8 +134,8 @@ class BatchScreen(BatchFrame):
 
         self.since = describe_file_change(self.session.shop.folder, self.current_batch)
 
-    def abnormal(self) -> list[str]:
-        return [*super().abnormal(), *([self.since] if self.since else [])]
+    def abnormal(self) -> list[Trouble]:
+        return [*super().abnormal(), *([Trouble("know", self.since)] if self.since else [])]
 
     def update_body(self) -> None:
         batch, now = self.current_batch, self.session.now()

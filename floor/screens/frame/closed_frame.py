@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from floor.batch.state import Batch
 from floor.screens.frame.screen import BatchFrame
+from floor.screens.frame.troubles import Trouble
 from floor.wall import format_local
 
 STRUCK = "✕ STRUCK OUT "
@@ -26,9 +27,7 @@ class ClosedFrame(BatchFrame):
             self._folded = batch
         return self._folded
 
-    def abnormal(self) -> list[str]:
+    def abnormal(self) -> list[Trouble]:
         closed = self.current_batch.closed
-        said = (
-            [f"This batch was closed {format_local(closed, '%Y-%m-%d %H:%M')}: it can only be read"] if closed else []
-        )
-        return said + super().abnormal()
+        said = f"This batch was closed {format_local(closed, '%Y-%m-%d %H:%M')}: it can only be read" if closed else ""
+        return [*([Trouble("know", said)] if said else []), *super().abnormal()]

@@ -15,6 +15,7 @@ from floor.papers.printing import NotPrinted, print_paper
 from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
+from floor.screens.frame.troubles import Trouble
 from floor.shop.load_settings import load_settings
 from floor.shop.settings import FILE, Settings, SettingsError
 from floor.text import format_count
@@ -105,8 +106,8 @@ class PaperScreen(FloorScreen):
         last = min(int(self.paper.scroll_y) + max(self.paper.size.height, 1), self.many)
         return f"to line {last} of {self.many}"
 
-    def abnormal(self) -> list[str]:
-        return ["Not saved: this paper is on this screen only"] if self.wrong else []
+    def abnormal(self) -> list[Trouble]:
+        return [Trouble("shift", "Not saved: this paper is on this screen only")] if self.wrong else []
 
     # --- printing ----------------------------------------------------------------------------------------------
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from datetime import datetime
 from typing import ClassVar, TypeVar, cast
 
 from textual import events, getters
@@ -15,14 +14,8 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from floor.batch.command import Command, Refused
-from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
-from floor.batch.counting.blind_count import find_blind_subjects
-from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled
-from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.stations.conditions import CONDITIONS
-from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.entry import Entry
 from floor.ledger import LedgerError
 from floor.screens.forms.dialogs import FormDialog, TextDialog
@@ -31,10 +24,18 @@ from floor.screens.frame.app_services import Program
 from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
 from floor.screens.frame.key_line import KeyLine
 from floor.screens.frame.session import Session
-from floor.screens.plan.background_plan import list_plan_troubles
+from floor.screens.frame.troubles import (
+    ABNORMAL_ROWS,
+    LEAST_ABNORMAL_ROWS,
+    Trouble,
+    format_abnormal,
+    format_by_level,
+    list_batch_troubles,
+    sort_troubles,
+)
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.shop.second_signature import PinToken
-from floor.text import count_cells, cut, format_clock, format_count, wrap_cut
+from floor.text import count_cells
 from floor.wall import format_local
 
 T = TypeVar("T")
@@ -43,7 +44,6 @@ REPLY_STANDS = 6.0
 """Seconds for which the answer to a key keeps its line before news."""
 TALL = 40
 """Rows from which a screen has room for large letters and for several lines of what is wrong."""
-LEAST_ABNORMAL_ROWS, ABNORMAL_ROWS = 2, 4
 PLAN_AWAITED = "Still being planned: windows and cycles that end while nobody is in"
 USUAL = 80
 """Columns of a usual terminal; with fewer, as on a phone, what is not needed for the next act is left out."""
@@ -136,8 +136,8 @@ class FloorScreen(Screen[None]):
         """What stands beside it on the right: the step, the page."""
         return ""
 
-    def abnormal(self) -> list[str]:
-        """What is out of the ordinary here, the gravest first; it stands in one fixed place."""
+    def abnormal(self) -> list[Trouble]:
+        """What is out of the ordinary here; it stands in one fixed place, the gravest first."""
         return []
 
     def update_body(self) -> None:
@@ -178,7 +178,7 @@ class FloorScreen(Screen[None]):
         self.head_right.update(self._head_right())
         found = self.list_abnormal()
         rows = ABNORMAL_ROWS if self.app.size.height >= TALL else LEAST_ABNORMAL_ROWS
-        self.strip.update("\n".join(format_abnormal(found, self.app.size.width - 2, rows)))
+        self.strip.update("\n".join(format_abnormal([one.text for one in found], self.app.size.width - 2, rows)))
         self.strip.set_class(bool(found), "-abnormal")
         self._show_news()
         self.update_body()
@@ -193,8 +193,9 @@ class FloorScreen(Screen[None]):
         lines.only_one(Static).update(tour.line)
         lines.only_one().display = not tour.is_over
 
-    def list_abnormal(self) -> list[str]:
-        return ([self.session.shop.away] if self.session.shop.away else []) + self.abnormal()
+    def list_abnormal(self) -> list[Trouble]:
+        away = self.session.shop.away
+        return sort_troubles([*([Trouble("now", away)] if away else []), *self.abnormal()])
 
     def update_for_others(self) -> None:
         """Update for what other terminals recorded."""
@@ -356,7 +357,7 @@ class FloorScreen(Screen[None]):
         found = self.list_abnormal()
         awaited = self.session.planner.is_first_awaited
         if found:
-            lines = [*(f"{n}  {one}" for n, one in enumerate(found, 1)), *(["", PLAN_AWAITED] if awaited else [])]
+            lines = [*format_by_level(found), *(["", PLAN_AWAITED] if awaited else [])]
             self.floor.push_screen(TextDialog(f"! {len(found)} out of the ordinary", "\n".join(lines)))
         elif awaited:
             self.say(f"Nothing so far. {PLAN_AWAITED}")
@@ -407,7 +408,7 @@ class BatchFrame(FloorScreen):
         part = self.current_batch.checklist.part
         return f"{self.batch_id} {part.number} {part.revision} {part.name}"
 
-    def abnormal(self) -> list[str]:
+    def abnormal(self) -> list[Trouble]:
         return list_batch_troubles(self.session, self.current_batch)
 
 
@@ -426,19 +427,6 @@ class RunFrame(BatchFrame):
         return super().missing(batch) or describe_missing_run(batch, self.run_)
 
 
-def format_abnormal(found: Sequence[str], width: int, rows: int = LEAST_ABNORMAL_ROWS) -> list[str]:
-    """What is out of the ordinary: how many there are, then the gravest in full as far as the rows go.
-
-    Each further one has a row of its own while there are any; ``!`` shows all of them in full.
-    """
-    if not found:
-        return []
-    count = f"! {len(found)}  " if len(found) > 1 else "! "
-    rest = " " * count_cells(count)
-    lines = wrap_cut(found[0], rows, count, width)
-    return lines + [cut(rest + one, width).rstrip() for one in found[1 : 1 + rows - len(lines)]]
-
-
 def describe_missing_run(batch: Batch, number: int) -> str:
     """Why a run is not there any more, in a sentence; empty where it is."""
     run = batch.runs.get(number)
@@ -447,52 +435,3 @@ def describe_missing_run(batch: Batch, number: int) -> str:
     if run.put_back:
         return f"{batch.format_load(run.load)} was put back from op {run.op} by {run.released_by}"
     return ""
-
-
-def list_condition_troubles(batch: Batch, now: datetime) -> list[str]:
-    """What can hurt at the stations of a batch: a lock, a guard, an interlock before a temporary fix."""
-    order = list(CONDITIONS)
-    standing = sorted(batch.conditions.items(), key=lambda one: order.index(one[0].what))
-    return [f"{batch.checklist.station(key.station).name}: {stands.said(now)}" for key, stands in standing]
-
-
-def put_gravest_first(mine: list[str], all_: list[str], batch: Batch, now: datetime) -> list[str]:
-    """What can hurt at a station of the batch, then one's own, then all else that is out of the ordinary."""
-    hurts = list_condition_troubles(batch, now)
-    return [*hurts, *mine, *(one for one in all_ if one not in hurts)]
-
-
-def list_batch_troubles(session: Session, batch: Batch) -> list[str]:
-    """What is out of the ordinary about a batch, for the fixed line of its screens: what can hurt or spoil first."""
-    found = []
-    if session.paper is not None:
-        when = format_clock(session.paper.at, session.now().at)
-        found.append(f"PAPER ENTRY: the next entry is timed {when}. x: change or end")
-    read_only = batch.damage or session.shop.explain_read_only(batch.id)
-    if read_only:
-        found.append(read_only)
-    if batch.gone:
-        found.append(f"Transferred to {batch.gone}: read-only here")
-    found += [f"Since then: {said}" for said in batch.afterwards]
-    now = session.now().at
-    found += list_condition_troubles(batch, now)
-    waivers = batch.list_open_waivers()
-    if waivers:
-        found.append(
-            f"{format_count(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})"
-        )
-    found += [f"Lead decision needed: {format_unproved_work(batch, one)}" for one in find_open_unproved_work(batch)]
-    found += [f"Lead decision needed: {describe_suspect_gauge(batch, one)}" for one in batch.list_open_suspect_gauges()]
-    if find_undecided_surplus(batch):
-        found.append(format_order_filled(batch, find_blind_subjects(batch)))
-    found += list_plan_troubles(session.planner, batch)
-    found += [
-        f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
-    ]
-    if batch.handover is not None:
-        found.append(f"{batch.handover.by} has offered this batch for handover; not accepted yet")
-    if batch.list_open_differences():
-        found.append(f"{format_count(len(batch.list_open_differences()), 'count mismatch')} open")
-    if is_clock_change_untold(batch):
-        found.append("The shop's clock was changed; dwell times leave the jump out")
-    return found

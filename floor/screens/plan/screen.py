@@ -15,6 +15,7 @@ from floor.screens.frame.paper_choice import PAPERS, choose_paper
 from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
+from floor.screens.frame.troubles import Trouble
 from floor.screens.plan.background_plan import Planner
 from floor.screens.plan.replan import keep_planned
 from floor.screens.plan.whatif import LastQuestion, WhatIfScreen
@@ -104,7 +105,7 @@ class PlanScreen(FloorScreen):
         said = self.session.planner.progress
         return said if self.has_class("-wide") else said.partition(",")[0]
 
-    def abnormal(self) -> list[str]:
+    def abnormal(self) -> list[Trouble]:
         planner = self.session.planner
         found = [planner.trouble] if planner.trouble else []
         if planner.shop_plan is not None:
@@ -118,7 +119,7 @@ class PlanScreen(FloorScreen):
             found += describe_missed_deadlines(planner.shop_plan)
             found += describe_missing_finishes(planner.shop_plan, sorted(planner.shop_plan.plan.finish))
             found += describe_filled_orders(planner.shop_plan)
-        return found
+        return [Trouble("shift", one) for one in found]
 
     def _list_overtaken(self, planner: Planner) -> list[str]:
         """What was entered since the plan on view was made: what it shows of that may be over already."""

@@ -20,9 +20,10 @@ from floor.batch.worklist.tasks import Destination, DueTask, Urgency, say_when
 from floor.entry import Entry
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, TAKE_BACK
-from floor.screens.frame.screen import TALL, FloorScreen, list_batch_troubles
+from floor.screens.frame.screen import TALL, FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import draw_bar
+from floor.screens.frame.troubles import Trouble, list_batch_troubles
 from floor.screens.plan.background_plan import sort_by_plan
 from floor.screens.plan.replan import keep_planned
 from floor.screens.shop.open_task import open_task
@@ -167,11 +168,11 @@ class NextScreen(FloorScreen):
         planner = self.session.planner
         return f"planning {planner.share:.0%}" if planner.is_first_awaited else ""
 
-    def abnormal(self) -> list[str]:
+    def abnormal(self) -> list[Trouble]:
         return [
-            *self.session.shop.out.values(),
+            *(Trouble("now", one) for one in self.session.shop.out.values()),
             *(
-                f"{batch.id}: {trouble}"
+                Trouble(trouble.level, f"{batch.id}: {trouble.text}")
                 for batch in self.session.shop.batches
                 for trouble in list_batch_troubles(self.session, batch)
             ),

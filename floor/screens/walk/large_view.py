@@ -22,9 +22,10 @@ from floor.block_letters import (
     wrap_squares,
 )
 from floor.dataclass import dataclass
-from floor.screens.frame.screen import FloorScreen, describe_missing_run, list_batch_troubles
+from floor.screens.frame.screen import FloorScreen, describe_missing_run
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import SIGNAL_PANELS
+from floor.screens.frame.troubles import Trouble, list_batch_troubles
 from floor.screens.widgets.diff_static import DiffStatic
 
 LARGEST = 4
@@ -111,7 +112,7 @@ class LargeViewScreen(FloorScreen):
     def aside(self) -> str:
         return "any key: back"
 
-    def abnormal(self) -> list[str]:
+    def abnormal(self) -> list[Trouble]:
         return list_batch_troubles(self.session, self.session.batch(self.batch_id)) if self.batch_id else []
 
     def _found(self) -> tuple[DueTask | None, int | None] | None:

@@ -23,8 +23,9 @@ from floor.papers.drifts import list_drift_warnings
 from floor.screens.forms.fields import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
-from floor.screens.frame.screen import RunFrame, put_gravest_first
+from floor.screens.frame.screen import RunFrame
 from floor.screens.frame.session import Session
+from floor.screens.frame.troubles import Trouble, sort_troubles
 from floor.screens.walk.cached_walk import WalkOnView
 from floor.screens.walk.confirm import confirm, record_proof, tell_outcome
 from floor.screens.walk.large_view import LargeViewScreen
@@ -152,9 +153,10 @@ class WalkScreen(RunFrame):
         walked = self.get_walk()
         return f"step {walked.step}/{walked.steps}"
 
-    def abnormal(self) -> list[str]:
-        batch, mine = self.current_batch, list_run_troubles(self.session, self.current_batch, self.current_run)
-        return put_gravest_first(mine, super().abnormal(), batch, self.session.now().at)
+    def abnormal(self) -> list[Trouble]:
+        """What is out of the ordinary about the run stands before what is as grave elsewhere in its batch."""
+        mine = list_run_troubles(self.session, self.current_batch, self.current_run)
+        return sort_troubles([*mine, *super().abnormal()])
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
@@ -287,10 +289,11 @@ class WalkScreen(RunFrame):
         self.floor.go_batch(self.batch_id)
 
 
-def list_run_troubles(session: Session, batch: Batch, run: Run) -> list[str]:
+def list_run_troubles(session: Session, batch: Batch, run: Run) -> list[Trouble]:
     """What is out of the ordinary about a run itself: a drift, its waivers, somebody else at work on it."""
     waived = [say_waiver(batch, waiver, run.load) for waiver in batch.list_open_waivers(batch.loads[run.load])]
     drifting = list_drift_warnings(batch, session.find_drifts(batch), run.op)
     other = describe_other_person(batch, run, session.now(), session.who)
     unfit = describe_unqualified(batch, run.station, session.context(batch.id)) if session.who else ""
-    return [*filter(None, [unfit]), *drifting, *waived, *filter(None, [other])]
+    hurts = [Trouble("now", unfit)] if unfit else []
+    return [*hurts, *(Trouble("shift", one) for one in (*drifting, *waived, *filter(None, [other])))]

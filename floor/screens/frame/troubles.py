@@ -1,0 +1,105 @@
+"""What is out of the ordinary, by how grave it is and how soon somebody must act: three levels, no more (HMI-28)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+from typing import Literal, get_args
+
+from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
+from floor.batch.counting.blind_count import find_blind_subjects
+from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled
+from floor.batch.gates.suspect_gauges import describe_suspect_gauge
+from floor.batch.state import Batch
+from floor.batch.stations.conditions import CONDITIONS
+from floor.batch.walk.clock_jumps import is_clock_change_untold
+from floor.dataclass import dataclass
+from floor.screens.frame.session import Session
+from floor.screens.plan.background_plan import list_plan_troubles
+from floor.text import cut, format_clock, format_count, wrap_cut
+
+Level = Literal["now", "shift", "know"]
+LEVELS: dict[Level, str] = {
+    "now": "NOW: it can hurt somebody, spoil pieces, or make entries wrong",
+    "shift": "THIS SHIFT: somebody has to act or decide",
+    "know": "KNOW: work goes on",
+}
+"""What each level means, the gravest first; as the head of its lines."""
+LEAST_ABNORMAL_ROWS, ABNORMAL_ROWS = 2, 4
+
+
+@dataclass(frozen=True, slots=True)
+class Trouble:
+    level: Level
+    text: str
+
+
+def sort_troubles(found: Sequence[Trouble]) -> list[Trouble]:
+    """The gravest first; of one level in the order in which they were found."""
+    order = get_args(Level)
+    return sorted(found, key=lambda one: order.index(one.level))
+
+
+def format_by_level(found: Sequence[Trouble]) -> Iterator[str]:
+    """Sorted ones in full, numbered, each level under its head."""
+    for n, one in enumerate(found, 1):
+        if n == 1 or one.level != found[n - 2].level:
+            yield f"{LEVELS[one.level]} ({sum(other.level == one.level for other in found)})"
+        yield f"{n}  {one.text}"
+
+
+def format_abnormal(found: Sequence[str], width: int, rows: int = LEAST_ABNORMAL_ROWS) -> list[str]:
+    """What is out of the ordinary: how many there are, then the gravest in full as far as the rows go.
+
+    Each further one has a row of its own while there are any; ``!`` shows all of them in full.
+    """
+    if not found:
+        return []
+    count = f"! {len(found)}  " if len(found) > 1 else "! "
+    rest = " " * len(count)
+    lines = wrap_cut(found[0], rows, count, width)
+    return lines + [cut(rest + one, width).rstrip() for one in found[1 : 1 + rows - len(lines)]]
+
+
+def list_condition_troubles(batch: Batch, now: datetime) -> list[Trouble]:
+    """What can hurt at the stations of a batch: a lock, a guard, an interlock before a temporary fix."""
+    order = list(CONDITIONS)
+    standing = sorted(batch.conditions.items(), key=lambda one: order.index(one[0].what))
+    return [
+        Trouble("now", f"{batch.checklist.station(key.station).name}: {stands.said(now)}") for key, stands in standing
+    ]
+
+
+def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
+    """What is out of the ordinary about a batch, for the fixed line of its screens."""
+    found: list[Trouble] = []
+    if session.paper is not None:
+        when = format_clock(session.paper.at, session.now().at)
+        found.append(Trouble("now", f"PAPER ENTRY: the next entry is timed {when}. x: change or end"))
+    read_only = batch.damage or session.shop.explain_read_only(batch.id)
+    if read_only:
+        found.append(Trouble("now", read_only))
+    if batch.gone:
+        found.append(Trouble("know", f"Transferred to {batch.gone}: read-only here"))
+    now = session.now().at
+    found += list_condition_troubles(batch, now)
+    waivers = batch.list_open_waivers()
+    if waivers:
+        said = f"{format_count(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})"
+        found.append(Trouble("shift", said))
+    asked = [f"Lead decision needed: {format_unproved_work(batch, one)}" for one in find_open_unproved_work(batch)]
+    asked += [f"Lead decision needed: {describe_suspect_gauge(batch, one)}" for one in batch.list_open_suspect_gauges()]
+    if find_undecided_surplus(batch):
+        asked.append(format_order_filled(batch, find_blind_subjects(batch)))
+    asked += list_plan_troubles(session.planner, batch)
+    if batch.list_open_differences():
+        asked.append(f"{format_count(len(batch.list_open_differences()), 'count mismatch')} open")
+    found += [Trouble("shift", one) for one in asked]
+    known = [
+        f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
+    ]
+    if batch.handover is not None:
+        known.append(f"{batch.handover.by} has offered this batch for handover; not accepted yet")
+    if is_clock_change_untold(batch):
+        known.append("The shop's clock was changed; dwell times leave the jump out")
+    return [*found, *(Trouble("know", one) for one in known)]
