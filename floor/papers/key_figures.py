@@ -63,6 +63,11 @@ WHY: dict[Absence, str] = {
     Absence.SETUP_IN_WORK: "is part of the hand work here",
     Absence.WHOLE_ORDER: "is of the whole batch only",
 }
+BEYOND: dict[Input, str] = {
+    Input.PRU: "the work took less than the checklist's times: they are too long, or it was entered after it was done",
+    Input.PBT: "work went on outside the shop's hours",
+}
+"""Why a figure with this in it may be over 100 %, the first that fits."""
 LEFT_OUT: dict[LeftOut, str] = {
     LeftOut.LATE: "entered late",
     LeftOut.UNDER_WAY: "still under way",
@@ -139,13 +144,15 @@ def list_figure_lines(elements: TimeElements, width: int, figures: Sequence[KeyF
 
 
 def _list_beyond(figures: Sequence[KeyFigure], amounts: Mapping[Input, Amount], width: int) -> list[str]:
-    """Which figures are over 100 % as less time was taken than is planned, and what that may mean."""
-    values = [(one.name, compute_key_figure(one, amounts)) for one in figures if Input.PRU in one.inputs]
-    names = [name for name, value in values if not isinstance(value, Unknown) and value > 1]
-    if not names:
-        return []
-    why = "the work took less than the checklist's times: they are too long, or it was entered after it was done"
-    return wrap_text(f"Over 100 %: {', '.join(names)}: {why}", "", "  ", width)
+    """Which figures are over 100 %, and what that may mean."""
+    names: dict[str, list[str]] = {}
+    for one in figures:
+        value = compute_key_figure(one, amounts)
+        why = next((why for symbol, why in BEYOND.items() if symbol in one.inputs), "")
+        if why and not isinstance(value, Unknown) and value > 1:
+            names.setdefault(why, []).append(one.name)
+    said = (f"Over 100 %: {', '.join(some)}: {why}" for why, some in names.items())
+    return [line for text in said for line in wrap_text(text, "", "  ", width)]
 
 
 def _set_in_columns(cells: Sequence[str], width: int) -> list[str]:
