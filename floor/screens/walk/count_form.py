@@ -270,7 +270,8 @@ class CountScreen(RunFrame):
         if self.has_places:
             box = self.places
             assert isinstance(box, CarrierMap)
-            box.refresh(layout=box.fit(self.size.width, self.query_one("#count").size.height))
+            below = len(self.reasons.rows) if self.has_class("-slim") else 0
+            box.refresh(layout=box.fit(self.size.width, self.query_one("#count").size.height - below))
         else:
             many = format_count(len(self.current_run.pieces), "piece")
             self.query_one("#places", Static).update(f"{many} on {self.current_batch.format_carrier(self.load)}, loose")
