@@ -17,7 +17,7 @@ from floor.shop import Shop
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import MORNING, edited
 from tests.shop.earlier import work_batch
-from tests.shop.taught import ALL_DAY
+from tests.shop.taught import ALL_DAY, PART
 
 
 @pytest.fixture(scope="module")
@@ -92,3 +92,21 @@ def test_the_paper_and_its_refusal(capsys: pytest.CaptureFixture[str], folder: P
     assert "EARLIER BATCHES  B0004" in text
     assert "B0002      A" in text
     assert all(len(line) <= 80 for line in text.split("\n"))
+
+
+def test_an_order_is_planned_by_earlier_batches_before_there_is_one(
+    capsys: pytest.CaptureFixture[str], folder: Path, tmp_path: Path
+) -> None:
+    """By the checklist alone nothing is lost, so 8 would do; in an empty folder that stays so, and no shop is made."""
+    ask_plan = ("plan", str(PART), "--order", "8", "--json", "--shop")
+    alone = json.loads(ask(capsys, *ask_plan, str(tmp_path / "none"))[1])
+    beside = json.loads(ask(capsys, *ask_plan, str(folder))[1])
+    text = ask(capsys, "plan", str(PART), "--order", "8", "--shop", str(folder))[1]
+
+    assert (alone["earlier_batches"], alone["start"]["pieces"]) == ([], 8)
+    assert not (tmp_path / "none").exists()
+    assert beside["earlier_batches"] == ["B0004", "B0002", "B0001"]
+    assert beside["start"]["pieces"] > 8
+    said = text.partition("How sure, without and with earlier batches")[2]
+    assert "by the checklist alone" in said
+    assert "with 3 earlier batches  " in said

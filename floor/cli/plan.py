@@ -9,18 +9,22 @@ from pathlib import Path
 from typing import Literal, NamedTuple
 
 from floor.batch.command import Refused
+from floor.batch.earlier import EarlierTold, expect
 from floor.batch.state import Batch
-from floor.checklist.expected_yields import read_test_pieces
+from floor.checklist.expected_yields import TestPieces, read_test_pieces
 from floor.checklist.loading import load_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.errors import Impossible
 from floor.figures.schedule import FIRST, QUICK, CannotPlan
+from floor.ledger import LedgerError
+from floor.ledger.copies import SHOP_JOURNAL
 from floor.papers.plan import write_plan_csv, write_plan_json, write_plan_text
 from floor.papers.start_quantity import make_start_data, write_start_text
 from floor.papers.whatif import make_whatif_data, write_whatif_text
 from floor.planning.batch_forecast import Outlook
 from floor.planning.calculation_progress import Progress, ProgressReporter
+from floor.planning.earlier_batches import study_earlier
 from floor.planning.make_plan import describe_batch_deadlines, draw_finishes, prepare_plan
 from floor.planning.plan import ShopPlan
 from floor.planning.plan_text import describe_missed_deadlines, describe_missing_finishes
@@ -32,7 +36,9 @@ from floor.planning.start_plan import StartPlan, build_fresh_batch, plan_start
 from floor.planning.whatif import WhatIfRow, add_savings, build_trials, plan_row, rank_savings
 from floor.shop import Shop
 from floor.shop.clock import read_clock
+from floor.shop.earlier_batches import ask_of_new, read_earlier
 from floor.shop.load_settings import load_settings, load_zone
+from floor.shop.open_batches import RECORD
 from floor.shop.settings import Settings, SettingsError
 from floor.wall import convert_to_zone
 
@@ -149,22 +155,37 @@ def plan_order(
         now = now if zone is None else replace(now, at=convert_to_zone(now.at, zone))
         settings = load_settings(folder, now.at)
         used_up = read_test_pieces(" ".join(tests))
-        found = plan_start(loaded.checklist, wanted, _share(confidence), used_up, pieces)
-        return _order(loaded.checklist, found, form, settings, now, what_if, ProgressReporter(progress))
-    except (CannotPlan, Impossible, Refused, SettingsError, ValueError) as refused:
+        told = _read_earlier(folder, loaded.checklist, file, settings, now)
+        found = plan_start(expect(loaded.checklist, told), wanted, _share(confidence), used_up, pieces)
+        return _order(loaded.checklist, told, found, form, settings, now, what_if, ProgressReporter(progress), used_up)
+    except (CannotPlan, Impossible, LedgerError, Refused, SettingsError, ValueError) as refused:
         return PlanOutput("", _sentences(refused))
+
+
+def _read_earlier(folder: Path, checklist: Checklist, file: str, settings: Settings, now: Moment) -> EarlierTold | None:
+    """What earlier batches of the part tell; None where there is no shop yet, or none of them."""
+    if not (folder / RECORD / f"{SHOP_JOURNAL}.json").is_file():
+        return None
+    shop = Shop(folder)
+    try:
+        asked = ask_of_new(shop, checklist, file, settings.calendar)
+        return study_earlier(checklist, read_earlier(asked).same, now.at, asked.in_file).told
+    finally:
+        shop.close()
 
 
 def _order(
     checklist: Checklist,
+    told_before: EarlierTold | None,
     found: StartPlan,
     form: Form,
     settings: Settings,
     now: Moment,
     what_if: Sequence[str],
     told: ProgressReporter,
+    tests: TestPieces,
 ) -> PlanOutput:
-    batch = build_fresh_batch(checklist, found.quantity.ordered, found.pieces, now, ORDER)
+    batch = build_fresh_batch(checklist, found.quantity.ordered, found.pieces, now, ORDER, told_before)
     service = prepare_plan([batch], now, settings)
     made = service.make_plan(effort=EFFORT, doubts=_said(form, what_if), progress=told.part(0.0, PLANNED))
     rows = _rows([batch], service.crew, now, made, what_if, told)
@@ -173,9 +194,9 @@ def _order(
     if form == "csv" or (rows and form == "text"):
         return PlanOutput(plan, wrong)
     if form == "json":
-        whole = {**make_start_data(checklist, found), "plan": json.loads(plan)}
+        whole = {**make_start_data(checklist, found, told_before), "plan": json.loads(plan)}
         return PlanOutput(json.dumps(whole, indent=2, ensure_ascii=False), wrong)
-    return PlanOutput(f"{write_start_text(checklist, found)}\n{plan}", wrong)
+    return PlanOutput(f"{write_start_text(checklist, found, told_before, tests)}\n{plan}", wrong)
 
 
 def _said(form: Form, what_if: Sequence[str]) -> bool:

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from floor.batch.earlier import EarlierTold
 from floor.checklist.blank_layout import compute_layout, describe_layout, format_blank_size
 from floor.checklist.equipment import Blank
+from floor.checklist.expected_yields import NO_TESTS, TestPieces
 from floor.checklist.material_required import Supply
 from floor.checklist.model import Checklist
 from floor.papers.drawing import draw_blank
+from floor.papers.earlier_batches import list_before_and_after
 from floor.papers.page import Column, Paper, format_table
 from floor.planning.start_plan import StartPlan
 from floor.text import WIDTH, cut, format_chance, format_count, with_article
@@ -17,8 +20,14 @@ MOST_ROWS = 16
 """Most rows of a drawing on paper."""
 
 
-def write_start_text(checklist: Checklist, found: StartPlan) -> str:
-    """Pieces to start and material required for an order, in 80 columns."""
+def write_start_text(
+    checklist: Checklist, found: StartPlan, told: EarlierTold | None = None, tests: TestPieces = NO_TESTS
+) -> str:
+    """Pieces to start and material required for an order, in 80 columns.
+
+    Args:
+        told: what earlier batches tell, which the plan stands on.
+    """
     quantity, exactly, part = found.quantity, found.exactly, checklist.part
     paper = Paper([f"{part.number} revision {part.revision}: {part.name}"])
     paper.title(f"To fill an order of {quantity.ordered}")
@@ -35,6 +44,14 @@ def write_start_text(checklist: Checklist, found: StartPlan) -> str:
     others = {quantity.pieces, quantity.rounded} - {found.pieces}
     more = f"; for {' or '.join(map(str, sorted(others)))} say --start" if others else ""
     paper.say(f"Planned below: {found.pieces} pieces started{more}")
+    if told is not None:
+        paper.title("How sure, without and with earlier batches")
+        paper.add(
+            f"  {line}"
+            for line in list_before_and_after(
+                checklist, told, quantity.ordered, found.pieces, quantity.confidence, WIDTH - 2, tests
+            )
+        )
     _loads(paper, checklist, found)
     for op, pieces in zip(checklist.route, found.reworked, strict=True):
         if pieces:
@@ -110,7 +127,7 @@ def format_supplies(supplies: tuple[Supply, ...], width: int, indent: str = "  "
     return lines
 
 
-def make_start_data(checklist: Checklist, found: StartPlan) -> dict[str, Any]:
+def make_start_data(checklist: Checklist, found: StartPlan, told: EarlierTold | None = None) -> dict[str, Any]:
     """The same as plain data."""
     quantity, stock = found.quantity, found.stock
     return {
@@ -133,6 +150,7 @@ def make_start_data(checklist: Checklist, found: StartPlan) -> dict[str, Any]:
         },
         "mean_based": {"pieces": quantity.mean_based, "probability": round(quantity.mean_based_probability, 6)},
         "test_pieces": quantity.tests,
+        "earlier_batches": list(told.batches) if told is not None else [],
         "loads": [
             {
                 "first_op": one.first_op,

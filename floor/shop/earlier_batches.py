@@ -22,7 +22,7 @@ from floor.shop.lessons import list_yields_taken
 from floor.shop.open_batches import RECORD, OpenBatches
 from floor.shop.shop_record import fold_part_number
 
-MOST_SAME = 24
+MOST_SAME = 12
 """Batches of the part that are read, the newest: older ones hardly count."""
 MOST_OTHERS = 12
 """Batches of other parts that are read, for what they did at the same stations."""
