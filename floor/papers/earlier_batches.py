@@ -243,19 +243,17 @@ def list_yield_lines(report: EarlierReport, width: int) -> list[str]:
         )
         lines += [_say_yield(report, one.op, row) for row in one.yields]
         lines.append("")
-    note = (
-        "Counts for: pieces that it is worth for the next batch. Loads of a batch, and batches, share their luck; it "
-    )
-    note += f"halves every {HALF_LIFE_DAYS:.0f} days. "
+    note = "In brackets, and under counts for: pieces that it is worth for the next batch. Loads of a batch, and "
+    note += f"batches, share their luck; a batch counts half after {HALF_LIFE_DAYS:.0f} days. "
     note += "; ".join(WHY_LONG[why] for why in NotUsed if any(row.not_used is why for op in found for row in op.yields))
     return [*lines, *wrap_text(note.strip(), "", "  ", width)]
 
 
 def _say_plan(one: EarlierOp) -> str:
-    stated = f"stated {format_share(one.stated)}, worth {one.weight:.0f}"
+    stated = f"stated {format_share(one.stated)} ({one.weight:.0f})"
     if one.found is None:
         return stated
-    return f"{stated}; next time {format_share(one.found.good)}, worth {one.found.weight:.0f}"
+    return f"{stated}, next time {format_share(one.found.good)} ({one.found.weight:.0f})"
 
 
 def _say_yield(report: EarlierReport, op: int, row: YieldRow) -> str:
@@ -290,7 +288,7 @@ def list_time_lines(report: EarlierReport, width: int) -> list[str]:
     lines = []
     for one in report.study.ops:
         for part in Part:
-            rows = [row for row in one.times if row.part is part]
+            rows = [row for row in one.times if row.part is part and (row.ratio is not None or row.per_run.median)]
             if not rows:
                 continue
             pace = one.paces.get(part)

@@ -66,7 +66,7 @@ async def test_the_page_shows_earlier_batches_beside_this_one(
         order = [line.split()[0] for line in said.split("\n") if line.startswith("B0") and " d " in line]
         assert order == [this, *history[1::-1]], "the newest first, and no other part"
         await pilot.press("right")
-        assert "op 10 Mill the groove: stated 100.0 %, worth 30" in words(app)
+        assert "op 10 Mill the groove: stated 100.0 % (30), next time " in words(app)
         assert "6 of 8" in words(app)
         await pilot.press("right")
         assert "op 10 Mill the groove, cycle: next time" in words(app)
