@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, timedelta, timezone
+import tempfile
+from datetime import UTC, date, datetime, timedelta, timezone
 from pathlib import Path
 
 import pytest
@@ -114,6 +115,36 @@ def its_gauges_fall_due_one_after_the_other(demo: Shop) -> None:
     assert due == [NOW.date() + timedelta(days=20 * n) for n in range(1, len(due) + 1)]
 
 
+def describe_day(folder: Path, at: datetime) -> tuple[list[str], list[tuple[str, str]], dict[str, int]]:
+    """What the demo opened at this moment holds: kinds of entries, what is due now, and what became of pieces."""
+    clock = ManualClock(at)
+    clock.moment = Moment(at, "m-1", UP)
+    demo = make_demo(folder / "shop", clock)
+    [batch] = demo.batches
+    due = [(one.urgency, one.sentence) for one in demo.due() if one.urgency in ("overdue", "now", "soon")]
+    counts = {where: batch.total(where) for where in ("scrap", "hold", "finished")}
+    kinds = [entry.kind for entry in batch.entries]
+    demo.close()
+    return kinds, due, counts
+
+
+@pytest.mark.parametrize("at", [datetime(2026, 3, 1, 23, 7, tzinfo=UTC)], ids=["Sunday night"])
+def test_it_shows_the_same_good_day_whenever_it_is_opened(tmp_path: Path, at: datetime) -> None:
+    """All hours of a week: ``python -m tests.shop.test_demo``."""
+    usual = describe_day(tmp_path / "usual", NOW)
+    assert len(usual[1]) >= 5, "there is something to do now"
+    assert describe_day(tmp_path / "then", at) == usual
+
+
+def compare_week() -> None:
+    """The demo at every hour of a week beside the one of a Wednesday morning; it takes about a quarter of an hour."""
+    with tempfile.TemporaryDirectory() as home:
+        usual = describe_day(Path(home) / "usual", NOW)
+        for hour in range(7 * 24):
+            at = datetime(2026, 3, 2, 0, 7, tzinfo=UTC) + timedelta(hours=hour)
+            assert describe_day(Path(home) / str(hour), at) == usual, at
+
+
 def holding(folder: Path, *names: str) -> Path:
     for name in names:
         (folder / name).parent.mkdir(parents=True, exist_ok=True)
@@ -166,3 +197,7 @@ def test_a_demo_in_use_is_not_cleared_and_two_terminals_use_it_at_once(tmp_path:
         clear_demo(folder, entered_too=True)
     clear_demo(folder)
     assert not folder.exists()
+
+
+if __name__ == "__main__":
+    compare_week()
