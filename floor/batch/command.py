@@ -102,9 +102,10 @@ class OtherBatches:
     """Serial number → the gauge, as the shop's register has it."""
     registered_gauges_only: bool = False
     """Whether a gauge that is not in the register may not be used."""
-
     qualified: Qualified = field(default_factory=dict)
     """What people are qualified for, as the shop's register has it."""
+    long_shift_hours: float = 0.0
+    """After so many hours at work a handover has its written part in full; 0: never."""
 
     def taken(self, station: str) -> int:
         """How many places of a station are taken."""

@@ -170,6 +170,8 @@ class OpenHandover:
     read_back: set[str] = field(default_factory=set)
     readers: dict[str, int] = field(default_factory=dict)
     """Who has read the page → the entry that says so, the last time."""
+    relief: str = ""
+    """``break`` or ``illness`` in mid-shift."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from statistics import median
 from typing import get_args
 
 from floor.batch.counting.conformance import say_why_used
@@ -16,6 +17,7 @@ from floor.batch.gates.gauges import list_gauge_uses
 from floor.batch.gates.judge_readings import say_out
 from floor.batch.gates.soak_outcome import describe_over_temperature, read_outcome
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
+from floor.batch.handover.measures import measure_handovers
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
 from floor.batch.quality.time_elements import compute_time_elements, is_identified
@@ -85,6 +87,7 @@ def write_close_out(
     _lots(paper, batch, now)
     _gauges(paper, batch)
     _differences(paper, batch, now)
+    _handovers(paper, batch)
     _people(paper, batch, names or {})
     return paper.text()
 
@@ -382,6 +385,23 @@ def _differences(paper: Paper, batch: Batch, now: Moment) -> None:
             f"{one.resolved or 'OPEN'}",
             "  - ",
         )
+
+
+def _handovers(paper: Paper, batch: Batch) -> None:
+    """How long each took and what it found; what was wrong all the same came to light in the shift after it."""
+    found = measure_handovers(batch)
+    if not found:
+        return
+    paper.title("Handovers")
+    for one in found:
+        asked = [format_count(one.counted, "place") + " counted", format_count(one.disputed, "count") + " disputed"]
+        asked += [format_count(one.read_back, "line") + " read back", format_count(one.questions, "question")]
+        later = f"{format_count(one.struck, 'earlier entry')} struck out in the next shift"
+        took = f"{one.minutes:.0f} min from reading the page to the signature"
+        paper.say(f"{one.giver} to {one.taker}, entry {one.seq}: {took}; {', '.join(asked)}; {later}", "  - ")
+    middle = median(one.minutes for one in found)
+    disputed, struck = sum(one.disputed for one in found), sum(one.struck for one in found)
+    paper.say(f"In all {len(found)}: middle {middle:.0f} min; {disputed} disputed; {struck} struck out afterwards")
 
 
 def _people(paper: Paper, batch: Batch, names: Mapping[str, str]) -> None:

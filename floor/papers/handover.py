@@ -99,6 +99,8 @@ def _add_people(
     open_end = "" if turnover and turnover.to else ", until someone accepts by name"
     role = "Responsible from then on" if turnover and turnover.to else "Responsible now"
     paper.say(f"{role}: {format_person(responsible, names)}{open_end}", "")
+    if turnover:
+        _add_relief(paper, turnover, names)
     if turnover and turnover.unattended:
         paper.say("Nobody was there to talk to: confirm each line as if face to face.", "! ")
     for risk in risks:
@@ -106,6 +108,14 @@ def _add_people(
     if turnover and turnover.remarks:
         paper.title("Remarks of the outgoing person")
         paper.say(turnover.remarks)
+
+
+def _add_relief(paper: Paper, turnover: HandoverHistory, names: Mapping[str, str]) -> None:
+    if turnover.relief:
+        why = "for a break" if turnover.relief == "break" else "for injury or illness"
+        paper.say(f"Relief in mid-shift, {why}", "! ")
+    if turnover.signed is not None and turnover.signed.supervisor:
+        paper.say(f"Talked through with {format_person(turnover.signed.supervisor, names)}, who supervises", "")
 
 
 def _add_page(paper: Paper, page: Sequence[Section], pressing: Sequence[str] = ()) -> None:

@@ -88,6 +88,16 @@ def load_gauge_rule(folder: Path) -> bool:
     raise SettingsError(f"{folder / FILE}: {wrong}. {MEND}")
 
 
+def load_long_shift(folder: Path) -> float:
+    """Hours after which a shift is a long one; 0 where the file says none or cannot be read, which others report."""
+    try:
+        found = _read_toml(folder)
+    except SettingsError:
+        return 0.0
+    hours = found[1].get("long_shift_hours", 0) if found is not None else 0
+    return float(hours) if isinstance(hours, int | float) and not isinstance(hours, bool) and hours > 0 else 0.0
+
+
 def _list_names(data: Mapping[str, Any]) -> Iterator[str]:
     """Of fields and tables, at any depth."""
     for name, value in data.items():

@@ -15,7 +15,11 @@ from floor.shop.shop_record import ShopRecord
 
 
 def gather_other_batches(
-    others: Sequence[Batch], known: ShopRecord, registered_gauges_only: bool, then: datetime | None
+    others: Sequence[Batch],
+    known: ShopRecord,
+    registered_gauges_only: bool,
+    long_shift_hours: float,
+    then: datetime | None,
 ) -> OtherBatches:
     """What these batches occupy, now or at a past time; for a carrier both count."""
     runs: dict[str, tuple[str, ...]] = {}
@@ -37,4 +41,5 @@ def gather_other_batches(
         dict(known.gauges),
         registered_gauges_only,
         dict(known.qualified),
+        long_shift_hours,
     )

@@ -8,6 +8,7 @@ Every field is optional too::
     days_off = [2026-12-25]         # no shift starts on these days
     fill_level = 0.9                # Floor speaks when P(order filled) falls below this
     sign_out_minutes = 30           # minutes without a key until sign-out; 0: never
+    long_shift_hours = 10           # after so many at work a handover is written in full; 0: never
     registered_gauges_only = false  # true, or unreadable: no check takes a gauge not in the register
     print = "lp -d office"          # command that prints a paper from its standard input
     print_tags = "lp -d label"      # likewise a tag, as a PNG picture; left out, as `print`
@@ -74,6 +75,7 @@ class Settings:
     fill_level: float = FILL_LEVEL
     sign_out_minutes: int = SIGN_OUT_MINUTES
     registered_gauges_only: bool = False
+    long_shift_hours: float = 0.0
     print: tuple[str, ...] = ()
     """Program and arguments that print a paper; empty if the shop names none."""
     print_tags: tuple[str, ...] = ()

@@ -102,6 +102,11 @@ Price = Annotated[
 ]
 
 
+Hours = Annotated[
+    float, BeforeValidator(lambda given: float(given) if type(given) is int else given), Field(ge=0, le=24)
+]
+
+
 class _Costs(_Part):
     currency: Annotated[str, Field(min_length=1, max_length=8)]
     labor_hour: Price | None = None
@@ -120,6 +125,7 @@ class _File(_Part):
     fill_level: float = Field(default=FILL_LEVEL, gt=0, lt=1)
     sign_out_minutes: int = Field(default=SIGN_OUT_MINUTES, ge=0, le=1440)
     registered_gauges_only: bool = False
+    long_shift_hours: Hours = 0.0
     print: Command = ()
     print_tags: Command = ()
     shifts: list[_Shift] = []
@@ -160,6 +166,7 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
         fill_level=given.fill_level,
         sign_out_minutes=given.sign_out_minutes,
         registered_gauges_only=given.registered_gauges_only,
+        long_shift_hours=given.long_shift_hours,
         print=given.print,
         print_tags=given.print_tags or given.print,
         keys=given.keys,

@@ -116,6 +116,11 @@ def through_and_offered(place: Place) -> None:
     place.shop.do(place.id, OfferHandover("Pallet 3 first", False, ""), "LL")
 
 
+def relieved(place: Place) -> None:
+    place.through(place.load(), 10)
+    place.shop.do(place.id, OfferHandover("cut finger", relief="illness"), "LL")
+
+
 def asked(place: Place) -> None:
     through_and_offered(place)
     place.shop.do(place.id, ReadHandoverPage(), "BB")
@@ -393,6 +398,9 @@ FORMS: dict[str, Opens] = {
     "batch/unproved chosen": decide_unproved,
     "handover/forms offer_handover": Of(
         HandoverScreen, lambda screen: handover.offer_handover(screen, {}, unattended=True)
+    ),
+    "handover/forms accept_handover": Of(
+        HandoverScreen, lambda screen: handover.accept_handover(screen, lambda: None), before=relieved
     ),
     "handover/forms ask_question": Of(HandoverScreen, handover.ask_question, before=through_and_offered),
     "handover/forms picked": Of(HandoverScreen, handover.answer_question, before=asked),

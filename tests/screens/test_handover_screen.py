@@ -127,7 +127,7 @@ async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, 
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
-        await pilot.press("d", "enter", "enter", "enter", "f2", "enter")
+        await pilot.press("d", "1", "enter", "enter", "enter", "f2", "enter")
         assert shop.batch(half).handover is None
         assert "needs remarks" in words(app)
         assert app.focused is app.screen.query_one("#field-unusual"), "the form stays, at the field that is refused"
@@ -140,6 +140,78 @@ async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, 
         assert handover is not None
         assert handover.unattended
         assert handover.remarks.endswith("Left: machines off, air and heat shut")
+
+
+@pytest.fixture
+def running(shop: Shop, batch: str, clock: ManualClock) -> str:
+    """A pallet is being cut, nothing is out of the ordinary, and BB has worked on the batch today."""
+    shop.do(batch, Note("stock is in"), "BB")
+    hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
+    hand.work(hand.form(10), stop=lambda line: line.kind == "end")
+    return batch
+
+
+async def test_a_relief_for_a_break_is_read_and_read_back_and_signed_without_counts(
+    open_app: Open, shop: Shop, running: str
+) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, running)
+        await pilot.press("d", "2")
+        await fill(pilot, "")
+        assert shop.batch(running).entries[-1].body["relief"] == "break"
+        app.session.sign_in("BB")
+        app.screen.update_all()  # type: ignore[attr-defined]
+        await pilot.pause()
+        await read_through(pilot)
+        await pilot.press("enter", "1", "y")
+        assert shop.batch(running).responsible == "BB"
+    assert kinds(shop, running, 4) == ["handover_offered", "page_read", "read_back", "handover_accepted"]
+
+
+async def test_a_relief_for_injury_is_written_in_full_and_talked_through_with_a_lead(
+    open_app: Open, shop: Shop, running: str, clock: ManualClock
+) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, running)
+        await pilot.press("d", "3")
+        await fill(pilot, "cut finger", "", "")
+        assert shop.batch(running).handover is None, "each part is needed"
+        assert isinstance(app.screen, FormDialog)
+        await fill(pilot, "bandaged", "end the cycle")
+        assert shop.batch(running).handover is not None
+        taken_to(shop, running, clock)
+        app.session.sign_in("BB")
+        app.screen.update_all()  # type: ignore[attr-defined]
+        await pilot.pause()
+        assert "Extra care: a relief for injury or illness" in seen(app)
+        await pilot.press("y")
+        assert "Talk it through with whoever supervises" in words(app)
+        await fill(pilot, "bb", "")
+        assert shop.batch(running).responsible == "LL", "nobody talks to themselves"
+        await pilot.press("ctrl+u")
+        await fill(pilot, "ll", "")
+        assert shop.batch(running).responsible == "BB"
+        assert shop.batch(running).entries[-1].body["supervisor"] == "LL"
+
+
+async def test_after_a_long_shift_each_part_of_the_remarks_is_needed(
+    open_app: Open, shop: Shop, running: str, clock: ManualClock
+) -> None:
+    shop.long_shift_hours = 10
+    for _ in range(2):
+        clock.forward(5 * 3600)
+        shop.do(running, Note("still here"), "LL")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, running)
+        assert "who hands over ends a long shift" in " ".join(seen(app).split())
+        await pilot.press("enter")
+        await fill(pilot, "none", "", "end the cycle")
+        assert shop.batch(running).handover is None
+        await fill(pilot, "none", "")
+        assert shop.batch(running).handover is not None
 
 
 async def test_escape_offers_nothing(open_app: Open, shop: Shop, half: str) -> None:

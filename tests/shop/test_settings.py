@@ -37,6 +37,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
         days_off = [2026-12-25]
         fill_level = 0.8
         sign_out_minutes = 0
+        long_shift_hours = 10
         registered_gauges_only = true
         print = "lp -d office -o 'page-left=36' \\"two words\\" $HOME;"
         [[shifts]]
@@ -51,7 +52,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
     settings = load_settings(tmp_path, NOW)
 
     assert (settings.hands, settings.fill_level, settings.calendar.zone) == (2, 0.8, "Europe/Vienna")
-    assert settings.sign_out_minutes == 0
+    assert (settings.sign_out_minutes, settings.long_shift_hours) == (0, 10)
     assert settings.registered_gauges_only
     assert settings.print == ("lp", "-d", "office", "-o", "page-left=36", "two words", "$HOME;")
     assert settings.print_tags == settings.print
@@ -279,6 +280,24 @@ def test_an_unknown_zone_is_reported_and_the_clocks_own_is_used(tmp_path: Path) 
     assert shop.now().at.utcoffset() == timedelta(hours=1)
     [said] = shop.troubles
     assert said.startswith(f'{tmp_path / "shop.toml"}: zone: "Europe/Vinena" is not a time zone')
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"),
+    [
+        ("long_shift_hours = 10", 10.0),
+        ("long_shift_hours = 11.5", 11.5),
+        ("hands = 2", 0.0),
+        ('long_shift_hours = "ten"', 0.0),
+        ("long_shift_hours = true", 0.0),
+        ("long_shift_hours = -3", 0.0),
+        ("long_shift_hours = ", 0.0),
+    ],
+)
+def test_a_shift_is_a_long_one_after_the_hours_that_the_shop_names(tmp_path: Path, text: str, hours: float) -> None:
+    (tmp_path / "shop.toml").write_text(text)
+    shop = Shop(tmp_path, lambda: Moment(NOW))
+    assert shop.context("", "AA").elsewhere.long_shift_hours == hours
 
 
 @pytest.mark.parametrize(

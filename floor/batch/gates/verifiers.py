@@ -7,7 +7,7 @@ from datetime import timedelta
 from typing import Any
 
 from floor.batch.command import Context, Refused
-from floor.batch.events import EnteredLate, Proved, Waived, read_event
+from floor.batch.events import EnteredLate, HandoverAccepted, Proved, Waived, read_event
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.proof import SetupKey
 from floor.batch.run import Run
@@ -77,7 +77,7 @@ def list_signatures(batch: Batch | None, drafts: Iterable[Draft], by: str) -> se
             case Proved(values=values) as proved:
                 person = str(values.get("person", ""))
                 found |= {person} if person != by or (batch is not None and _signs_second(batch, proved)) else set()
-            case Waived(second=second):
+            case Waived(second=second) | HandoverAccepted(supervisor=second):
                 found.add(second)
             case EnteredLate(proofs=proofs):
                 found |= {str(proof.values.get("person", "")) for proof in proofs}

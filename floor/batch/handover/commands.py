@@ -6,6 +6,7 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, require_whole_number
 from floor.batch.counting.blind_count import find_blind_subjects, list_count_subjects
 from floor.batch.events import make_drafts
+from floor.batch.handover.events import Relief
 from floor.batch.handover.page import (
     RISKS,
     find_risks,
@@ -50,6 +51,8 @@ class OfferHandover:
     remarks: str = ""
     unattended: bool = False
     safe: str = ""
+    relief: Relief = ""
+    """In mid-shift: for a break, or, offered by a lead, for an injury or illness."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -60,9 +63,12 @@ class OfferHandover:
                 "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"
             )
         remarks = sanitize(self.remarks)
-        risks = find_risks(batch)
-        if risks and len(remarks) < 3:
-            why = "; ".join(RISKS[risk] for risk in risks)
+        risks = find_risks(batch, context.now, long_shift_hours=context.elsewhere.long_shift_hours)
+        why = "; ".join(RISKS[risk] for risk in risks)
+        self._refuse_relief(why, context)
+        if self.relief == "illness":
+            why = "; ".join(filter(None, [RISKS["relief"], why]))
+        if why and len(remarks) < 3:
             raise Refused(
                 "handover",
                 f"this handover takes more care than a routine one ({why}) and needs remarks",
@@ -78,7 +84,20 @@ class OfferHandover:
                     field="safe",
                 )
             remarks = f"{remarks.rstrip('.')}. Left: {safe}" if remarks else f"Left: {safe}"
-        return make_drafts(events.HandoverOffered(remarks=remarks, unattended=self.unattended))
+        return make_drafts(events.HandoverOffered(remarks=remarks, unattended=self.unattended, relief=self.relief))
+
+    def _refuse_relief(self, why: str, context: Context) -> None:
+        """
+        Args:
+            why: why this handover takes more care, in words; empty if it does not.
+        """
+        if self.relief == "illness":
+            context.need_lead("a relief for injury or illness")
+        if self.relief and self.unattended:
+            raise Refused("input", "a relief is for somebody who takes over now", "leave it unattended without one")
+        if self.relief == "break" and why:
+            wrong = f"a break needs a full handover here ({why})"
+            raise Refused("handover", wrong, "offer the batch as at the end of a shift")
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +154,8 @@ class ReadBackLine:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
-        known = {line.key: line.text for line in list_safety_lines(batch, context.now, find_blind_subjects(batch))}
+        lines = list_safety_lines(batch, context.now, find_blind_subjects(batch), context.by.initials)
+        known = {line.key: line.text for line in lines}
         if self.line not in known:
             raise Refused("unknown", "that line is not on the page (any more)", "look at the page again")
         if self.line in handover.read_back:
@@ -173,7 +193,10 @@ class AnswerQuestion:
 @dataclass(frozen=True, slots=True)
 class AcceptHandover:
     """Take the batch over by name: page read by the same person as it is now, everything counted and no count disputed,
-    every safety line read back."""
+    every safety line read back. How much that is, `find_depth` says."""
+
+    supervisor: str = ""
+    """Who supervises and talked it through with the taker, after an injury or illness."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
@@ -185,7 +208,7 @@ class AcceptHandover:
             others = ", ".join(sorted({entry.by for entry in unread}))
             wrong = f"the page has changed since {context.by.initials} read it: entries by {others}"
             raise Refused("handover", wrong, "read it again, then take over")
-        left = [subject.title for subject in list_subjects_to_count(batch, context.now)]
+        left = [subject.title for subject in list_subjects_to_count(batch, context.now, context.by.initials)]
         if left:
             raise Refused("handover", f"not counted yet: {', '.join(left)}", "count each with your own eyes")
         disputed = batch.list_open_differences()
@@ -193,10 +216,20 @@ class AcceptHandover:
             wrong = f"a count does not match: {say_difference(disputed[0], find_blind_subjects(batch))}"
             remedy = "recount, set aside what is missing, or have a lead settle it"
             raise Refused("handover", wrong, remedy)
-        silent = list_lines_to_read_back(batch, context.now)
+        silent = list_lines_to_read_back(batch, context.now, context.by.initials)
         if silent:
             raise Refused("handover", f"not read back yet: {silent[0].text}", "read back each safety line")
-        return make_drafts(sign_page(batch, handover, context.now))
+        supervisor = self._need_supervisor(context) if handover.relief == "illness" else ""
+        hours = context.elsewhere.long_shift_hours
+        return make_drafts(sign_page(batch, handover, context.now, context.by.initials, supervisor, hours))
+
+    def _need_supervisor(self, context: Context) -> str:
+        """The lead with whom it was talked through; for a lead who takes over, any second person."""
+        who = context.need_second(self.supervisor, "taking over after an injury or illness")
+        if who not in context.leads and context.by.initials not in context.leads:
+            leads = ", ".join(sorted(context.leads))
+            raise Refused("authority", f"{who} is no lead", f"talk it through with {leads}", field="second")
+        return who
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,7 +20,8 @@ from floor.batch.state import Batch
 
 @describes(HandoverOffered)
 def _handover_offered(batch: Batch, event: HandoverOffered) -> str:
-    said = "left unattended" if event.unattended else "handover offered"
+    reliefs = {"break": "relief for a break offered", "illness": "relief for injury or illness offered"}
+    said = "left unattended" if event.unattended else reliefs.get(event.relief, "handover offered")
     return said + (f": {event.remarks}" if event.remarks else "")
 
 
@@ -58,7 +59,9 @@ def _question_answered(batch: Batch, event: QuestionAnswered) -> str:
 
 @describes(HandoverAccepted)
 def _handover_accepted(batch: Batch, event: HandoverAccepted) -> str:
-    return f"taken over from {event.giver}"
+    talked = f", talked through with {event.supervisor}" if event.supervisor else ""
+    counted = ", without counts" if event.depth == "short" else ""
+    return f"taken over from {event.giver}{counted}{talked}"
 
 
 @describes(DifferenceResolved)

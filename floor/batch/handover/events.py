@@ -1,6 +1,12 @@
 """A handover from one shift to the next."""
 
+from typing import Literal
+
 from floor.batch.event_base import Event, alias_field, register_event, register_part
+
+Relief = Literal["", "break", "illness"]
+Depth = Literal["", "short", "whole"]
+"""The usual one, one without counts, one with every line read back."""
 
 
 @register_event("handover_offered", "handover", locked=True)
@@ -8,6 +14,8 @@ class HandoverOffered(Event):
     remarks: str
     unattended: bool
     """Whether the batch is unattended until somebody takes over."""
+    relief: Relief = ""
+    """In mid-shift: for a break, or for an injury or illness; empty for the end of a shift."""
 
 
 @register_event("handover_withdrawn", "handover", proves=False)
@@ -87,6 +95,10 @@ class HandoverAccepted(Event):
     """As it was when both had signed: what is written later, or worded otherwise, does not change it. Empty where it
     was accepted before pages were kept."""
     counts: tuple[SignedCount, ...] = ()
+    depth: Depth = ""
+    """What was asked of the taker."""
+    supervisor: str = ""
+    """The lead with whom the taker talked it through, at a relief for injury or illness."""
 
 
 @register_event("difference_resolved", "handover", locked=True, proves=False)

@@ -32,10 +32,13 @@ class HandoverHistory:
     offered: datetime
     remarks: str
     unattended: bool
+    relief: str = ""
     counted: dict[str, tuple[int, int, str]] = field(default_factory=dict)
     """Subject → (found, recorded, by whom), as counted last."""
     page_read: dict[str, datetime] = field(default_factory=dict)
     """Who read the page, and when."""
+    first_read: dict[str, datetime] = field(default_factory=dict)
+    """Who read the page, and when for the first time."""
     read_back: list[str] = field(default_factory=list)
     """The safety lines as read back."""
     questions: list[int] = field(default_factory=list)
@@ -58,7 +61,9 @@ def list_handovers(batch: Batch) -> list[HandoverHistory]:
         if entry.seq in batch.struck:
             continue
         if isinstance(event, HandoverOffered):
-            found.append(HandoverHistory(entry.seq, entry.by, entry.time, event.remarks, event.unattended))
+            found.append(
+                HandoverHistory(entry.seq, entry.by, entry.time, event.remarks, event.unattended, event.relief)
+            )
             continue
         if not found or found[-1].ended:
             continue
@@ -68,6 +73,7 @@ def list_handovers(batch: Batch) -> list[HandoverHistory]:
                 last.counted[event.subject] = (event.found, event.expected, entry.by)
             case PageRead():
                 last.page_read[entry.by] = entry.time
+                last.first_read.setdefault(entry.by, entry.time)
             case ReadBack():
                 last.read_back.append(event.text)
             case QuestionAsked():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterator, Sequence
-from datetime import timedelta
+from datetime import datetime, timedelta
 from typing import Literal, get_args
 
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
@@ -25,6 +25,7 @@ from floor.batch.events import (
 from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
+from floor.batch.handover.events import Depth
 from floor.batch.load import PiecePlace, Where
 from floor.batch.open_items import CountDifference, OpenHandover
 from floor.batch.run import Run
@@ -44,6 +45,12 @@ from floor.text import format_clock, format_count, format_span
 
 COUNT_LASTS = timedelta(hours=1)
 """A count older than this when the handover is accepted must be repeated (shop decision)."""
+FAMILIAR = timedelta(days=3)
+"""Who entered something on the batch within this time knows it (shop decision)."""
+LONG_ABSENCE = timedelta(days=7)
+"""Who has been away from the batch for longer has everything read back (shop decision)."""
+REST = timedelta(hours=6)
+"""A pause between two entries of a person longer than this parts two shifts (shop decision)."""
 ORDER = "The order"
 """Title of the first section, if the order is filled."""
 TOOL_NEAR_END = 0.2
@@ -68,9 +75,46 @@ class Section:
     """Shown for an empty section."""
 
 
-def list_subjects_to_count(batch: Batch, now: Moment | None = None) -> list[CountSubject]:
-    """What the incoming person has not counted yet, or counted too long ago."""
+def find_depth(batch: Batch, taker: str, now: Moment) -> Depth:
+    """How deep the open handover goes for this taker (HND-21, HND-22, HND-20).
+
+    Short: a break, nothing out of the ordinary, and the taker has worked here lately. Whole: for an injury or illness,
+    or after a long absence of the taker.
+    """
     handover = batch.handover
+    if handover is None:
+        return ""
+    last = _find_last_work(batch, taker)
+    away = now.at - last if last is not None else None
+    if handover.relief == "illness" or (away is not None and away > LONG_ABSENCE):
+        return "whole"
+    familiar = away is not None and away <= FAMILIAR
+    return "short" if handover.relief == "break" and familiar and not find_risks(batch) else ""
+
+
+def _find_last_work(batch: Batch, who: str) -> datetime | None:
+    """When this person last entered something on the batch; a handover is not work."""
+    kinds = {kind.KIND for kind in OF_THE_PAGE}
+    return next((one.time for one in reversed(batch.entries) if one.by == who and one.kind in kinds), None)
+
+
+def find_hours_at_work(batch: Batch, who: str, now: Moment) -> float:
+    """Hours since this person came to work, by their entries on the batch: a rest ends the shift before."""
+    began = now.at
+    for entry in reversed(batch.entries):
+        if entry.by != who:
+            continue
+        if began - entry.time > REST:
+            break
+        began = min(began, entry.time)
+    return (now.at - began) / timedelta(hours=1)
+
+
+def list_subjects_to_count(batch: Batch, now: Moment | None = None, taker: str = "") -> list[CountSubject]:
+    """What the incoming person has not counted yet, or counted too long ago; nothing at a short relief."""
+    handover = batch.handover
+    if now is not None and find_depth(batch, taker, now) == "short":
+        return []
     counted = {
         key
         for key in (handover.counted if handover else ())
@@ -79,15 +123,15 @@ def list_subjects_to_count(batch: Batch, now: Moment | None = None) -> list[Coun
     return [subject for subject in list_count_subjects(batch) if subject.key not in counted]
 
 
-def list_lines_to_read_back(batch: Batch, now: Moment) -> list[PageLine]:
-    """Safety lines that the incoming person has not read back yet."""
+def list_lines_to_read_back(batch: Batch, now: Moment, taker: str = "") -> list[PageLine]:
+    """The lines that the incoming person has not read back yet."""
     done = batch.handover.read_back if batch.handover else set()
-    return [line for line in list_safety_lines(batch, now, find_blind_subjects(batch)) if line.key not in done]
+    return [line for line in list_safety_lines(batch, now, find_blind_subjects(batch), taker) if line.key not in done]
 
 
-def list_lines_at(batch: Batch, now: Moment, subject: str) -> list[PageLine]:
+def list_lines_at(batch: Batch, now: Moment, subject: str, taker: str = "") -> list[PageLine]:
     """Safety lines about a load, still to be read back, which the incoming person reads aloud at the place itself."""
-    return [line for line in list_lines_to_read_back(batch, now) if line.load and f"load {line.load}" == subject]
+    return [line for line in list_lines_to_read_back(batch, now, taker) if line.load and f"load {line.load}" == subject]
 
 
 def list_miscounts(batch: Batch, handover: OpenHandover, subject: CountSubject) -> list[CountDifference]:
@@ -120,13 +164,15 @@ def say_difference(difference: CountDifference, hidden: Collection[str] = ()) ->
     return f"{difference.subject}: counted {difference.found}, recorded {difference.expected} ({difference.by})"
 
 
-def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> list[PageLine]:
-    return [line for section in build_handover_page(batch, now, hidden) for line in section.lines if line.safety]
+def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = (), taker: str = "") -> list[PageLine]:
+    """The lines that the taker reads back: those about safety; every one where the handover goes to its whole depth."""
+    every = find_depth(batch, taker, now) == "whole"
+    return [line for one in build_handover_page(batch, now, hidden) for line in one.lines if line.safety or every]
 
 
 RiskKind = Literal[
     "condition", "waived", "unproved", "out of limits", "gauge", "mismatch", "clock", "maintenance", "stopped",
-    "exception", "skipped",
+    "exception", "skipped", "relief", "absent", "long shift",
 ]  # fmt: skip
 
 RISKS: dict[RiskKind, str] = {
@@ -141,13 +187,24 @@ RISKS: dict[RiskKind, str] = {
     "stopped": "a cycle stopped before its end",
     "exception": "a run was started by exception",
     "skipped": "steps were skipped this shift",
+    "relief": "a relief for injury or illness",
+    "absent": "who takes over has not worked on it for a week or more",
+    "long shift": "who hands over ends a long shift",
 }
 """What makes a handover a higher risk, in words."""
 
 
-def find_risks(batch: Batch) -> tuple[RiskKind, ...]:
-    """Why this handover takes more care than a routine one."""
-    runs = batch.list_open_runs()
+def find_risks(
+    batch: Batch, now: Moment | None = None, taker: str = "", long_shift_hours: float = 0.0
+) -> tuple[RiskKind, ...]:
+    """Why this handover takes more care than a routine one.
+
+    Args:
+        taker: who reads the page now; with the present moment, their absence counts.
+        long_shift_hours: hours after which a shift is a long one; 0: never.
+    """
+    runs, giver = batch.list_open_runs(), batch.handover.by if batch.handover else batch.responsible
+    last = _find_last_work(batch, taker) if taker else None
     stands: dict[RiskKind, bool] = {
         "condition": bool(batch.conditions),
         "waived": bool(batch.list_open_waivers()),
@@ -162,6 +219,9 @@ def find_risks(batch: Batch) -> tuple[RiskKind, ...]:
         "skipped": any(
             entry.seq not in batch.struck for entry, _ in iter_events(batch.entries[batch.shift_seq :], StepSkipped)
         ),
+        "relief": batch.handover is not None and batch.handover.relief == "illness",
+        "absent": now is not None and last is not None and now.at - last > LONG_ABSENCE,
+        "long shift": now is not None and 0 < long_shift_hours <= find_hours_at_work(batch, giver, now),
     }
     return tuple(kind for kind, there in stands.items() if there)
 

@@ -4,17 +4,29 @@ from __future__ import annotations
 
 from floor.batch import events
 from floor.batch.counting.blind_count import CountSubject, list_count_subjects
-from floor.batch.handover.page import RISKS, PageLine, Section, build_handover_page, find_risks, list_miscounts
+from floor.batch.handover.page import (
+    RISKS,
+    PageLine,
+    Section,
+    build_handover_page,
+    find_depth,
+    find_risks,
+    list_miscounts,
+)
 from floor.batch.open_items import OpenHandover
 from floor.batch.state import Batch
 from floor.entry import Moment
 
 
-def sign_page(batch: Batch, handover: OpenHandover, now: Moment) -> events.HandoverAccepted:
-    """What is recorded of a handover that is accepted now, everything having been counted."""
+def sign_page(
+    batch: Batch, handover: OpenHandover, now: Moment, taker: str, supervisor: str = "", long_shift_hours: float = 0.0
+) -> events.HandoverAccepted:
+    """What is recorded of a handover that is accepted now, everything asked for having been counted."""
     return events.HandoverAccepted(
         giver=handover.by,
-        risks=tuple(RISKS[kind] for kind in find_risks(batch)),
+        risks=tuple(RISKS[kind] for kind in find_risks(batch, now, taker, long_shift_hours)),
+        depth=find_depth(batch, taker, now),
+        supervisor=supervisor,
         page=tuple(
             events.SignedSection(
                 title=section.title,

@@ -14,29 +14,34 @@ from floor.batch.handover.commands import (
     ResolveDifference,
     WithdrawHandover,
 )
+from floor.batch.handover.events import Relief
 from floor.batch.handover.offers import list_next_shift_notes
 from floor.batch.handover.page import RISKS, find_risks, say_difference
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
-from floor.screens.forms.fields import FieldSpec, Values
+from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
 
 LEFT = ("machines off, air and heat shut", "one cycle finishing, all else off", "oven on its timer, rest off")
 SETTLED = ("recounted together: the record is right", "found", "set aside as scrap in the record")
 
 
-def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool) -> None:
-    """Offer the batch, or leave it alone; at higher risk each part of the remarks is asked for by itself.
+def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool = False, relief: Relief = "") -> None:
+    """Offer the batch, or leave it alone; at higher risk each part of the remarks is asked for by itself, and after a
+    long shift or for an injury each is needed.
 
     Args:
         typed: what was written into the form before; kept there until the offer stands.
     """
     batch = screen.current_batch
-    risks, notes = find_risks(batch), list_next_shift_notes(batch)
+    session = screen.session
+    risks = [*find_risks(batch, session.now(), long_shift_hours=session.shop.long_shift_hours)]
+    risks += ["relief"] if relief == "illness" else []
+    notes, in_full = list_next_shift_notes(batch), "relief" in risks or "long shift" in risks
     if risks:
         wanted = [("unusual", "Abnormal"), ("done", "Action taken"), ("first", "Do first")]
     else:
         wanted = [("unusual", "Remarks")]
-    fields = [FieldSpec(name, label, typed.get(name, "")) for name, label in wanted]
+    fields = [FieldSpec(name, label, typed.get(name, ""), needed=in_full) for name, label in wanted]
     if unattended:
         fields.append(FieldSpec("safe", "How it is left", typed.get("safe", ""), picks=LEFT))
     text = "".join(f"! {RISKS[risk]}\n" for risk in risks) + "".join(f"Already on the page: {note}\n" for note in notes)
@@ -46,13 +51,14 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool) 
         typed.update(given)
         labels = {name: f"{label}: " if risks else "" for name, label in wanted}
         remarks = ". ".join(f"{labels[name]}{given[name].strip()}" for name, _ in wanted if given[name].strip())
-        return OfferHandover(remarks, unattended, given.get("safe", ""))
+        return OfferHandover(remarks, unattended, given.get("safe", ""), relief)
 
     def offered() -> None:
         typed.clear()
         screen.say(f"Offered. {screen.current_batch.responsible} stays responsible until someone signs. e: papers")
 
-    title = "Leave the batch unattended" if unattended else "Offer the batch to the next person"
+    reliefs = {"break": "Relief for a break", "illness": "Relief for injury or illness"}
+    title = "Leave the batch unattended" if unattended else reliefs.get(relief, "Offer the batch to the next person")
     screen.ask_and_give(batch.id, title, fields, offer, lambda _: offered(), text, blamed="unusual")
 
 
@@ -135,4 +141,17 @@ def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
         accepted()
         screen.say(f"{screen.session.who} is now responsible (from {before}). e: papers")
 
-    screen.give(batch.id, AcceptHandover(), lambda _: done(handover.by))
+    if handover.relief != "illness":
+        screen.give(batch.id, AcceptHandover(), lambda _: done(handover.by))
+        return
+    fields = [FieldSpec("second", "Talked with (lead)", needed=True), FieldSpec("pin", "Their PIN", secret=True)]
+
+    def attempt(given: Values) -> Errors:
+        second = given["second"].strip().upper()
+        known = screen.session.shop.people.known.get(second)
+        signed = [screen.session.shop.check_second(second, given["pin"])] if known is not None and known.has_pin else []
+        screen.session.do(batch.id, AcceptHandover(second), *signed)
+        return {}
+
+    title = "Talk it through with whoever supervises"
+    screen.ask_form(title, fields, attempt, lambda: done(handover.by), "A relief for injury or illness.", "second")

@@ -84,11 +84,11 @@ def draw_counts(
     return rows, at
 
 
-def draw_read_back(batch: Batch, now: Moment, width: int) -> tuple[Rows, int]:
+def draw_read_back(batch: Batch, now: Moment, who: str, width: int) -> tuple[Rows, int]:
     """The safety lines, and the first row of the one whose turn it is."""
     rows, at = [_hint("Read each line aloud, then press its number.")], 0
-    left = list_lines_to_read_back(batch, now)
-    for n, line in enumerate(list_safety_lines(batch, now, find_blind_subjects(batch))):
+    left = list_lines_to_read_back(batch, now, who)
+    for n, line in enumerate(list_safety_lines(batch, now, find_blind_subjects(batch), who)):
         turn = bool(left) and line.key == left[0].key
         at = len(rows) if turn else at
         sign = "▶" if turn else "·" if line in left else "✓"

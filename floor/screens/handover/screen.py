@@ -190,10 +190,10 @@ class HandoverScreen(BatchFrame):
         return "read back" if self.list_to_read_back() else "accept"
 
     def list_to_count(self) -> list[CountSubject]:
-        return list_subjects_to_count(self.current_batch, self.session.now())
+        return list_subjects_to_count(self.current_batch, self.session.now(), self.session.who)
 
     def list_to_read_back(self) -> list[PageLine]:
-        return list_lines_to_read_back(self.current_batch, self.session.now())
+        return list_lines_to_read_back(self.current_batch, self.session.now(), self.session.who)
 
     def list_unread(self) -> list[Entry]:
         return list_unread_entries(self.current_batch, self.session.who)
@@ -223,7 +223,9 @@ class HandoverScreen(BatchFrame):
     def update_body(self) -> None:
         self._drop_counts()
         stage = self.stage
-        risks = find_risks(self.current_batch)
+        taker = self.session.who if stage in ("read", "count", "read back", "accept") else ""
+        hours = self.session.shop.long_shift_hours
+        risks = find_risks(self.current_batch, self.session.now(), taker, hours)
         self.risk.update(f"! Extra care: {'; '.join(RISKS[risk] for risk in risks)}." if risks else "")
         self.risk.display = bool(risks)
         self.who.update(self._who())
@@ -271,10 +273,12 @@ class HandoverScreen(BatchFrame):
         if stage == "count":
             chosen = self.chosen()
             self.label.update(f"{chosen.title}: counted" if chosen else "")
-            said = list_lines_at(batch, self.session.now(), chosen.key) if chosen else []
+            said = list_lines_at(batch, self.session.now(), chosen.key, self.session.who) if chosen else []
             self.list_.update(clip_rows(*draw_counts(batch, chosen, said, self.counts, width), self._room()))
         elif stage == "read back":
-            self.list_.update(clip_rows(*draw_read_back(batch, self.session.now(), width), self._room()))
+            self.list_.update(
+                clip_rows(*draw_read_back(batch, self.session.now(), self.session.who, width), self._room())
+            )
         elif stage == "accept":
             rows = draw_acceptance(batch, self.session.who, width)
             self.list_.update(clip_rows(rows, len(rows), self._room()))
@@ -324,7 +328,7 @@ class HandoverScreen(BatchFrame):
         """One key for whatever comes next."""
         stage = self.stage
         if stage == "prepare":
-            offer_handover(self, self.typed, unattended=False)
+            offer_handover(self, self.typed)
         elif stage == "read" and self._shown != "read":
             self.update_all()  # it changed this very moment, and nobody has seen it yet
         elif stage == "read" and self.page_box.max_scroll_y and self.at_end not in ("", self.session.who):
@@ -353,6 +357,8 @@ class HandoverScreen(BatchFrame):
             found["answer a question"] = lambda: answer_question(self)
         if self.stage == "prepare":
             found["leave the batch unattended"] = lambda: offer_handover(self, self.typed, unattended=True)
+            found["relief for a break"] = lambda: offer_handover(self, self.typed, relief="break")
+            found["relief for injury or illness (a lead)"] = lambda: offer_handover(self, self.typed, relief="illness")
         if self.stage == "offered":
             found["withdraw the handover"] = lambda: withdraw_handover(self)
         return found
@@ -375,7 +381,7 @@ class HandoverScreen(BatchFrame):
 
     def _keep_typed(self, subject: CountSubject, value: str) -> None:
         """Keep a number as the count of this place; Enter records it."""
-        lines = list_lines_at(self.current_batch, self.session.now(), subject.key)
+        lines = list_lines_at(self.current_batch, self.session.now(), subject.key, self.session.who)
         self.counts[subject.key] = int(value), tuple(line.key for line in lines)
         self.at = self.number.value = ""
 
@@ -437,7 +443,8 @@ class HandoverScreen(BatchFrame):
         if self.stage != "read back" or not (event.character or "").isdigit():
             return
         event.stop()
-        lines, left = list_safety_lines(self.current_batch, self.session.now()), self.list_to_read_back()
+        lines = list_safety_lines(self.current_batch, self.session.now(), (), self.session.who)
+        left = self.list_to_read_back()
         wanted = get_row_digit([line.key for line in lines].index(left[0].key))
         if event.character == wanted:
             self.give(self.batch_id, ReadBackLine(left[0].key))
