@@ -212,7 +212,7 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
 def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper = commands.add_parser("paper", parents=[shop], help="write a paper of a batch, also of a closed one")
     paper.add_argument(
-        "kind", metavar="KIND", help="traveler, handover, close-out, first-article, trace, history, csv or json"
+        "kind", metavar="KIND", help="traveler, handover, close-out, first-article, trace, history, csv, json, earlier"
     )
     paper.add_argument("batch", metavar="BATCH")
     paper.add_argument(
