@@ -103,7 +103,7 @@ class HandoverScreen(BatchFrame):
     BINDINGS = [
         Binding("enter", "next", "Go on", id="next", show=False),
         Binding("y", "record_acceptance", "Yes, sign", id="sign", tooltip="take the batch over"),
-        Binding("d", "decide", "Decide", id="decide", tooltip="answer, settle a count, withdraw, leave unattended"),
+        Binding("d", "decide", "Decide", id="decide", tooltip="answer, settle a count, withdraw, unattended, relief"),
         Binding("n", "note", "Note", id="note", tooltip="for the next shift; or a question to who hands over"),
         Binding("v", "view", "View", id="view", tooltip="the page, or back to the task"),
         PAPERS,
@@ -314,7 +314,7 @@ class HandoverScreen(BatchFrame):
             others = ", ".join(sorted({entry.by for entry in unread}))
             return f"The page has changed since you read it ({others}). Enter: next page, to the end"
         return {
-            "prepare": "Enter: add remarks and sign   d: leave unattended   ↑ ↓ PgUp PgDn: scroll",
+            "prepare": "Enter: add remarks and sign   d: unattended, or a relief   ↑ ↓ PgUp PgDn: scroll",
             "offered": "Ctrl+L: the next person signs in and takes over   d: withdraw",
             "read": "Enter: next page; at the end, that you have read it   ↑ ↓ PgUp PgDn: scroll",
             "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",
