@@ -117,4 +117,4 @@ async def test_what_a_key_does_stays_in_its_column_where_it_takes_two_lines(plac
         await pilot.press("question_mark")
         lines = rows(app)
         at = next(n for n, line in enumerate(lines) if "a batch, load" in line)
-        assert lines[at + 1].index("gauge, person") == lines[at].index("a batch, load")
+        assert lines[at + 1].index("lot, gauge") == lines[at].index("a batch, load")
