@@ -227,8 +227,10 @@ class Form(Vertical):
             aside = _say_beside(field, input.value)
             fits = self.in_panel or len(aside) <= BESIDE
             beside = DiffStatic(aside if fits else "", classes="field-aside", markup=False)
-            kind = "field -long" if field.longest > SHORT_TEXT else "field -number" if field.number else "field"
-            yield Horizontal(FieldMarker(), label, input, beside, classes=kind)
+            row = Horizontal(FieldMarker(), label, input, beside, classes="field")
+            row.set_class(field.longest > SHORT_TEXT, "-long")
+            row.set_class(field.number and field.longest <= SHORT_TEXT, "-number")
+            yield row
             if not fits:
                 yield Static(aside, classes="field-hint", markup=False)
             for offer, pick in enumerate(field.picks[:MOST_PICKS], start=2):
