@@ -85,6 +85,10 @@ SHOWN = "shown"
 empty where the number says it itself. Older records have none."""
 
 
+PLACE = "place"
+"""The field of a first piece for its place on the carrier; the entry keeps the piece."""
+
+
 STAGE = "stage"
 """The field of a cure for the stage of drying that a test showed."""
 

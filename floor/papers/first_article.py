@@ -11,7 +11,7 @@ from floor.batch.state import Batch
 from floor.checklist.gates import AirMeasured, Cured, LotRecorded, ProgramLoaded, Soaked, WorkHeld
 from floor.entry import Entry, Moment
 from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
-from floor.text import format_count
+from floor.text import count_cells, format_count
 
 PROCESS = (LotRecorded, ProgramLoaded, WorkHeld, Cured, Soaked, AirMeasured)
 """Gates whose proofs are evidence of material and process."""
@@ -30,6 +30,9 @@ def write_first_article(batch: Batch, now: Moment, head_hash: str, names: Mappin
     _write_processes(paper, batch, found)
     paper.title(f"3  Characteristics: {len(found.results) - len(found.missing)} of {len(found.results)} verified")
     _write_results(paper, found.results)
+    if found.out:
+        paper.title("Refused before they were verified")
+        _write_results(paper, found.out)
     _write_partial(paper, batch, found, names or {}, now)
     paper.title("Signed")
     paper.add(["", "  Checked by ______________________  Approved by ______________________"])
@@ -42,9 +45,9 @@ def _sum_up(found: FirstArticle) -> str:
     if found.missing:
         numbers = ", ".join(_name(one) for one in found.missing)
         return f"NOT COMPLETE: {format_count(len(found.missing), 'characteristic')} not verified yet: {numbers}."
-    others = sum(not one.by_first for one in found.results)
-    elsewhere = f", {others} of them on another piece than the first" if others else ""
-    return f"Full: each of the {format_count(len(found.results), 'characteristic')} is verified{elsewhere}."
+    kind = "Partial" if found.elsewhere else "Full"
+    elsewhere = f", {found.elsewhere} of them on another piece than the first" if found.elsewhere else ""
+    return f"{kind}: each of the {format_count(len(found.results), 'characteristic')} is verified{elsewhere}."
 
 
 def _name(one: Result) -> str:
@@ -86,9 +89,10 @@ def _iter_proofs(batch: Batch) -> Iterator[Entry]:
     return (entry for entry in batch.entries if entry.kind == Proved.KIND and entry.seq not in batch.struck)
 
 
+REQUIRED_ROOM, FOUND_ROOM = 22, 14
 COLUMNS = (
-    Column("No", 4, right=True), Column("op", 4, right=True), Column("characteristic"), Column("required", 22),
-    Column("found", 14),
+    Column("No", 4, right=True), Column("op", 4, right=True), Column("characteristic"),
+    Column("required", REQUIRED_ROOM), Column("found", FOUND_ROOM),
 )  # fmt: skip
 
 
@@ -98,8 +102,12 @@ def _write_results(paper: Paper, results: tuple[Result, ...]) -> None:
         return
     for n, one in enumerate(results):
         found = (one.found if one.good else f"{one.found} OUT") or "not verified"
-        row = ("" if one.number is None else one.number, one.op, one.what, one.required, found)
+        fits = count_cells(one.required) <= REQUIRED_ROOM and count_cells(found) <= FOUND_ROOM
+        cells = (one.required, found) if fits else ("", "")
+        row = ("" if one.number is None else one.number, one.op, one.what, *cells)
         paper.add(format_table(COLUMNS, [row])[1 if n else 0 :])
+        if not fits:
+            paper.say(f"required {one.required}; found {found}", " " * 14)
         gauge = f"{one.gauge}, " if one.gauge else ""
         if one.found:
             paper.say(f"{gauge}{one.of}, entry {one.seq}", " " * 14)

@@ -5,9 +5,13 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.gates.decide_out_of_limits import DecideOut
+from floor.batch.describe import describe
+from floor.batch.gates.commands import Prove
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.measured_pieces import propose_first_piece
 from floor.batch.quality.first_article import find_first_article
 from floor.batch.stations.commands import Disturb
+from floor.checklist.gate_forms import PLACE
 from floor.papers.catalog import PaperSource, list_offers, make_offer
 from floor.papers.first_article import write_first_article
 from tests.batch.factory import Bench, edited, open_bench, part
@@ -63,7 +67,7 @@ def test_it_is_full_once_each_characteristic_of_the_drawing_is_verified(bench: B
         bench.through(bench.form(op))
     assert find_first_article(bench.state).missing == ()
     told = " ".join(paper(bench).split())
-    assert "Full: each of the 3 characteristics is verified, 1 of them on another piece than the first." in told
+    assert "Partial: each of the 3 characteristics is verified, 1 of them on another piece than the first." in told
 
 
 def test_a_change_brings_a_partial_one_with_its_reason_and_only_what_was_verified_anew(bench: Bench) -> None:
@@ -105,6 +109,56 @@ def test_a_piece_out_of_limits_is_refused_and_the_next_one_is_the_first_article(
     bench.say(DecideOut(seq, "deep", positions=("A1",)))
     good = bench.prove(load, LINE, **values | {"value 1": "3"})
     assert [one.seq for one in find_first_article(bench.state).full] == [good.seq]
+
+
+def test_the_first_piece_is_named_by_its_place_and_the_record_keeps_it(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, LINE)
+    run = bench.run_of(load)
+    assert propose_first_piece(bench.state, run) == "A1"
+    values = {"value 1": "3.3", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"}
+    wrong = bench.refused(Prove(run.number, LINE, values | {PLACE: "Z9"}))
+    assert (wrong.field, wrong.wrong) == (PLACE, "no piece to be measured lies in Z9")
+    out = bench.prove(load, LINE, **values | {PLACE: "a1"})
+    assert out.body["pieces"] == [1]
+    assert bench.current(load).verdict.why == "A1: groove depth 3.3, must be 2.9 to 3.1 mm"  # type: ignore[union-attr]
+    bench.say(DecideOut(out.seq, "deep", positions=("A1",)))
+    assert propose_first_piece(bench.state, run) == "A2", "the next one"
+    good = bench.prove(load, LINE, **values | {"value 1": "3.00", PLACE: "A2"})
+    assert ": A2: groove depth 3.00 mm, face yes" in describe(bench.state, good)
+    assert {(one.what, one.found, one.of) for one in find_first_article(bench.state).results if one.found} == {
+        ("groove depth", "3.00 mm", "load 1 A2, first piece"), ("face", "yes", "load 1 A2, first piece")
+    }  # fmt: skip
+    assert "DG-1, load 1 A2, first piece, entry" in paper(bench)
+
+
+IN_INCHES = (
+    FIRST[0],
+    FIRST[1].replace('gauge = "Depth gauge", serial = true', 'gauge = "Depth gauge", gauge_unit = "in"'),
+)
+
+
+def test_a_value_read_in_inches_is_converted_beside_it_and_nothing_is_cut() -> None:
+    """1 in = 25.4 mm exactly (international yard and pound agreement of 1959): 0.1180 in = 2.9972 mm."""
+    bench = open_bench(lambda: edited(IN_INCHES), start=4)
+    load = bench.form(10)
+    bench.until(load, LINE)
+    bench.prove(load, LINE, **{"value 1": "0.1180", "value 2": "yes", "person": "BB", PLACE: "A1"})
+    assert "required 2.9 to 3.1 mm; found 0.1180 in (3.00 mm)" in paper(bench)
+
+
+def test_what_was_measured_out_before_another_piece_verified_it_is_listed() -> None:
+    bench = open_bench(start=4)
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    seq = bench.prove(load, "measured 1", value=["3.3", "3.0"]).seq
+    place = bench.state.format_slot(bench.state.loads[load], bench.state.out[seq].pieces[0])
+    bench.say(DecideOut(seq, "deep", positions=(place,)))
+    bench.say(DecideBefore(seq, 0, "measured since"), by="LL")
+    bench.prove(load, "measured 1", value=["3.0", "3.05"])
+    found = find_first_article(bench.state)
+    assert [(one.what, one.found, one.of) for one in found.out] == [("groove depth", "3.3 mm", f"load 1 {place}")]
+    assert "Refused before they were verified" in paper(bench)
 
 
 def test_what_is_struck_out_verifies_nothing(bench: Bench) -> None:
@@ -154,8 +208,7 @@ def test_the_requirement_is_that_of_the_drawing_whatever_the_gauge_shows() -> No
     load = bench.form(10)
     bench.until(load, LINE)
     bench.prove(load, LINE, **{"value 1": "0.118", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"})
-    (row,) = [line for line in paper(bench).splitlines() if "groove depth" in line]
-    assert row.split()[4:] == ["2.9", "to", "3.1", "mm", "0.118", "in"]
+    assert "required 2.9 to 3.1 mm; found 0.118 in (3.00 mm)" in paper(bench)
 
 
 AT_ITS_END = (

@@ -190,7 +190,7 @@ class Operator:
         await self.until(lambda: screen.asks.inputs and self.app.focused in screen.asks.inputs, "the form")
         queues = {name: list(value) if isinstance(value, list) else [value] for name, value in values.items()}
         given = [
-            (field, box, queues[field.name].pop(0))
+            (field, box, queues[field.name].pop(0) if field.name in queues else field.value)
             for field, box in zip(screen.asks.fields, screen.asks.inputs, strict=True)
         ]
         boxes = [(box, value) for field, box, value in given if not field.kept]

@@ -327,8 +327,8 @@ async def test_who_accepts_the_first_piece_types_their_initials_also_where_the_o
     async with app.run_test(size=SIZE):
         app.go_walk(id, run)
         await keys.line()
-        person, found = app.screen.asks.inputs
-        assert (person.value, found.value) == ("", "")
+        where, person, found = app.screen.asks.inputs
+        assert (where.value, person.value, found.value) == ("A1", "", ""), "the piece that is meant is proposed"
         assert app.focused is person
 
 
@@ -348,7 +348,7 @@ async def test_after_a_first_piece_that_failed_all_of_the_next_one_is_measured(s
     place.shop.do(id, DecideOut(entry.seq, "deep", ("A1",)), "AA")
     async with on_walk(place, run) as (app, keys, pilot):
         await keys.line()
-        assert [field.value for field in app.screen.asks.inputs] == ["", "", ""]
+        assert [field.value for field in app.screen.asks.inputs] == ["A2", "", "", ""]
 
 
 @pytest.mark.parametrize("size", [(80, 24), (40, 16)])
@@ -368,13 +368,13 @@ async def test_a_long_question_of_a_first_piece_is_read_whole_beside_a_field_tha
         app.go_walk(id, run)
         await keys.line()
         await pilot.pause()
-        row = app.screen.asks.inputs[0].parent
+        row = app.screen.asks.inputs[1].parent
         assert row is not None
         label = row.query_one(".field-label", Static)
         drawn = " ".join(label.render_line(y).text.strip() for y in range(label.size.height))
         assert drawn.strip() == "cross hole: 3.00 mm pin goes, 3.05 mm pin does not?"
-        assert app.screen.asks.inputs[0].region.right <= size[0]
-        assert app.screen.asks.inputs[0].content_size.width >= 10
+        assert app.screen.asks.inputs[1].region.right <= size[0]
+        assert app.screen.asks.inputs[1].content_size.width >= 10
         if size[0] >= 80:
             aside = row.query_one(".field-aside", Static)
             assert str(aside.content) == "yes or no"

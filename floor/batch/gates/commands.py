@@ -19,7 +19,7 @@ from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_values_outside, find_values_outside, is_same_text, split_by_piece
 from floor.batch.gates.events import Fault
 from floor.batch.gates.gauges import check_gauges
-from floor.batch.gates.measured_pieces import choose_measured_pieces
+from floor.batch.gates.measured_pieces import choose_measured_pieces, find_first_piece
 from floor.batch.gates.open_lot import refuse_use_by
 from floor.batch.gates.out_of_limits import ReadPieces, find_suspect, stands_until_decided
 from floor.batch.gates.proof_keys import find_proof_key
@@ -32,6 +32,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.qualified_people import refuse_unqualified
 from floor.batch.walk.station_walk import Line
+from floor.checklist.gate_forms import PLACE
 from floor.checklist.gates import ByPlan, FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded, WorkHeld
 from floor.dataclass import dataclass
 from floor.entry import Draft
@@ -74,6 +75,8 @@ class Prove:
         )
         key = find_proof_key(batch, run, self.line, gate)
         pieces = choose_measured_pieces(batch, run, self.line, gate)
+        if isinstance(gate, FirstPiece):
+            pieces = find_first_piece(batch, run, self.values.get(PLACE))
         return make_drafts(
             events.Proved(
                 run=run.number,

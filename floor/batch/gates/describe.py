@@ -28,7 +28,7 @@ from floor.batch.gates.program_findings import describe_program_finding, sort_fi
 from floor.batch.gates.proof_remarks import describe_proof_remarks
 from floor.batch.gates.room_air import list_air_fields
 from floor.batch.state import Batch
-from floor.checklist.gates import Gate
+from floor.checklist.gates import FirstPiece, Gate
 from floor.checklist.operation import Do
 from floor.checklist.units import find_temperature_scale
 from floor.text import format_count
@@ -44,6 +44,8 @@ def format_proof_values(batch: Batch, event: Proved) -> str:
     """The values, each with the place of its piece where that is known."""
     gate = _gate(batch, event)
     places = _list_places(batch, event.run, event.pieces)
+    if isinstance(gate, FirstPiece) and places:
+        return f"{places[0]}: {format_values(gate.asks(), event.values)}"
     return format_values(gate.asks(), event.values, places) if gate is not None else ""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, NamedTuple
 
+from floor.batch.command import Refused
 from floor.batch.events import Proved, read_if_kind
 from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, split_by_piece
 from floor.batch.gates.samples import count_loads_before, count_pieces_before, find_sample_size
@@ -12,9 +13,10 @@ from floor.batch.gates.second_readings import find_outside_by_piece
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.checklist.gate_forms import SHOWN, FormField
+from floor.checklist.gate_forms import PLACE, SHOWN, FormField
 from floor.checklist.gates import EveryNth, Gate, Measured
 from floor.figures.quality.sampling_places import choose_every_nth, choose_first_and_last, choose_on_grid
+from floor.text import sanitize
 
 
 def choose_measured_pieces(batch: Batch, run: Run, line: str, gate: Gate) -> tuple[int, ...]:
@@ -39,6 +41,29 @@ def choose_measured_pieces(batch: Batch, run: Run, line: str, gate: Gate) -> tup
         chosen = _choose_spread(batch, run, number)
     others = [piece for piece in [*chosen, *there] if piece not in kept]
     return (*kept, *sorted(others[: number - len(kept)], key=there.index))
+
+
+def find_first_piece(batch: Batch, run: Run, place: object) -> tuple[int, ...]:
+    """The piece in this place; none where pieces have no places, or nobody said which it was.
+
+    Raises:
+        Refused: no piece that may be it lies there.
+    """
+    named = sanitize(str(place[0] if isinstance(place, list) and place else place or ""), 20).upper()
+    load = batch.loads[run.load]
+    if not named or not batch.checklist.carrier(load.carrier).positions:
+        return ()
+    by_place = {batch.format_slot(load, piece): piece for piece in run.undecided}
+    if named not in by_place:
+        raise Refused("input", f"no piece to be measured lies in {named}", "enter its place, e.g. A1", field=PLACE)
+    return (by_place[named],)
+
+
+def propose_first_piece(batch: Batch, run: Run) -> str:
+    """The place of the first piece that is not decided on; empty where pieces have no places."""
+    load = batch.loads[run.load]
+    there = [piece for piece in load.pieces if piece in set(run.undecided)]
+    return batch.format_slot(load, there[0]) if there else ""
 
 
 def _choose_spread(batch: Batch, run: Run, number: int) -> list[int]:

@@ -17,6 +17,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField, make_number_field
 from floor.checklist.gates import Characteristic, FirstPiece, Gate, Measured, list_asked_values
+from floor.checklist.units import convert_unit
 from floor.dataclass import dataclass
 from floor.entry import Entry
 
@@ -41,6 +42,8 @@ class Result:
     """What it was found on: ``load 1, first piece``, ``load 1 B2``."""
     by_first: bool = True
     """Whether on the first piece."""
+    piece: int | None = None
+    """Where that is known."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +76,17 @@ class FirstArticle:
     """With a value out of limits."""
     results: tuple[Result, ...]
     """Each characteristic of the checklist once, in the order of the drawing; those nobody verified without a value."""
+    out: tuple[Result, ...] = ()
+    """What was measured out of limits before one of them was verified on another piece."""
+
+    @property
+    def elsewhere(self) -> int:
+        """Characteristics verified on another piece than the first; a first article is one piece."""
+        first = next((one.piece for one in self.results if one.by_first and one.piece is not None), None)
+        return sum(
+            bool(one.found) and (one.piece != first if one.piece is not None and first else not one.by_first)
+            for one in self.results
+        )
 
     @property
     def missing(self) -> tuple[Result, ...]:
@@ -88,14 +102,23 @@ def find_first_article(batch: Batch) -> FirstArticle:
             full.setdefault(one.op, one)
     partial = tuple(one for one in accepted if one.good and one is not full[one.op])
     refused = tuple(one for one in accepted if not one.good)
-    return FirstArticle(tuple(full.values()), partial, refused, _list_first_results(batch, full.values()))
+    results = _list_first_results(batch, full.values())
+    return FirstArticle(tuple(full.values()), partial, refused, results, _list_out_before(batch, results))
+
+
+def _list_out_before(batch: Batch, results: Iterable[Result]) -> tuple[Result, ...]:
+    """Of characteristics that no first piece was accepted by."""
+    verified = {(one.op, one.what): one.seq for one in results if one.found and not one.by_first}
+    bad = (one for one in _iter_measured(batch) if not one.good)
+    return tuple(one for one in bad if one.seq < verified.get((one.op, one.what), 0))
 
 
 def _list_first_results(batch: Batch, full: Iterable[Acceptance]) -> tuple[Result, ...]:
     """Each characteristic with what verified it first: an accepted first piece, else the first good reading."""
     first = {(one.op, one.what): one for acceptance in full for one in acceptance.results}
     for result in _iter_measured(batch):
-        first.setdefault((result.op, result.what), result)
+        if result.good:
+            first.setdefault((result.op, result.what), result)
     wanted = [first.get((one.op, one.what), one) for one in _list_wanted(batch)]
     # One balloon may be checked at several operations: verified at one, it is verified.
     verified = {(one.number, one.what) for one in wanted if one.number is not None and one.found}
@@ -130,6 +153,16 @@ def _say_required(one: Characteristic | Measured, ask: FormField) -> str:
     return make_number_field(ask.name, ask.label, one.low, one.high).band
 
 
+def _convert(one: Characteristic | Measured, ask: FormField, value: object) -> str:
+    """`` (12.027 mm)``: a value read in another unit as the drawing has it, one place finer than its limits."""
+    if not one.gauge_unit or not isinstance(value, int | float):
+        return ""
+    drawn = make_number_field(ask.name, ask.label, one.low, one.high)
+    if drawn.unit == ask.unit:
+        return ""
+    return f" ({convert_unit(value, ask.unit, drawn.unit):.{drawn.places + 1}f} {drawn.unit})"
+
+
 def _iter_acceptances(batch: Batch) -> Iterator[Acceptance]:
     for entry, event, run, gate in _iter_proofs(batch, "first piece accepted"):
         assert isinstance(gate, FirstPiece)
@@ -153,7 +186,7 @@ def _iter_measured(batch: Batch) -> Iterator[Result]:
     """What the first reading of each load's gates found, the earliest first."""
     for entry, event, run, gate in _iter_proofs(batch, "measured"):
         if isinstance(gate, Measured) and gate.of_piece:
-            yield from (one for one in _read_results(batch, run, gate, entry, event) if one.good)
+            yield from _read_results(batch, run, gate, entry, event)
 
 
 def _iter_proofs(batch: Batch, kind: str) -> Iterator[tuple[Entry, Proved, Run, Gate]]:
@@ -171,7 +204,8 @@ def _read_results(batch: Batch, run: Run, gate: FirstPiece | Measured, entry: En
     serials = {ask.short: str(event.values.get(ask.name, "")) for ask in gate.asks() if ask.kind == "gauge"}
     first = isinstance(gate, FirstPiece)
     load, pieces = batch.loads[run.load], find_measured_pieces(batch, entry.seq)
-    place = f" {batch.format_slot(load, pieces[0])}" if pieces else ""
+    piece = pieces[0] if pieces else None
+    place = f" {batch.format_slot(load, piece)}" if piece is not None else ""
     for ask, one in list_asked_values(gate):
         if ask.name in values:
             bare = ask._replace(short="")
@@ -180,10 +214,11 @@ def _read_results(batch: Batch, run: Run, gate: FirstPiece | Measured, entry: En
                 one.what,
                 one.number,
                 _say_required(one, ask),
-                format_values((bare,), values),
+                format_values((bare,), values) + _convert(one, ask, values[ask.name]),
                 not find_values_outside((ask,), values),
                 serials.get(one.gauge, "") or one.gauge,
                 entry.seq,
-                f"load {run.load}{', first piece' if first else place}",
+                f"load {run.load}{place}{', first piece' if first else ''}",
                 first,
+                piece,
             )

@@ -29,7 +29,8 @@ def list_gate_fields(
         times: for how many pieces.
         tried: what was entered and does not do; what of it lies within its limits stands there again, unless it
             was entered of another tool or offset. Also what is known beforehand.
-        serials: form field → the serial number that it can only be, which stands there and Enter passes by.
+        serials: form field → the serial number that it can only be, or the place of a first piece, which stands there
+            and Enter passes by.
         gauges: the shop's register, which says beside a serial number what is known of it.
         places: of the pieces to measure, one for each; none where they have no places.
     """

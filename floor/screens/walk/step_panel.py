@@ -14,7 +14,12 @@ from textual.widgets import Static
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
 from floor.batch.gates.check_values import find_values_outside
 from floor.batch.gates.gauges import find_only_serials, list_gauges_asked
-from floor.batch.gates.measured_pieces import choose_measured_pieces, find_measured_pieces, keep_values
+from floor.batch.gates.measured_pieces import (
+    choose_measured_pieces,
+    find_measured_pieces,
+    keep_values,
+    propose_first_piece,
+)
 from floor.batch.gates.samples import describe_sample, find_sample_size
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.gauge import Gauge
@@ -22,6 +27,7 @@ from floor.batch.proof import Proof
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.station_walk import Line
+from floor.checklist.gate_forms import PLACE, FormField
 from floor.checklist.gates import FirstPiece, Gate
 from floor.checklist.step_references import describe_gauge, find_source, list_caution_sources
 from floor.dataclass import dataclass
@@ -166,7 +172,10 @@ class StepPanel(Vertical):
         values = keep_values(gate, values, measured, chosen)
         load = view.batch.loads[view.run.load]
         places = [view.batch.format_slot(load, piece) for piece in chosen]
-        self.form.ask(name, list_gate_fields(gate.asks(), times, values, serials, gauges, places))
+        asks = gate.asks()
+        if isinstance(gate, FirstPiece) and (first := propose_first_piece(view.batch, view.run)):
+            asks, serials = (FormField(PLACE, "Place of the piece"), *asks), {**serials, PLACE: first}
+        self.form.ask(name, list_gate_fields(asks, times, values, serials, gauges, places))
 
     def _empty_signatures(self, gate: Gate) -> None:
         """Initials that somebody else typed are no signature of who is signed in now."""
