@@ -27,6 +27,8 @@ class TrialReading:
     seen: str = ""
     source: str = ""
     """The file it was read from, and how; empty if it was typed."""
+    left_out: int = 0
+    """Rows of the file without a number there."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -370,10 +370,16 @@ def _say_results_without_pieces(trial: Trial) -> str:
 def _list_sources(trial: Trial) -> list[str]:
     """Where results came from that nobody typed."""
     return [
-        f"{trial.name_setting(one.setting)}: {_format_reading(trial, one)} from {one.source}"
+        f"{trial.name_setting(one.setting)}: {_format_reading(trial, one)} from {describe_source(one)}"
         for one in trial.readings
         if one.source
     ]
+
+
+def describe_source(one: TrialReading) -> str:
+    """``run1.csv, each row, 2 rows without a number``."""
+    empty = f", {format_count(one.left_out, 'row')} without a number" if one.left_out else ""
+    return one.source + empty
 
 
 def _format_reading(trial: Trial, one: TrialReading) -> str:

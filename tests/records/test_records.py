@@ -36,12 +36,16 @@ def differences(was: object, now: object, at: str = "") -> Iterator[str]:
         for key in sorted(was.keys() | now.keys()):
             if "/out/" in at and key in ("said", "title", "of_piece", "gate", "values", "again"):
                 continue
-            if key not in was and (not now[key] or ("/waivers/" in at and key == "closed_by")):
+            newer = not now.get(key) or ("/waivers/" in at and key == "closed_by") or key == "left_out"
+            if key not in was and newer:
                 continue  # a newer field, of which an older state or record says nothing
             if key not in was or key not in now:
                 yield f"{at}/{key}: {'no more' if key in was else 'new'}"
             else:
                 yield from differences(was[key], now[key], f"{at}/{key}")
+    elif isinstance(was, list) and isinstance(now, list) and len(was) == len(now) and was != now:
+        for n, (one, other) in enumerate(zip(was, now, strict=True)):
+            yield from differences(one, other, f"{at}/{n}")
     elif was != now:
         yield f"{at}: was {str(was)[:200]}, is {str(now)[:200]}"
 

@@ -6,7 +6,6 @@ from datetime import datetime
 
 from floor.batch.counting.fold_surplus import bring_back_to_work, take_out_of_work
 from floor.batch.events import (
-    TrialFile,
     TrialPiecesBack,
     TrialPiecesTaken,
     TrialPlanned,
@@ -18,7 +17,6 @@ from floor.batch.state import Batch
 from floor.batch.trial import Trial, TrialChoice, TrialReading
 from floor.batch.trials.pieces import is_in_trial
 from floor.entry import Entry
-from floor.text import format_count
 
 
 @handles(TrialPlanned)
@@ -66,16 +64,10 @@ def _pieces_back(batch: Batch, entry: Entry, event: TrialPiecesBack, at: datetim
 @handles(TrialResult)
 def _result(batch: Batch, entry: Entry, event: TrialResult, at: datetime) -> None:
     trial = _find_trial(batch, entry, event.trial, event.setting)
-    source = _say_source(event.source) if event.source is not None else ""
-    trial.readings.append(
-        TrialReading(entry.seq, event.setting, at, entry.by, event.values, event.good, event.bad, event.seen, source)
-    )
-
-
-def _say_source(file: TrialFile) -> str:
-    """``run1.csv, each row, 2 rows without a number``."""
-    empty = f", {format_count(file.left_out, 'row')} without a number" if file.left_out else ""
-    return f"{file.file}, {file.how}{empty}"
+    file = event.source
+    source, left_out = (f"{file.file}, {file.how}", file.left_out) if file is not None else ("", 0)
+    given = event.values, event.good, event.bad, event.seen
+    trial.readings.append(TrialReading(entry.seq, event.setting, at, entry.by, *given, source, left_out))
 
 
 @handles(TrialSettingChosen)

@@ -21,6 +21,7 @@ from floor.batch.trials.commands import (
 )
 from floor.batch.trials.pieces import find_op_to_take_from, list_pieces_in_trial
 from floor.batch.trials.typed_numbers import read_numbers, split_unit
+from floor.papers.trials import describe_source
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.file_reading import read_file
@@ -369,6 +370,6 @@ def _ask_columns(screen: FloorScreen, batch_id: str, result: EnterTrialResult, f
         last = trial.readings[-1]
         values = last.values
         said = f"{values[0]:.4g} {trial.unit}" if len(values) == 1 else format_count(len(values), "value")
-        screen.say(f"Entered: {said} from {last.source}")
+        screen.say(f"Entered: {said} from {describe_source(last)}")
 
     screen.ask_and_give(batch_id, f"{found.name}: {WAYS[how]}", fields, command, done, text, blamed="columns")
