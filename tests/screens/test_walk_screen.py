@@ -112,7 +112,10 @@ async def test_another_load_in_between_moves_no_place(place: Place) -> None:
         app.go_walk(place.id, run)
         await keys.line()
         await keys.back()
-        app.screen.begin(place.id, other)  # type: ignore[attr-defined]
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        screen.table.move_cursor(row=next(n for n, due in enumerate(screen.due) if due.load == other))
+        await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, BeginScreen) and app.screen.is_mounted, "what comes next")
         await keys.press("y")
         await keys.until(lambda: isinstance(app.screen, WalkScreen), "the other walk")
