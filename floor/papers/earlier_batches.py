@@ -165,7 +165,7 @@ def list_more_lines(batch: Batch, now: Moment, level: float, width: int) -> list
 
 
 def _list_sureness(rows: Mapping[str, Callable[[], Sureness]], level: float, width: int) -> list[str]:
-    head = f"{'filled':>8} {f'for {100 * level:.0f} %':>8} {'pieces known':>13}"
+    head = f"{'chance':>8} {f'start for {100 * level:.0f} %':>14} {'pieces behind':>13}"
     names = max(min(width - len(head) - 1, 44), 12)
     lines = [f"{'':{names}} {head}"]
     for name, assess in rows.items():
@@ -175,7 +175,7 @@ def _list_sureness(rows: Mapping[str, Callable[[], Sureness]], level: float, wid
             lines += wrap_text(f"{name}: n/a, because {error}", "", "  ", width)
             continue
         needed = str(found.pieces) if found.pieces else "n/a"
-        said = f"{format_chance(found.chance):>8} {needed:>8} {_say_known(found):>13}"
+        said = f"{format_chance(found.chance):>8} {needed:>14} {_say_known(found):>13}"
         lines.append(f"{pad(cut(name, names), names)} {said}")
     return lines
 
