@@ -6,6 +6,7 @@ import pytest
 
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces, TakeOff
 from floor.batch.describe import describe
+from floor.batch.fold import fold
 from floor.batch.handover.commands import AcceptHandover, CountSubjectPieces, OfferHandover, ReadHandoverPage
 from floor.batch.handover.page import build_handover_page, list_count_subjects
 from floor.batch.lifecycle.commands import SetPiecesAside
@@ -122,6 +123,16 @@ def test_several_are_taken_off_at_once_each_named_once(bench: Bench) -> None:
         assert bench.refused(TakeOff(pieces)).why == "unknown"
     bench.say(TakeOff((1, 2)))
     assert not bench.state.sitting(load_of(bench, load))
+
+
+def test_in_whatever_order_they_are_named_a_held_one_and_scrap_come_off_at_once(bench: Bench) -> None:
+    """Without the held one nothing but scrap was left, and the load had ended before the others were off."""
+    load = bench.form(10)
+    bench.say(SetPiecesAside("hold", "scratch?", load=load, positions=("A1",)))
+    bench.say(SetPiecesAside("scrap", "dropped", load=load, positions=("A2", "B1", "B2")))
+    bench.say(TakeOff((1, 2)))
+    assert not bench.state.sitting(load_of(bench, load))
+    assert bench.state == fold(bench.state.entries)
 
 
 def test_the_physical_count_agrees_with_where_held_pieces_lie(bench: Bench) -> None:

@@ -265,4 +265,4 @@ def _taken_off(batch: Batch, entry: Entry, event: TakenOff, at: datetime) -> Non
         place = batch.places[piece]
         require(entry, place.sits, f"piece {piece} does not sit on a carrier any more")
         move_piece(batch, piece, replace(place, sits=False, off=True))
-        tidy_load(batch, batch.loads[place.load], entry, at)
+    tidy_loads(batch, event.pieces, entry, at)  # not one by one: a load of nothing but scrap ends with it on
