@@ -138,6 +138,7 @@ NOT_MOMENTS = {
     "ledger.backup": "the names of copies are UTC",
     "papers.page": "the offset beside a time that is now",
     "shop.settings_schema": "times of day without a day",
+    "batch.quality.time_elements": "times of day without a day",
     "figures.overtime": "times of day without a day",
     "planning.questions.hours": "times of day without a day",
     "cli.maintenance": "the last entry, as the wall showed it",

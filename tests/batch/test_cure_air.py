@@ -299,7 +299,7 @@ def test_a_reading_that_was_wrong_is_struck_out() -> None:
         ("", "50", "Room air: nothing entered"),
         ("70", "50", "Room air: 70 is not -45 to 60 degC"),
         ("20", "0", "Relative humidity: 0 is not 1 to 100 %"),
-        ("20 degF", "50", "Room air: degF is not degC"),
+        ("20 degF", "50", "Room air: asked for in degC, not degF"),
         ("20", "damp", "Relative humidity: damp is not a number"),
     ],
 )

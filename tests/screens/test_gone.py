@@ -210,7 +210,7 @@ DIALOGS: dict[str, tuple[Opens, tuple[str, ...]]] = {
     "note": (OF_A_RUN["walk"], ("escape", "n")),
     "question": (OF_A_BATCH["handover"], ()),
     "offer": (OF_A_BATCH["handover"], ("enter",)),
-    "left unattended": (OF_A_BATCH["handover"], ("d",)),
+    "left unattended": (OF_A_BATCH["handover"], ("d", "1")),
 }
 
 

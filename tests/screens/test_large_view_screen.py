@@ -70,9 +70,11 @@ async def test_it_follows_what_the_cursor_of_what_next_stands_at(place: Place, o
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.pause()
-        await pilot.press("down", "f")
+        await pilot.press("f")
         assert stands(app, "B0001 Op 10")
         assert "Clamp the pallet" in seen(app)
+        await pilot.press("escape", "down", "f")
+        assert "Clamp the pallet" not in seen(app)
         await pilot.press("escape")
         assert isinstance(app.screen, NextScreen)
         assert app.screen.table.cursor_row == 1

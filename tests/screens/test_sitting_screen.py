@@ -108,7 +108,7 @@ async def test_what_is_in_rework_and_what_sits_stands_whole_beside_the_pieces_of
     async with app.run_test(size=SIZE) as pilot:
         await pilot.press("b")
 
-        row = next(line for line in seen(app).splitlines() if line.strip().startswith("Pallet 1"))
+        row = next(line for line in seen(app).splitlines() if line.strip(" ▸").startswith("Pallet 1"))
         assert "2 ↺1 ✕1 ?1" in row
 
 

@@ -118,7 +118,7 @@ async def test_the_readings_take_all_the_room_beside_their_label(place: Place) -
         await keys.until(lambda: len(app.screen.query("#asks Input")) == 2, "the form")
         await pilot.pause()
         point, readings = app.screen.query("#asks Input").results(Input)
-        assert (point.size.width, readings.size.width) == (16, 49)
+        assert (point.size.width, readings.size.width) == (13, 49)
 
 
 async def test_a_large_file_is_read_behind_a_dialog_that_escape_stops(

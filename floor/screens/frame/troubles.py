@@ -87,14 +87,7 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
     if waivers:
         said = f"{format_count(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})"
         found.append(Trouble("shift", said))
-    asked = [f"Lead decision needed: {format_unproved_work(batch, one)}" for one in find_open_unproved_work(batch)]
-    asked += [f"Lead decision needed: {describe_suspect_gauge(batch, one)}" for one in batch.list_open_suspect_gauges()]
-    if find_undecided_surplus(batch):
-        asked.append(format_order_filled(batch, find_blind_subjects(batch)))
-    asked += list_plan_troubles(session.planner, batch)
-    if batch.list_open_differences():
-        asked.append(f"{format_count(len(batch.list_open_differences()), 'count mismatch')} open")
-    found += [Trouble("shift", one) for one in asked]
+    found += [Trouble("shift", one) for one in _list_asked(session, batch)]
     known = [
         f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
     ]
@@ -103,3 +96,16 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
     if is_clock_change_untold(batch):
         known.append("The shop's clock was changed; dwell times leave the jump out")
     return [*found, *(Trouble("know", one) for one in known)]
+
+
+def _list_asked(session: Session, batch: Batch) -> list[str]:
+    """What somebody has to decide or settle."""
+    asked = [f"Since then: {said}" for said in batch.afterwards]
+    asked += [f"Lead decision needed: {format_unproved_work(batch, one)}" for one in find_open_unproved_work(batch)]
+    asked += [f"Lead decision needed: {describe_suspect_gauge(batch, one)}" for one in batch.list_open_suspect_gauges()]
+    if find_undecided_surplus(batch):
+        asked.append(format_order_filled(batch, find_blind_subjects(batch)))
+    asked += list_plan_troubles(session.planner, batch)
+    if batch.list_open_differences():
+        asked.append(f"{format_count(len(batch.list_open_differences()), 'count mismatch')} open")
+    return asked

@@ -40,7 +40,12 @@ def ask_unless_changed(screen: RunFrame, ask: Callable[[], None]) -> None:
 
     def unread(refused: Refused) -> None:
         missing = record_unread(screen.current_batch, screen.current_run, line, refused.wrong)
-        screen.give(screen.batch_id, missing, lambda _: screen.say_refused(refused))
+
+        def said(_: list[Entry]) -> None:
+            screen.update_all()  # else the entry just made looks like one from another terminal
+            screen.say_refused(refused)
+
+        screen.give(screen.batch_id, missing, said)
 
     folder, name = screen.session.shop.folder, batch.find_operation(run).program_file
     read_file(screen, name, 0, lambda progress: has_program_changed(folder, batch, run, progress), judged, unread)
