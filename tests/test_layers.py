@@ -198,6 +198,17 @@ def test_the_core_starts_without_what_it_does_not_need(module: str) -> None:
     assert done.stdout.strip() == "[]"
 
 
+def test_opening_loads_no_plan_forecast_or_paper() -> None:
+    """Their thirty modules come with the first question; once an entry's class asked for one, all opened with it."""
+    code = "import sys, floor.app, floor.shop; print([name for name in sys.modules if name.startswith('floor.')])"
+
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT.parent)
+
+    loaded = ast.literal_eval(done.stdout)
+    rooms = ("floor.planning", "floor.papers", "floor.figures.forecast", "floor.figures.schedule")
+    assert [name for name in loaded if name.startswith(rooms)] == []
+
+
 def test_an_event_is_folded_in_the_subject_that_declares_it() -> None:
     """Who looks for what an event changes opens the folder that it is of."""
     from floor.batch.fold import HANDLERS

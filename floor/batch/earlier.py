@@ -8,7 +8,6 @@ from dataclasses import replace
 from typing import Literal
 
 from floor.batch.event_base import register_part
-from floor.checklist.expected_yields import list_operation_yields
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation
 
@@ -50,6 +49,8 @@ def expect(checklist: Checklist, told: EarlierTold | None) -> Checklist:
     """
     if told is None or not told.yields:
         return checklist
+    from floor.checklist.expected_yields import list_operation_yields  # loads the forecast, which opening never needs
+
     yields = {one.op: one for one in told.yields}
     stated = {op: one.rework for op, one in zip(checklist.route, list_operation_yields(checklist), strict=True)}
 
