@@ -20,6 +20,7 @@ __all__ = [
     "patching",
     "reason_keys",
     "rules",
+    "same_work",
     "schema",
     "material_required",
     "run_time_left",

@@ -30,6 +30,11 @@ class Measure(NamedTuple):
     def __str__(self) -> str:
         return self.text
 
+    @property
+    def in_pieces(self) -> bool:
+        """Whether it is a life counted in pieces instead of time."""
+        return self.unit in PIECES
+
 
 BASE_UNITS = {
     "time": "second",

@@ -10,7 +10,7 @@ from floor.cli.base import CommandError, Exit, print_error, print_text
 from floor.text import WIDTH
 
 if TYPE_CHECKING:
-    from floor.batch.quality.lessons import Lesson
+    from floor.batch.quality.lesson_kinds import Lesson
     from floor.batch.state import Batch
     from floor.shop import Shop
     from floor.shop.lessons import LessonReport

@@ -11,7 +11,7 @@ from typing import Protocol
 
 from floor.batch.earlier import EarlierTold, expect
 from floor.batch.quality.batch_facts import BatchFacts, EarlierBatches, OpFacts
-from floor.batch.quality.lessons import FEWEST_LOADS
+from floor.batch.quality.yield_lessons import FEWEST_LOADS
 from floor.batch.state import Batch
 from floor.checklist.expected_yields import NO_TESTS, Sureness, TestPieces, assess_start, list_confidence_levels
 from floor.checklist.model import Checklist

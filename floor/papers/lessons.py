@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from itertools import groupby
 
-from floor.batch.quality.lessons import (
-    FEWEST,
-    FEWEST_LOADS,
+from floor.batch.quality.lesson_figures import FEWEST
+from floor.batch.quality.lesson_kinds import (
     ChoiceLesson,
     Lesson,
     Lessons,
@@ -17,10 +16,9 @@ from floor.batch.quality.lessons import (
     TimePart,
     WhyNot,
     YieldLesson,
-    apply_changes,
-    is_in_pieces,
 )
 from floor.batch.quality.run_times import PLAUSIBLE
+from floor.batch.quality.yield_lessons import FEWEST_LOADS, apply_yields
 from floor.batch.state import Batch
 from floor.checklist.expected_yields import compute_start_quantities
 from floor.checklist.model import Checklist
@@ -128,7 +126,7 @@ def list_spare_lines(batch: Batch, found: Lessons, stated: Checklist, width: int
     lines = wrap_text(_say_spares(found.spares), "", "  ", width)
     try:
         (now,) = compute_start_quantities(stated, batch.order, (SURE,))
-        (then,) = compute_start_quantities(apply_changes(stated, found.offered), batch.order, (SURE,))
+        (then,) = compute_start_quantities(apply_yields(stated, found.offered), batch.order, (SURE,))
     except Impossible as error:
         return [*lines, *wrap_text(f"Pieces to start next time: n/a, because {error}", "", "  ", width)]
     said = f"For {batch.order} good ones, {SURE_SAID} sure, start {now.pieces} by the yields of the checklist"
@@ -241,7 +239,7 @@ def _say_few(many: int, noun: str, needed: int) -> str:
 
 
 def _say_used(stated: Measure | None, used: float) -> str:
-    return format_count(round(used), "piece") if stated is not None and is_in_pieces(stated) else format_span(used)
+    return format_count(round(used), "piece") if stated is not None and stated.in_pieces else format_span(used)
 
 
 def _say_spread(spread: Spread, say: Callable[[float], str]) -> str:

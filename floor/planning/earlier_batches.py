@@ -18,9 +18,9 @@ from typing import NamedTuple
 
 from floor.batch.earlier import EarlierTold, ExpectedPace, ExpectedYield
 from floor.batch.quality.batch_facts import BatchFacts
-from floor.batch.quality.lessons import find_same_work
 from floor.checklist.expected_yields import list_operation_yields
 from floor.checklist.model import Checklist
+from floor.checklist.same_work import find_same_work
 from floor.dataclass import dataclass
 from floor.figures.earlier_yields import BatchYield, EarlierYield, combine_yields, weigh_times
 from floor.figures.quality.missing import Missing

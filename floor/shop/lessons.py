@@ -13,7 +13,8 @@ from contextlib import ExitStack, contextmanager, suppress
 from pathlib import Path
 
 from floor.batch.command import Refused
-from floor.batch.quality.lessons import Lessons, study_lessons
+from floor.batch.quality.lesson_kinds import Lessons
+from floor.batch.quality.lessons import study_lessons
 from floor.batch.state import Batch
 from floor.checklist.loading import FileProblem, load_checklist, read_checklist
 from floor.checklist.model import Checklist

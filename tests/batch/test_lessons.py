@@ -14,19 +14,18 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
-from floor.batch.quality.lessons import (
+from floor.batch.quality.lesson_figures import format_number, round_sensibly
+from floor.batch.quality.lesson_kinds import (
     Lesson,
     LifeLesson,
     TimeLesson,
     TimePart,
     WhyNot,
     YieldLesson,
-    apply_changes,
-    format_number,
-    round_sensibly,
-    study_lessons,
 )
+from floor.batch.quality.lessons import study_lessons
 from floor.batch.quality.tool_age import list_tool_lives
+from floor.batch.quality.yield_lessons import apply_yields
 from floor.batch.stations.commands import Disturb, WearTools
 from floor.batch.trials.commands import TakeTrialPieces
 from floor.batch.walk.commands import StartCycle, confirm_line
@@ -195,7 +194,7 @@ def test_a_yield_is_stated_and_seen_together_by_their_weights() -> None:
         Change(Field("operations", 10, ("yield_weight",)), 30.0, 54.0),
     )
     [before] = compute_start_quantities(bench.state.checklist, 24, (0.95,))
-    [after] = compute_start_quantities(apply_changes(bench.state.checklist, [found]), 24, (0.95,))
+    [after] = compute_start_quantities(apply_yields(bench.state.checklist, [found]), 24, (0.95,))
     assert after.pieces > before.pieces
 
 

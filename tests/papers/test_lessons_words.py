@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from floor.batch.quality.lessons import (
+from floor.batch.quality.lesson_kinds import (
     Lesson,
     LifeLesson,
     Offer,
@@ -15,8 +15,8 @@ from floor.batch.quality.lessons import (
     TimePart,
     WhyNot,
     YieldLesson,
-    study_lessons,
 )
+from floor.batch.quality.lessons import study_lessons
 from floor.checklist.patching import Change, ChecklistText, Field
 from floor.checklist.units import read_measure
 from floor.figures.calendar import Calendar

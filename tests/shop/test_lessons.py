@@ -13,7 +13,7 @@ import pytest
 from floor.batch.command import Refused
 from floor.batch.event_base import iter_events
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
-from floor.batch.quality.lessons import ChoiceLesson, WhyNot
+from floor.batch.quality.lesson_kinds import ChoiceLesson, WhyNot
 from floor.batch.state import Batch
 from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTrial
 from floor.checklist.loading import list_shipped_checklists, load_checklist

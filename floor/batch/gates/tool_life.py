@@ -7,7 +7,6 @@ from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import count_pieces_in_cycle
 from floor.checklist.equipment import Tool
 from floor.checklist.gates import ToolLoaded
-from floor.checklist.units import PIECES
 from floor.text import format_count, format_span
 
 
@@ -49,7 +48,7 @@ def format_life_left(card: Tool | None, amount: float) -> str:
 
 def say_life(card: Tool | None, amount: float, noun: str = "") -> str:
     """``40``, with a noun ``40 pieces``, or ``12 min``: as the tool's card counts."""
-    by_pieces = card is not None and card.life is not None and card.life.unit in PIECES
+    by_pieces = card is not None and card.life is not None and card.life.in_pieces
     if not by_pieces:
         return format_span(amount)
     return format_count(int(amount), noun) if noun else f"{amount:g}"

@@ -6,6 +6,8 @@ __all__ = [
     "drifts",
     "first_article",
     "happenings",
+    "lesson_figures",
+    "lesson_kinds",
     "lessons",
     "loss_causes",
     "loss_patterns",
@@ -13,4 +15,5 @@ __all__ = [
     "run_times",
     "time_elements",
     "tool_age",
+    "yield_lessons",
 ]

@@ -8,7 +8,7 @@ from dataclasses import field
 from datetime import datetime
 from typing import NamedTuple
 
-from floor.batch.quality.lessons import gather_first_counts
+from floor.batch.quality.first_counts import gather_first_counts
 from floor.batch.quality.run_times import RunPart, list_part_times
 from floor.batch.state import Batch
 from floor.dataclass import dataclass

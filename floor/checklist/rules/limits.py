@@ -13,7 +13,7 @@ from floor.checklist.gates import Characteristic, FirstPiece, Measured, Probed, 
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.rules.names import iterate_steps, iterate_values
-from floor.checklist.units import EXAMPLES, PIECES, Measure, can_convert, list_units_like, read_measure
+from floor.checklist.units import EXAMPLES, Measure, can_convert, list_units_like, read_measure
 
 MOST_CAUTIONS = 3
 """Most cautions on one step; too many are not read (DOE-STD-1029-92, warnings and cautions)."""
@@ -186,7 +186,7 @@ def check_tool_life_kind(checklist: Checklist) -> Iterator[Finding]:
             path = ("operations", i, "tools", j, "per_piece")
             if tool and tool.life is None:
                 yield Finding(path, f"tool {use.tool} has no life to take it from", "add `life` to the tool's card")
-            elif tool and tool.life and (tool.life.unit in PIECES) != (use.per_piece.unit in PIECES):
+            elif tool and tool.life and tool.life.in_pieces != use.per_piece.in_pieces:
                 wrong = f"{use.per_piece} cannot be taken from a life of {tool.life}"
                 yield Finding(path, wrong, "state both in time, or both in pieces")
 

@@ -11,7 +11,7 @@ from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Leg
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.checklist.rules.names import iterate_steps, iterate_values
-from floor.checklist.units import PIECES, Measure
+from floor.checklist.units import Measure
 from floor.figures.quality.sampling_plans import AQLS, InspectionLevel, find_sampling_plan
 
 INCH = frozenset({"in", "inch", "inches", "ft", "foot", "feet", "mil", "mils", "thou", "microinch"})
@@ -87,8 +87,8 @@ def check_tool_life(checklist: Checklist) -> Iterator[Finding]:
                 continue
             pieces = carrier.capacity * operation.loads_per_cycle
             need = use.per_piece.base * pieces
-            if (tool.life.unit in PIECES) == (use.per_piece.unit in PIECES) and tool.life.base < need:
-                amount = f"{need:g} pieces" if tool.life.unit in PIECES else f"{need / 60:.4g} min"
+            if tool.life.in_pieces == use.per_piece.in_pieces and tool.life.base < need:
+                amount = f"{need:g} pieces" if tool.life.in_pieces else f"{need / 60:.4g} min"
                 what = "a full load" if operation.loads_per_cycle == 1 else "a full cycle"
                 wrong = f"tool {use.tool} lasts {tool.life}, and {what} of {pieces} takes {amount}"
                 yield Finding(("operations", i, "tools", j), wrong, f"a life of at least {amount}, or smaller loads")

@@ -14,7 +14,7 @@ from floor.screens.forms.dialogs import COLUMNS, Choice, ChoiceDialog, ConfirmDi
 from floor.text import wrap_text
 
 if TYPE_CHECKING:
-    from floor.batch.quality.lessons import Lesson
+    from floor.batch.quality.lesson_kinds import Lesson
     from floor.batch.state import Batch
     from floor.shop.lessons import LessonReport
 
