@@ -14,8 +14,9 @@ from floor.batch.open_items import Conditions, Outage
 from floor.batch.qualification import Qualified
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.lines import Line, Walk
 from floor.batch.walk.shared_cycles import find_emptied_runs
-from floor.batch.walk.station_walk import Line, Walk, build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.checklist.equipment import MOST_PIECES
 from floor.dataclass import dataclass
 from floor.entry import Draft, Moment

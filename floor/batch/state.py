@@ -28,6 +28,7 @@ from floor.batch.open_items import (
 )
 from floor.batch.proof import (
     AirReading,
+    LineMark,
     Lot,
     OffsetPlace,
     ProbedValues,
@@ -42,7 +43,7 @@ from floor.batch.run import PieceResult, Run
 from floor.batch.trial import Trial
 from floor.checklist.equipment import Carrier
 from floor.checklist.model import Checklist
-from floor.checklist.operation import Operation, Rework
+from floor.checklist.operation import Do, Operation, Rework
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 
@@ -176,6 +177,10 @@ class Batch:
         """The operation of a run, with the work offset of its carrier."""
         load = self.loads[run.load]
         return self.checklist.operation_for(run.op, load.carrier, load.carrier_number, run.station)
+
+    def find_mark(self, run: Run, key: str, step: Do) -> LineMark | None:
+        """What says that a step is done: of the set-up once for all its runs, else by each run."""
+        return (self.setups[run.setup].marks if step.at == "setup" else run.marks).get(key)
 
     def list_stations_for(self, op: int) -> tuple[str, ...]:
         """Stations that can do an operation: those set up for it first, then in checklist order."""

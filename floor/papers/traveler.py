@@ -13,9 +13,10 @@ from floor.batch.load import Load
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.lines import Line, LineState, Walk, find_phase_title
 from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.next_run import find_own_rework
-from floor.batch.walk.station_walk import Line, LineState, Walk, build_walk, find_phase_title
+from floor.batch.walk.station_walk import build_walk
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Do
 from floor.checklist.step_references import (

@@ -10,8 +10,8 @@ from typing import NamedTuple
 from floor.batch.proof import Setup
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.lines import Walk
 from floor.batch.walk.shared_cycles import count_pieces_in_cycle, count_turns_left, cut_until, find_runs_in_cycle
-from floor.batch.walk.station_walk import Walk
 from floor.checklist.gates import Cured
 from floor.checklist.operation import BEFORE_CYCLE, Clock, Operation
 from floor.dataclass import dataclass

@@ -8,7 +8,7 @@ from datetime import datetime
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, compute_window_spans
-from floor.batch.walk.station_walk import find_gates_no_longer_asked
+from floor.batch.walk.no_longer_asked import find_gates_no_longer_asked
 from floor.checklist.gates import Cured
 from floor.checklist.operation import Clock
 from floor.dataclass import dataclass

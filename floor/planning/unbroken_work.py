@@ -6,7 +6,7 @@ from bisect import bisect_right
 from datetime import datetime
 
 from floor.batch.state import Batch
-from floor.batch.walk.station_walk import Walk
+from floor.batch.walk.lines import Walk
 from floor.checklist.operation import BEFORE_CYCLE
 from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar, NoWorkingTime, WorkingTime, to_epoch, to_local, to_seconds

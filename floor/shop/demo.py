@@ -29,7 +29,7 @@ from floor.batch.handover.page import list_safety_lines
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.run import Run
 from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTrial
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
 from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist

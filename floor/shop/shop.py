@@ -26,7 +26,6 @@ from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import JournalWriter, LedgerError
 from floor.shop.closed_gauge_uses import may_name, name_closed_batches
-from floor.shop.closed_summaries import read_closed
 from floor.shop.effects_on_other_batches import (
     draft_effects,
     draft_shop_entries,
@@ -42,7 +41,6 @@ from floor.shop.other_batches import gather_other_batches
 from floor.shop.registers import Registers
 from floor.shop.second_signature import PinToken
 from floor.shop.shop_record import fold_shop_record, lack_pin
-from floor.shop.weaker_checklist import compare_with_earlier
 
 if TYPE_CHECKING:
     from floor.checklist.patching import Change
@@ -108,6 +106,8 @@ class Shop(Registers):
         Raises:
             Refused, LedgerError: nothing was written.
         """
+        from floor.shop.weaker_checklist import compare_with_earlier  # few terminals open a batch
+
         with self._shop_wide(command) as shop_turn:  # so no station goes out of service unseen
             self._need_known(by)
             context = self.context(command.id, by)
@@ -205,6 +205,8 @@ class Shop(Registers):
             suspect: its serial number if what it measured is suspect. Closed batches are read before the turn, as they
                 are many and never change; those closed meanwhile, within it.
         """
+        from floor.shop.closed_summaries import read_closed  # only a suspect gauge asks for closed batches
+
         names = self.closed() if suspect else []
         closed = list(read_closed(self.folder, names, lambda raw: may_name(raw, suspect)))
         with self._journal.turn() as turn:

@@ -24,9 +24,10 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due
 from floor.batch.walk.commands import BeginRun, confirm_line
+from floor.batch.walk.lines import Line
 from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import compute_run_seconds, find_open_runs_in_cycle
-from floor.batch.walk.station_walk import Line, build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gate_forms import READINGS, STAGE, FormField
 from floor.checklist.gates import Cured, FirstPiece, Gate, LotRecorded, Measured, Soaked

@@ -20,7 +20,8 @@ from floor.batch.load import Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.commands import BeginRun
-from floor.batch.walk.station_walk import Line, Walk, build_walk
+from floor.batch.walk.lines import Line, Walk
+from floor.batch.walk.station_walk import build_walk
 from floor.checklist.loading import load_checklist, read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Draft, Entry, Moment

@@ -7,7 +7,7 @@ from functools import partial
 import pytest
 
 from floor.batch.walk.commands import DoStep, StartCycle
-from floor.batch.walk.station_walk import describe_do_confirm, find_phase_title
+from floor.batch.walk.lines import describe_do_confirm, find_phase_title
 from floor.checklist.loading import read_checklist
 from floor.papers.traveler import write_traveler
 from tests.batch.factory import Bench, edited, edited_text, open_bench

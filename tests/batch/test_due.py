@@ -9,7 +9,7 @@ from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.load_clocks import list_load_clocks
-from floor.batch.walk.station_walk import say_waiver
+from floor.batch.walk.standing import say_waiver
 from floor.batch.worklist.tasks import DueTask, list_due_tasks, say_when
 from tests.batch.factory import Bench, open_bench
 

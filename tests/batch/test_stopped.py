@@ -16,7 +16,7 @@ from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end, compute_window_spans, judge_clock
 from floor.batch.walk.commands import EndCycle, StartCycle
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.lines import Line
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Cured

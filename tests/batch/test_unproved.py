@@ -13,7 +13,8 @@ from floor.batch.handover.page import build_handover_page, find_risks, list_safe
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.open_items import Unproved
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.station_walk import Line, build_walk
+from floor.batch.walk.lines import Line
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench

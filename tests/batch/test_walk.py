@@ -21,8 +21,8 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, Pause, ReadCautions, Release, SkipStep, StartCycle
+from floor.batch.walk.lines import PHASE_TITLES, find_phase_title
 from floor.batch.walk.long_breaks import LONG_BREAK
-from floor.batch.walk.station_walk import PHASE_TITLES, find_phase_title
 from floor.checklist.operation import Do
 from floor.entry import Entry
 from tests.batch.factory import Bench, edited, open_bench, thermal_break

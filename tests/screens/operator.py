@@ -22,7 +22,7 @@ from floor.app import FloorApp
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.lines import Line
 from floor.entry import Entry
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.shop.what_next import NextScreen

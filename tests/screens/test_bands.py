@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from floor.app import FloorApp
 from floor.batch.gates.verdict import GateVerdict
 from floor.batch.proof import Proof
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
 from floor.checklist.units import read_measure
 from floor.screens.frame.theme import draw_band

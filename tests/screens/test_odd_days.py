@@ -13,7 +13,7 @@ from typing import Any
 
 from floor.app import FloorApp
 from floor.batch.state import Batch
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.lines import Line
 from floor.checklist.gates import Measured
 from floor.ledger.verify import verify_journal
 from floor.screens.batch.hold import HoldScreen

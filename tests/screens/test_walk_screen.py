@@ -20,7 +20,8 @@ from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun
-from floor.batch.walk.station_walk import Line, LineState, build_walk
+from floor.batch.walk.lines import Line, LineState
+from floor.batch.walk.station_walk import build_walk
 from floor.checklist.gates import Cured, FirstPiece
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog

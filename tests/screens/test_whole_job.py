@@ -14,8 +14,8 @@ from typing import Any
 from floor.app import FloorApp
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.state import Batch
+from floor.batch.walk.lines import Line
 from floor.batch.walk.next_run import list_unmet_arrival_gates
-from floor.batch.walk.station_walk import Line
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gates import Cured, Measured
 from floor.ledger.verify import verify_journal

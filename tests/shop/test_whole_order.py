@@ -30,7 +30,7 @@ from floor.batch.run import Run
 from floor.batch.search.trace import trace
 from floor.batch.state import Batch
 from floor.batch.walk.commands import StartCycle
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.lines import Line
 from floor.checklist.gates import Cured, Measured
 from floor.ledger.verify import verify_journal
 from floor.shop import Shop

@@ -8,7 +8,7 @@ from dataclasses import replace
 from floor.batch.load import PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.station_walk import Line, Walk
+from floor.batch.walk.lines import Line, Walk
 from floor.checklist.gates import Counted
 from floor.dataclass import dataclass
 from floor.text import format_count

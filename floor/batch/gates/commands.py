@@ -31,7 +31,7 @@ from floor.batch.proof import ProofKey, read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.qualified_people import refuse_unqualified
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.lines import Line
 from floor.checklist.gate_forms import PLACE
 from floor.checklist.gates import ByPlan, FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded, WorkHeld
 from floor.dataclass import dataclass

@@ -11,8 +11,8 @@ from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say
 from floor.batch.proof import ProgramCheck
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.lines import Line
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
-from floor.batch.walk.station_walk import Line
 from floor.checklist.equipment import Tool
 from floor.checklist.gates import Probed, ProgramLoaded, ToolLoaded
 from floor.checklist.operation import Operation

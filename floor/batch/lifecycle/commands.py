@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
-from typing import Literal, NamedTuple
+from typing import TYPE_CHECKING, Literal, NamedTuple
 
 from floor.batch import events
 from floor.batch.command import (
@@ -35,10 +35,12 @@ from floor.batch.stations.out_of_service import draft_known_outages
 from floor.checklist.equipment import MOST_PIECES, Carrier
 from floor.checklist.frozen import freeze_checklist
 from floor.checklist.model import Checklist
-from floor.checklist.weakening import Weakening
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, format_time
 from floor.text import format_count, sanitize
+
+if TYPE_CHECKING:  # only opening a batch compares checklists
+    from floor.checklist.weakening import Weakening
 
 
 def order_faults(order: int | str, start: int | str, due: date | None, today: date) -> dict[str, Refused]:

@@ -27,9 +27,10 @@ from floor.batch.stations.out_of_service import refuse_out_of_service
 from floor.batch.stations.qualified_people import refuse_unqualified
 from floor.batch.stations.station_choice import open_stations, refuse_station
 from floor.batch.walk.any_order import is_any_order, list_later_ops
+from floor.batch.walk.lines import RECHECK, Line
 from floor.batch.walk.next_run import find_next_run, list_unmet_arrival_gates
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, find_runs_in_cycle
-from floor.batch.walk.station_walk import RECHECK, Line, build_walk, list_unread_cautions
+from floor.batch.walk.station_walk import build_walk, list_unread_cautions
 from floor.checklist.equipment import Station
 from floor.checklist.gates import Counted
 from floor.checklist.operation import Do

@@ -11,7 +11,8 @@ from floor.batch.gates.fold_lots import is_another_lot
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.station_walk import Line, build_walk
+from floor.batch.walk.lines import Line
+from floor.batch.walk.station_walk import build_walk
 from floor.checklist.gates import Cured, Gate, LotRecorded
 from floor.checklist.operation import Do
 from floor.entry import Entry, Moment

@@ -9,7 +9,7 @@ from floor.batch.gates.judge_process import COLD
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import Ripeness, find_pieces_to_cure, judge_clock, say_what_closes_first
-from floor.batch.walk.station_walk import find_gates_no_longer_asked
+from floor.batch.walk.no_longer_asked import find_gates_no_longer_asked
 from floor.checklist.gates import Cured
 from floor.entry import Moment
 from floor.text import format_clock, format_span

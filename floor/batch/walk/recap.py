@@ -11,8 +11,9 @@ from floor.batch.events import AttemptRefused, Counted, Paused, Proved, read_eve
 from floor.batch.run import Run
 from floor.batch.search.history_filter import GROUPS
 from floor.batch.state import Batch
+from floor.batch.walk.lines import Walk
 from floor.batch.walk.long_breaks import needs_person
-from floor.batch.walk.station_walk import Walk, build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.text import format_clock, format_span, join_sentences

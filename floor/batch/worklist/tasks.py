@@ -24,9 +24,10 @@ from floor.batch.stations.conditions import find_hold
 from floor.batch.stations.station_choice import open_stations, refuse_station, set_up_for_another
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, say_what_closes_first
 from floor.batch.walk.clocks_before_next_run import BindingClock, find_binding_clocks
+from floor.batch.walk.lines import Line, Walk
 from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, format_carriers
-from floor.batch.walk.station_walk import Line, Walk, build_walk
+from floor.batch.walk.station_walk import build_walk
 from floor.checklist.gates import Counted
 from floor.checklist.operation import BEFORE_CYCLE
 from floor.dataclass import dataclass

@@ -13,7 +13,7 @@ from math import isfinite
 from textual.content import Content
 from textual.theme import Theme
 
-from floor.batch.walk.station_walk import LineState
+from floor.batch.walk.lines import LineState
 from floor.checklist.model import Caution
 from floor.checklist.step_references import describe_missing_guard
 

@@ -7,7 +7,8 @@ from datetime import timedelta
 from floor.batch.counting.blind_count import find_blind_subjects, hide_piece_count
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.station_walk import Walk, build_walk
+from floor.batch.walk.lines import Walk
+from floor.batch.walk.station_walk import build_walk
 from floor.entry import Moment
 
 STANDS = timedelta(seconds=2)

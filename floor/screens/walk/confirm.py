@@ -13,7 +13,8 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
 from floor.batch.walk.commands import EndCycle, StartCycle, confirm_line
-from floor.batch.walk.station_walk import Line, list_unread_cautions
+from floor.batch.walk.lines import Line
+from floor.batch.walk.station_walk import list_unread_cautions
 from floor.checklist.gates import Soaked
 from floor.checklist.model import Caution
 from floor.checklist.operation import Do

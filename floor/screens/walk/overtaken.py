@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from floor.batch.gates.check_values import format_values
 from floor.batch.state import Batch
-from floor.batch.walk.station_walk import Line, Walk
+from floor.batch.walk.lines import Line, Walk
 from floor.screens.forms.fields import Form
 from floor.text import cut
 

@@ -16,8 +16,9 @@ from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.qualified_people import describe_unqualified
+from floor.batch.walk.lines import Line, Walk
 from floor.batch.walk.recap import describe_other_person
-from floor.batch.walk.station_walk import Line, Walk, say_waiver
+from floor.batch.walk.standing import say_waiver
 from floor.papers.catalog import list_offers
 from floor.papers.drifts import list_drift_warnings
 from floor.screens.forms.fields import Form

@@ -6,7 +6,7 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
 from floor.batch.gates.commands import Waive, require_waivable, takes_second
 from floor.batch.walk.commands import Pause, SkipStep, require_skippable
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.lines import Line
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen

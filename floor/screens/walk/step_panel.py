@@ -26,7 +26,7 @@ from floor.batch.gauge import Gauge
 from floor.batch.proof import Proof
 from floor.batch.run import Run
 from floor.batch.state import Batch
-from floor.batch.walk.station_walk import Line
+from floor.batch.walk.lines import Line
 from floor.checklist.gate_forms import PLACE, FormField
 from floor.checklist.gates import FirstPiece, Gate
 from floor.checklist.step_references import describe_gauge, find_source, list_caution_sources

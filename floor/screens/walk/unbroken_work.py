@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.walk.station_walk import Walk, describe_do_confirm
+from floor.batch.walk.lines import Walk, describe_do_confirm
 from floor.screens.frame.session import Session
 
 

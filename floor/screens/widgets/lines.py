@@ -5,7 +5,7 @@ from __future__ import annotations
 from textual.content import Content
 
 from floor.batch.gates.setup_sheet import Card
-from floor.batch.walk.station_walk import Line, Walk, find_phase_title
+from floor.batch.walk.lines import Line, Walk, find_phase_title
 from floor.checklist.operation import Do
 from floor.screens.frame.theme import MARKS, SAID, draw_band
 from floor.screens.widgets.diff_static import DiffStatic

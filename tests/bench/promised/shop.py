@@ -28,7 +28,8 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_needed
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, confirm_line
-from floor.batch.walk.station_walk import Line, build_walk
+from floor.batch.walk.lines import Line
+from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation, Reason
