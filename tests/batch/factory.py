@@ -12,6 +12,7 @@ from typing import Any, get_args
 import pytest
 
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused
+from floor.batch.corrections.commands import StrikeOut
 from floor.batch.fold import advance, fold
 from floor.batch.gates.commands import Prove
 from floor.batch.handover.page import list_count_subjects
@@ -302,6 +303,12 @@ class Bench:
         assert refusal.value.wrong, "a refusal says what is wrong"
         return refusal.value
 
+    def strike_back_to(self, seq: int) -> None:
+        """Strike out an entry and what was entered after it, the last one first."""
+        for entry in reversed(self.state.entries[seq - 1 :]):
+            if entry.seq not in self.state.struck:
+                self.say(StrikeOut(entry.seq, "wrong load"), "LL")
+
     def hand(self, initials: str = "AA", second: str = "BB") -> SimulatedOperator:
         return SimulatedOperator(self, "", initials, self.clock, second=second)  # type: ignore[arg-type]
 
@@ -462,3 +469,13 @@ def went_through(batch: Batch, piece: int) -> None:
         waived = any(entry.body.get("waives_rework") for entry in used_as_is)
         passed = (marked == ["hold"] and used_as_is) or (marked == ["rework"] and waived)
         assert marked == [] or passed, f"piece {piece} at op {op}: {marked}"
+
+
+def look_at_loose_pieces(faulty: int) -> tuple[Bench, int, int]:
+    """Four pieces that lie loose at the last operation and were looked at: their load, and the entry."""
+    bench = open_bench(start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    bench.through(bench.form(40))
+    tote = bench.form(50)
+    bench.until(tote, "measured 1")
+    return bench, tote, bench.prove(tote, "measured 1", faulty=faulty).seq

@@ -23,7 +23,7 @@ from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
 from floor.papers.closeout import write_close_out
-from tests.batch.factory import Bench, conserved, edited, open_bench, part, two_up
+from tests.batch.factory import Bench, conserved, edited, look_at_loose_pieces, open_bench, part, two_up
 
 DEPTH = "measured 1"
 
@@ -220,12 +220,7 @@ def test_where_every_piece_is_decided_on_the_walk_goes_on_to_the_count(bench: Be
 
 def test_rework_is_announced_at_once_and_done_by_the_count() -> None:
     """Loose pieces have no places: the form asks only how many."""
-    bench = open_bench(start=4)
-    bench.through(bench.form(10), 10, 20, 30)
-    bench.through(bench.form(40))
-    tote = bench.form(50)
-    bench.until(tote, DEPTH)
-    seq = bench.prove(tote, DEPTH, faulty=2).seq
+    bench, tote, seq = look_at_loose_pieces(faulty=2)
     assert bench.state.out[seq].before == 0, "a look is at every piece"
     bench.say(DecideOut(seq, "scratch", count=1))
     assert "(1 of 2 still to be named)" in bench.current(tote).verdict.why  # type: ignore[union-attr]
@@ -238,12 +233,7 @@ def test_rework_is_announced_at_once_and_done_by_the_count() -> None:
 
 
 def test_a_piece_that_passes_when_looked_at_again_leaves_one_fewer_to_name() -> None:
-    bench = open_bench(start=4)
-    bench.through(bench.form(10), 10, 20, 30)
-    bench.through(bench.form(40))
-    tote = bench.form(50)
-    bench.until(tote, DEPTH)
-    seq = bench.prove(tote, DEPTH, faulty=2).seq
+    bench, tote, seq = look_at_loose_pieces(faulty=2)
 
     bench.say(MeasureAgain(seq, 0, "dust on it"))
 

@@ -104,3 +104,11 @@ def test_the_traveler_asks_it_without_a_number(bench: Bench) -> None:
     text = write_traveler(bench.state, load, bench.clock(), "0" * 64)
     [row] = [row for row in text.splitlines() if "Check again: " in row]
     assert row.startswith("    ")
+
+
+def test_where_its_run_is_struck_out_too_a_check_still_reads_in_the_history(bench: Bench) -> None:
+    load = at_the_start(bench)
+    bench.clock.forward(LIMIT + 1)
+    checked = bench.say(CheckAgain(bench.run_of(load).number))[0]
+    bench.strike_back_to(bench.run_of(load).seq)
+    assert describe(bench.state, checked).startswith("checked again: ")

@@ -11,7 +11,7 @@ from floor.batch.fold import fold
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.out_of_limits import describe_each_outside, find_next_outside
 from floor.batch.quality.measured_values import list_measured_values
-from tests.batch.factory import Bench, edited, open_bench
+from tests.batch.factory import Bench, edited, look_at_loose_pieces, open_bench
 from tests.batch.test_samples import DEPTH, SEVERAL, at_depth, enter_groove, places
 
 
@@ -97,10 +97,14 @@ def test_a_piece_found_good_when_it_was_read_again_is_not_the_next_to_be_decided
 
 
 def test_how_many_fail_a_check_is_struck_out_and_not_corrected() -> None:
-    bench = open_bench(start=4)
-    bench.through(bench.form(10), 10, 20, 30)
-    bench.through(bench.form(40))
-    tote = bench.form(50)
-    bench.until(tote, DEPTH)
-    seq = bench.prove(tote, DEPTH, faulty=2).seq
+    bench, _, seq = look_at_loose_pieces(faulty=2)
     assert bench.refused(MeasureAgain(seq, 1, "typed wrong", corrects=True)).remedy == "strike the reading out"
+
+
+def test_where_its_run_is_struck_out_too_a_second_reading_still_reads_in_the_history(bench: Bench) -> None:
+    load = at_depth(bench)
+    begun = bench.run_of(load).seq
+    seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.0"]})
+    again = bench.say(MeasureAgain(seq, "3.05", "burr"))[0]
+    bench.strike_back_to(begun)
+    assert describe(bench.state, again).startswith("the same piece depth measured again: 3.05 mm (first 3.2), burr")

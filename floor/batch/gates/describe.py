@@ -144,8 +144,8 @@ def _before_decided(batch: Batch, event: BeforeDecided) -> str:
 def _measured_again(batch: Batch, event: MeasuredAgain) -> str:
     gate = _gate(batch, event)
     ask = next((ask for ask in gate.asks() if ask.name == event.name), None) if gate is not None else None
-    pieces = find_measured_pieces(batch, event.out)
-    place = _list_places(batch, event.run, pieces)[event.nth] if event.nth < len(pieces) and ask is not None else ""
+    places = _list_places(batch, event.run, find_measured_pieces(batch, event.out))
+    place = places[event.nth] if event.nth < len(places) and ask is not None else ""
     whose = " ".join(filter(None, (place or "the same piece", ask.short if ask is not None else "")))
     said = format_value(event.value, event.shown) if event.name else str(event.value)
     read = " ".join(filter(None, (said, ask.unit if ask is not None else "")))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from floor.batch.corrections.unproved_work import find_line_title
 from floor.batch.describe_registry import describes, format_line_title, format_other_loads
 from floor.batch.events import (
     CautionsRead,
@@ -60,8 +61,9 @@ def _cautions_read(batch: Batch, event: CautionsRead) -> str:
 
 @describes(StepsChecked)
 def _steps_checked(batch: Batch, event: StepsChecked) -> str:
-    steps = (batch.find_operation(batch.runs[event.run]).step(line) for line in event.lines)
-    return f"checked again: {'; '.join(step.title() if step is not None else 'a step' for step in steps)}"
+    run = batch.runs.get(event.run)
+    steps = event.lines if run is None else [find_line_title(batch, run, line) for line in event.lines]
+    return f"checked again: {'; '.join(steps)}"
 
 
 @describes(StepDone)
