@@ -5,6 +5,8 @@ DOE-STD-1038-93 (mid-shift relief; relief for injury or illness), HSE (long shif
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from floor.batch.command import OtherBatches
@@ -99,9 +101,11 @@ def test_a_guard_taken_off_after_the_offer_ends_the_short_form(bench: Bench) -> 
 
 
 def test_a_relief_for_injury_goes_to_its_whole_depth_and_is_talked_through_with_a_lead(bench: Bench) -> None:
-    offer = OfferHandover("cut finger, cycle running, watch the end", relief="illness")
+    offer = OfferHandover(relief="illness", unusual="cut finger", done="bandaged", first="watch the end")
     assert bench.refused(offer).why == "authority"
     assert bench.refused(OfferHandover(relief="illness"), "LL").wrong.startswith("this handover takes more care")
+    for part in ("unusual", "done", "first"):
+        assert bench.refused(replace(offer, **{part: ""}), "LL").field == part
     bench.say(offer, "LL")
     assert find_risks(bench.state) == ("relief",)
     every = count_lines(bench)
@@ -124,7 +128,7 @@ def test_a_relief_for_injury_goes_to_its_whole_depth_and_is_talked_through_with_
 
 def test_a_lead_who_takes_over_after_an_injury_talks_it_through_with_a_second_person(bench: Bench) -> None:
     bench.leads = frozenset({"LL", "BB"})
-    bench.say(OfferHandover("cut finger", relief="illness"), "LL")
+    bench.say(OfferHandover(relief="illness", unusual="cut finger", done="bandaged", first="the end"), "LL")
     bench.say(ReadHandoverPage(), "BB")
     count(bench, "BB")
     read_back(bench, "BB")
@@ -151,7 +155,11 @@ def test_after_a_long_shift_remarks_are_needed_if_the_shop_says_so(bench: Bench)
     bench.elsewhere = OtherBatches(long_shift_hours=10)
     assert find_risks(bench.state, bench.clock(), long_shift_hours=12) == ()
     assert "who hands over ends a long shift" in bench.refused(OfferHandover()).wrong
-    bench.say(OfferHandover("Abnormal: none. Action taken: none. Do first: end the cycle"))
+    offer = OfferHandover(unusual="none", done="none", first="end the cycle")
+    for part in ("unusual", "done", "first"):
+        assert bench.refused(replace(offer, **{part: " "}, remarks="all is well")).field == part
+    entry = bench.say(offer)[0]
+    assert entry.body["remarks"] == "Abnormal: none. Action taken: none. Do first: end the cycle"
     bench.say(ReadHandoverPage(), "BB")
     count(bench, "BB")
     read_back(bench, "BB")

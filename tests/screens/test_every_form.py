@@ -118,7 +118,7 @@ def through_and_offered(place: Place) -> None:
 
 def relieved(place: Place) -> None:
     place.through(place.load(), 10)
-    place.shop.do(place.id, OfferHandover("cut finger", relief="illness"), "LL")
+    place.shop.do(place.id, OfferHandover(relief="illness", unusual="cut", done="bandaged", first="the end"), "LL")
 
 
 def asked(place: Place) -> None:

@@ -53,6 +53,10 @@ class OfferHandover:
     safe: str = ""
     relief: Relief = ""
     """In mid-shift: for a break, or, offered by a lead, for an injury or illness."""
+    unusual: str = ""
+    """What is abnormal, what was done about it, what comes first: the parts of the remarks where more care is taken."""
+    done: str = ""
+    first: str = ""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -62,12 +66,14 @@ class OfferHandover:
             raise Refused(
                 "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"
             )
-        remarks = sanitize(self.remarks)
+        remarks = self._join_remarks()
         risks = find_risks(batch, context.now, long_shift_hours=context.elsewhere.long_shift_hours)
         why = "; ".join(RISKS[risk] for risk in risks)
         self._refuse_relief(why, context)
         if self.relief == "illness":
             why = "; ".join(filter(None, [RISKS["relief"], why]))
+        if self.relief == "illness" or "long shift" in risks:
+            self._need_each_part(why)
         if why and len(remarks) < 3:
             raise Refused(
                 "handover",
@@ -85,6 +91,25 @@ class OfferHandover:
                 )
             remarks = f"{remarks.rstrip('.')}. Left: {safe}" if remarks else f"Left: {safe}"
         return make_drafts(events.HandoverOffered(remarks=remarks, unattended=self.unattended, relief=self.relief))
+
+    def _list_parts(self) -> list[tuple[str, str, str]]:
+        """Field, label and text of each part of the remarks."""
+        parts = (("unusual", "Abnormal", self.unusual), ("done", "Action taken", self.done),
+                 ("first", "Do first", self.first))  # fmt: skip
+        return [(field, label, sanitize(text)) for field, label, text in parts]
+
+    def _join_remarks(self) -> str:
+        """As one text, each part with what it is about."""
+        parts = [f"{label}: {text}" for _, label, text in self._list_parts() if text]
+        return sanitize(". ".join(filter(None, [sanitize(self.remarks), *parts])))
+
+    def _need_each_part(self, why: str) -> None:
+        """Who is tired or hurt leaves more out, so each part is asked for (HSE: long shifts lean on writing)."""
+        missing = next(((field, label) for field, label, text in self._list_parts() if not text), None)
+        if missing is not None:
+            field, label = missing
+            wrong = f"this handover takes more care than a routine one ({why}) and needs remarks in full"
+            raise Refused("handover", wrong, f"{label}: enter it; none, if there is none", field=field)
 
     def _refuse_relief(self, why: str, context: Context) -> None:
         """

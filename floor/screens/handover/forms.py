@@ -49,9 +49,9 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool =
 
     def offer(given: Values) -> OfferHandover:
         typed.update(given)
-        labels = {name: f"{label}: " if risks else "" for name, label in wanted}
-        remarks = ". ".join(f"{labels[name]}{given[name].strip()}" for name, _ in wanted if given[name].strip())
-        return OfferHandover(remarks, unattended, given.get("safe", ""), relief)
+        said = {name: given[name] for name, _ in wanted}
+        parts = said if risks else {"remarks": said["unusual"]}
+        return OfferHandover(unattended=unattended, safe=given.get("safe", ""), relief=relief, **parts)
 
     def offered() -> None:
         typed.clear()
