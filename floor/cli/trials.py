@@ -28,7 +28,8 @@ def add_trial_command(commands: Commands, shop: argparse.ArgumentParser) -> None
 
 def _trial(args: argparse.Namespace) -> int:
     from floor.batch.command import Refused
-    from floor.papers.trials import export_trials, list_all_trial_lines, list_trial_lines
+    from floor.papers.trial_export import export_trials
+    from floor.papers.trials import list_all_trial_lines, list_trial_lines
     from floor.text import WIDTH
 
     shop = open_shop(args)

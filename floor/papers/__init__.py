@@ -25,6 +25,7 @@ __all__ = [
     "tags",
     "trace",
     "traveler",
+    "trial_export",
     "trials",
     "whatif",
 ]

@@ -44,7 +44,8 @@ from floor.papers.key_figures import (
 )
 from floor.papers.losses import list_cause_lines, list_reason_lines, list_verdict_lines, say_suspect
 from floor.papers.measured_values import ValueStudy, say_why_no_index, study_values
-from floor.papers.trials import export_trials, list_all_trial_lines
+from floor.papers.trial_export import export_trials
+from floor.papers.trials import list_all_trial_lines
 from floor.planning.pace import RunTime, list_run_times, summarize_run_times
 from floor.text import WIDTH, capitalize_first, format_clock, wrap_text
 

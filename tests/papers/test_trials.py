@@ -16,7 +16,8 @@ from floor.batch.trials.commands import (
 )
 from floor.cli.main import Exit, main
 from floor.papers.closeout import write_close_out
-from floor.papers.trials import export_trials, list_all_trial_lines, list_trial_lines
+from floor.papers.trial_export import export_trials
+from floor.papers.trials import list_all_trial_lines, list_trial_lines
 from tests.batch.factory import Bench, open_bench
 from tests.papers.test_figures_export import folder  # noqa: F401
 
