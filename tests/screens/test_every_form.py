@@ -482,7 +482,7 @@ def test_fields_are_made_in_the_form_and_nowhere_else() -> None:
     lines = {
         "frame/find.py",  # a search in a list
         "frame/sign_in.py",  # a search in a list, and a pin that never stands again
-        "handover/screen.py",  # the count of the place that the cursor is at, in a table of places
+        "handover/task.py",  # the count of the place that the cursor is at, in a table of places
         "plan/whatif.py",  # a question in words: what is wrong is said below it, and it stays
     }
     found = set()

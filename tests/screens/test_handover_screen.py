@@ -363,7 +363,7 @@ async def test_a_number_with_all_its_digits_goes_on_by_itself_and_enter_records_
         assert shop.batch(half).seq == before
         assert screen.is_unrecorded
         await pilot.press("up", "4")
-        assert screen.counts["load 2"][0] == 4
+        assert screen.counts.typed["load 2"][0] == 4
         await pilot.press("enter")
         assert "2 places counted, all agree with the record" in seen(app)
     state = shop.batch(half)
@@ -400,7 +400,7 @@ async def test_typed_counts_are_nobody_elses_and_go_only_when_that_is_meant(
         assert isinstance(app.screen, ConfirmDialog)
         await pilot.press("escape")
         assert app.screen is screen
-        assert screen.counts["load 1"][0] == 4
+        assert screen.counts.typed["load 1"][0] == 4
         shop.do(half, ReadHandoverPage(), "AA")
         app.session.who = "AA"
         app.update_screens()

@@ -1,0 +1,36 @@
+"""What can be decided while a batch is handed over: to settle, answer, leave unattended, relieve, withdraw."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.frame.screen import BatchFrame
+from floor.screens.handover.forms import answer_question, offer_handover, settle_difference, withdraw_handover
+from floor.screens.handover.stages import Stage
+
+
+def list_decisions(screen: BatchFrame, stage: Stage, typed: dict[str, str]) -> Mapping[str, Callable[[], None]]:
+    """What can be decided at this stage, by what it is."""
+    found: dict[str, Callable[[], None]] = {}
+    batch = screen.current_batch
+    if batch.list_open_differences():
+        found["settle a disputed count (a lead)"] = lambda: settle_difference(screen)
+    if any(not question.answer for question in batch.questions.values()):
+        found["answer a question"] = lambda: answer_question(screen)
+    if stage == "prepare":
+        found["leave the batch unattended"] = lambda: offer_handover(screen, typed, unattended=True)
+        found["relief for a break"] = lambda: offer_handover(screen, typed, relief="break")
+        found["relief for injury or illness (a lead)"] = lambda: offer_handover(screen, typed, relief="illness")
+    if stage == "offered":
+        found["withdraw the handover"] = lambda: withdraw_handover(screen)
+    return found
+
+
+def ask_decision(screen: BatchFrame, found: Mapping[str, Callable[[], None]]) -> None:
+    """The one thing there is to decide, or which of them."""
+    if len(found) == 1:
+        next(iter(found.values()))()
+    elif found:
+        choices = [Choice(key, key) for key in found]
+        screen.floor.push_screen(ChoiceDialog("Decide", choices), lambda key: found[key]() if key else None)
