@@ -92,7 +92,7 @@ def describe_proof(batch: Batch, entry: Entry) -> str:
     proved, said = read_if_kind(entry, Proved), describe_parts(batch, entry)
     if proved is None or said.paper or format_proof_values(batch, proved) or format_proof_remarks(batch, proved):
         return said.here
-    return replace(said, what=format_line_title(batch, proved)).here
+    return replace(said, what=format_line_title(batch, proved, proved.line)).here
 
 
 def _at(batch: Batch, event: Event) -> str:

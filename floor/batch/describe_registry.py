@@ -10,6 +10,7 @@ from floor.batch.events import (
     Event,
     Proved,
     StepDone,
+    StepsChecked,
     StepSkipped,
 )
 from floor.batch.state import Batch
@@ -35,7 +36,8 @@ def format_other_loads(batch: Batch, event: Event) -> str:
     return f", with load {', '.join(others)}" if others else ""
 
 
-def format_line_title(batch: Batch, event: Proved | StepDone | StepSkipped) -> str:
-    """The title of the line that an entry is about."""
+def format_line_title(batch: Batch, event: Proved | StepDone | StepSkipped | StepsChecked, line: str) -> str:
+    """The title of a line that an entry is about, also where its run is struck out."""
     run = batch.runs.get(event.run)
-    return event.line if run is None else find_line_title(batch, run, event.line)
+    operation = batch.find_operation(run) if run is not None else batch.checklist.ops[event.op]
+    return find_line_title(batch, operation, line)

@@ -181,7 +181,7 @@ SAID: list[tuple[Event, str]] = [
     ),
     (
         events.AttemptRefused(what="withdrawn", op=10, line="measured 9", values={"gauge": "M-1"}),
-        "measured 9: M-1; refused, withdrawn",
+        "a check: M-1; refused, withdrawn",
     ),
     (
         events.AttemptRefused(what="does not add up", run=1, op=10, values={"good": 3, "marked": 2, "in": 4}),
@@ -396,6 +396,20 @@ def test_what_is_left_out_of_an_entry_was_not_so() -> None:
     assert meant["batch_opened", "rules"] == 1
     for place, default in meant.items():
         assert default in (None, "", 0, False, (), 1), place
+
+
+@pytest.mark.parametrize("run", [1, 99])
+def test_a_line_reads_by_its_title_also_where_its_run_is_struck_out(run: int) -> None:
+    state = milled().state
+    rework = next(one for one in state.checklist.reworks if one.steps)
+    own = {"run": run, "op": 10, "line": f"rework {rework.id} 1"}
+    title = rework.steps[0].title()
+    assert describe_parts(state, written(events.StepDone(**own))).what == title
+    assert describe_parts(state, written(events.StepSkipped(**own, reason="done"))).what == f"{title} skipped: done"
+    checked = events.StepsChecked(run=run, op=10, lines=("load step 1", own["line"], "gone 1"))
+    assert describe_parts(state, written(checked)).what == f"checked again: Clamp the pallet; {title}; a step"
+    proved = events.Proved(**{**PROVED, "run": run}, values={"value": [3.0, 3.0]})
+    assert describe_parts(state, written(proved)).what.startswith("Measure groove depth: 3, 3 mm")
 
 
 def test_the_parts_of_a_description_are_kept_apart() -> None:

@@ -27,7 +27,7 @@ from floor.batch.proof import ShiftKey, StationShiftKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Cured, FirstPiece, Gate, LotRecorded, ProgramLoaded
-from floor.checklist.operation import Do
+from floor.checklist.operation import Do, Operation
 from floor.entry import Entry
 from floor.text import format_count
 
@@ -66,7 +66,7 @@ def find_root_entry(batch: Batch, seq: int) -> Entry:
 
 def _bears(batch: Batch, entry: Entry, run: Run, line: str) -> bool:
     """Whether an entry can affect a line of a run; true if in doubt."""
-    event, step = read_event(entry), _steps(batch, run).get(line)
+    event, step = read_event(entry), _steps(batch, batch.find_operation(run)).get(line)
     mine = run.number in event.runs and getattr(event, "line", None) == line
     if not event.PROVES:
         return False
@@ -122,7 +122,7 @@ def find_unproved_work(batch: Batch) -> dict[int, Unproved]:
         number, line = min(pairs, key=lambda pair: (pair[1] != at, pair))
         found[strike] = Unproved(
             strike=strike,
-            title=find_line_title(batch, batch.runs[number], line),
+            title=find_line_title(batch, batch.find_operation(batch.runs[number]), line),
             by=entry.by,
             reason=said.reason,
             at=entry.time,
@@ -156,18 +156,17 @@ def describe_lead_decision(batch: Batch, run: Run, line: str) -> str | None:
     return None
 
 
-def find_line_title(batch: Batch, run: Run, line: str) -> str:
-    """The title of a run's line; its key if the checklist has none."""
-    steps, operation = _steps(batch, run), batch.find_operation(run)
+def find_line_title(batch: Batch, operation: Operation, line: str) -> str:
+    """The title of a line of a run; its key is nothing to a reader."""
+    steps = _steps(batch, operation)
     events = {"start": operation.start, "end": operation.end}
-    return steps[line].title() if line in steps else events.get(line, line)
+    return steps[line].title() if line in steps else events.get(line, "a step")
 
 
-def _steps(batch: Batch, run: Run) -> dict[str, Do | Gate]:
-    """The lines of a run, including those of its rework route."""
-    steps = dict(batch.find_operation(run).numbered_steps)
-    rework = batch.checklist.rework(run.rework) if run.rework else None
-    if rework:
+def _steps(batch: Batch, operation: Operation) -> dict[str, Do | Gate]:
+    """The lines of an operation and of every rework, each of which is in its lines' keys."""
+    steps: dict[str, Do | Gate] = dict(operation.numbered_steps)
+    for rework in batch.checklist.reworks:
         steps |= {f"rework {rework.id} {n}": step for n, step in enumerate(rework.steps, 1)}
     return steps
 

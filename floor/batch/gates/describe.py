@@ -37,7 +37,7 @@ from floor.text import format_count
 @describes(Proved)
 def _proved(batch: Batch, event: Proved) -> str:
     values = format_proof_values(batch, event) or "confirmed"
-    return f"{format_line_title(batch, event)}: {values}{format_proof_remarks(batch, event)}"
+    return f"{format_line_title(batch, event, event.line)}: {values}{format_proof_remarks(batch, event)}"
 
 
 def format_proof_values(batch: Batch, event: Proved) -> str:
@@ -85,7 +85,7 @@ def _attempt_refused(batch: Batch, event: AttemptRefused) -> str:
         return f"{said}; {REFUSED[event.what]}"
     gate = _gate(batch, event)
     values = format_values(gate.asks(), event.values) if gate else ", ".join(map(str, event.values.values()))
-    about = event.subject or (gate.title() if gate is not None else event.line)
+    about = event.subject or (gate.title() if gate is not None else "a check")
     return f"{about}: {values}; {REFUSED[event.what]}"
 
 

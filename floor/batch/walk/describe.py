@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from floor.batch.corrections.unproved_work import find_line_title
 from floor.batch.describe_registry import describes, format_line_title, format_other_loads
 from floor.batch.events import (
     CautionsRead,
@@ -61,15 +60,13 @@ def _cautions_read(batch: Batch, event: CautionsRead) -> str:
 
 @describes(StepsChecked)
 def _steps_checked(batch: Batch, event: StepsChecked) -> str:
-    run = batch.runs.get(event.run)
-    steps = event.lines if run is None else [find_line_title(batch, run, line) for line in event.lines]
-    return f"checked again: {'; '.join(steps)}"
+    return f"checked again: {'; '.join(format_line_title(batch, event, line) for line in event.lines)}"
 
 
 @describes(StepDone)
 def _step_done(batch: Batch, event: StepDone) -> str:
     return (
-        f"{format_line_title(batch, event)}"
+        f"{format_line_title(batch, event, event.line)}"
         + (f" ({event.note})" if event.note else "")
         + format_other_loads(batch, event)
     )
@@ -77,7 +74,7 @@ def _step_done(batch: Batch, event: StepDone) -> str:
 
 @describes(StepSkipped)
 def _step_skipped(batch: Batch, event: StepSkipped) -> str:
-    return f"{format_line_title(batch, event)} skipped: {event.reason}{format_other_loads(batch, event)}"
+    return f"{format_line_title(batch, event, event.line)} skipped: {event.reason}{format_other_loads(batch, event)}"
 
 
 @describes(CycleStarted)

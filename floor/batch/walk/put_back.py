@@ -41,7 +41,9 @@ def refuse_put_back(batch: Batch, run: Run, now: Moment) -> Refused | None:
         return Refused("not now", wrong, remedy)
     line = find_line_worked_on(batch, run)
     if line:
-        wrong = f"{name}: {find_line_title(batch, run, line)} is done, and that cannot be put back"
+        wrong = (
+            f"{name}: {find_line_title(batch, batch.find_operation(run), line)} is done, and that cannot be put back"
+        )
         return Refused("not now", wrong, "finish it, or strike that out (j on the batch) if it was not done")
     return None
 
