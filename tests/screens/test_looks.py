@@ -18,7 +18,8 @@ from floor.batch.walk.station_walk import build_walk
 from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist
 from floor.screens.forms.dialogs import FormDialog
-from floor.screens.forms.fields import FieldSpec, FormInput
+from floor.screens.forms.field_rows import FormInput
+from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.theme import DAY, MARKS, NIGHT, SAID, SIGNAL_PANELS
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop

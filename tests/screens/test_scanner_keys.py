@@ -14,7 +14,9 @@ from textual.pilot import Pilot
 from floor.app import FloorApp
 from floor.batch.tag import format_tag, make_tag
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
-from floor.screens.forms.fields import NOT_FOR_A_FIELD, FieldSpec, FormInput
+from floor.screens.forms.field_rows import FormInput
+from floor.screens.forms.fields import FieldSpec
+from floor.screens.forms.form import NOT_FOR_A_FIELD
 from floor.screens.frame.key_reader import MOST_AT_ONCE, TAG_PAUSE
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.walk.screen import WalkScreen

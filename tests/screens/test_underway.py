@@ -12,7 +12,7 @@ from floor.app import FloorApp
 from floor.screens.batch.half_done import HalfDoneScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import FormDialog
-from floor.screens.forms.fields import Form
+from floor.screens.forms.form import Form
 from floor.screens.shop.order_form import OpenBatchScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator

@@ -15,7 +15,6 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import PLACE, SHOWN, FormField
 from floor.checklist.gates import EveryNth, Gate, Measured
-from floor.figures.quality.sampling_places import choose_every_nth, choose_first_and_last, choose_on_grid
 from floor.text import sanitize
 
 
@@ -28,6 +27,8 @@ def choose_measured_pieces(batch: Batch, run: Run, line: str, gate: Gate) -> tup
     carrier = batch.checklist.carrier(batch.loads[run.load].carrier)
     if not isinstance(gate, Measured) or not gate.of_piece or gate.accept or not carrier.positions:
         return ()
+    from floor.figures.quality.sampling_places import choose_every_nth, choose_first_and_last  # few gates sample
+
     undecided = set(run.undecided)
     there = [piece for piece in batch.loads[run.load].pieces if piece in undecided]
     number = find_sample_size(batch, run, line, gate)
@@ -68,6 +69,8 @@ def propose_first_piece(batch: Batch, run: Run) -> str:
 
 def _choose_spread(batch: Batch, run: Run, number: int) -> list[int]:
     """So many undecided pieces, spread over the carrier."""
+    from floor.figures.quality.sampling_places import choose_on_grid
+
     load = batch.loads[run.load]
     carrier = batch.checklist.carrier(load.carrier)
     assert carrier.rows is not None

@@ -15,7 +15,9 @@ from textual.widgets.option_list import Option
 
 from floor.checklist.model import Caution
 from floor.dataclass import dataclass
-from floor.screens.forms.fields import Errors, FieldSpec, Form, FormInput, Values, collect_errors
+from floor.screens.forms.field_rows import FormInput
+from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
+from floor.screens.forms.form import Form
 from floor.screens.frame.theme import draw_signal_panel
 
 COLUMNS = 64

@@ -10,7 +10,8 @@ from textual.screen import ModalScreen
 from textual.widgets import Input
 
 from floor.batch.tag import PREFIX, is_tag, may_become_tag
-from floor.screens.forms.fields import Form, FormInput
+from floor.screens.forms.field_rows import FormInput
+from floor.screens.forms.form import Form
 from floor.screens.frame.app_services import Program
 from floor.screens.frame.key_guard import ACTING, AT_ONCE, BURST, GAP, HELD_KEY, READ_KEY, SLOW, KeyGuard
 from floor.screens.frame.screen import FloorScreen

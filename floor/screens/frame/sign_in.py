@@ -15,7 +15,8 @@ from textual.widgets.option_list import Option
 from floor.batch.command import Refused
 from floor.batch.tag import is_tag
 from floor.ledger import LedgerError
-from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors
+from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
+from floor.screens.forms.form import Form
 from floor.screens.frame.session import Session
 from floor.screens.widgets.ordered_input import OrderedInput
 from floor.shop.find_tagged import name_tagged

@@ -14,7 +14,7 @@ from textual.content import Content
 from textual.widgets import Input, Static
 
 from floor.dataclass import dataclass
-from floor.screens.forms.fields import FieldMarker
+from floor.screens.forms.field_rows import FieldMarker
 from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session

@@ -40,7 +40,8 @@ from floor.papers.drawing import draw_blank
 from floor.papers.start_quantity import format_supplies
 from floor.planning.start_plan import compute_blank_stock, count_leg_loads, find_batch_size_error
 from floor.screens.forms.dialogs import ConfirmDialog
-from floor.screens.forms.fields import Errors, FieldSpec, Form, Values, collect_errors, parse_number
+from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors, parse_number
+from floor.screens.forms.form import Form
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.plan.finish_preview import FinishPreview

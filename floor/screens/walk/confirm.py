@@ -19,7 +19,8 @@ from floor.checklist.gates import Soaked
 from floor.checklist.model import Caution
 from floor.checklist.operation import Do
 from floor.screens.forms.dialogs import ConfirmDialog
-from floor.screens.forms.fields import Errors, FieldSpec, Form, Values
+from floor.screens.forms.fields import Errors, FieldSpec, Values
+from floor.screens.forms.form import Form
 from floor.screens.frame.file_reading import read_file
 from floor.screens.frame.screen import RunFrame
 from floor.screens.walk.start_cycle import start_cycle

@@ -2,14 +2,25 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import NamedTuple
+
 from floor.batch.gates.check_values import format_values
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line, Walk
-from floor.screens.forms.fields import Form
+from floor.screens.forms.form import Form
 from floor.text import cut
 
 MOST_TYPED = 60
 """Cells of what was typed that are said again: enough to see how it differs from what was recorded."""
+
+
+class Typed(NamedTuple):
+    """What somebody typed in a field, and which one."""
+
+    name: str
+    label: str
+    text: str
 
 
 class Seen:
@@ -19,7 +30,7 @@ class Seen:
         self.line, self.seq = shown
         self.form = form
         self.about = form.about
-        self.typed = form.list_typed()
+        self.typed = _list_typed(form)
 
     def answer(self, batch: Batch, walked: Walk) -> str:
         """What to say where another terminal recorded at the line; empty where none did.
@@ -35,9 +46,28 @@ class Seen:
         said = _describe_recorded(batch, walked.line(self.line))
         if not self.typed:
             return said
-        if not moved and self.form.put_back(self.typed) == len(self.typed):
+        if not moved and _put_back(self.form, self.typed) == len(self.typed):
             return f"{said}; what you typed still stands here, not recorded"
         return f"{said}; yours was not recorded: {cut(', '.join(one.text for one in self.typed), MOST_TYPED)}"
+
+
+def _list_typed(form: Form) -> list[Typed]:
+    """In the order of the fields; what was proposed is not typed, and no secret is kept."""
+    return [
+        Typed(field.name, field.label, input.value)
+        for field, input in zip(form.fields, form.inputs, strict=True)
+        if input.value.strip() not in ("", field.value) and not field.secret
+    ]
+
+
+def _put_back(form: Form, typed: Sequence[Typed]) -> int:
+    """Put what was typed before into the fields that ask for it still and are empty; into how many."""
+    fields = zip(form.fields, form.inputs, strict=True)
+    empty = {(field.name, field.label): input for field, input in fields if not input.value}
+    found = [(empty[one[:2]], one.text) for one in typed if one[:2] in empty]
+    for input, text in found:
+        input.value = text
+    return len(found)
 
 
 def _describe_recorded(batch: Batch, line: Line | None) -> str:

@@ -21,7 +21,7 @@ from floor.batch.walk.recap import describe_other_person
 from floor.batch.walk.standing import say_waiver
 from floor.papers.catalog import list_offers
 from floor.papers.drifts import list_drift_warnings
-from floor.screens.forms.fields import Form
+from floor.screens.forms.form import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import RunFrame

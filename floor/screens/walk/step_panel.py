@@ -31,7 +31,7 @@ from floor.checklist.gate_forms import PLACE, FormField
 from floor.checklist.gates import FirstPiece, Gate
 from floor.checklist.step_references import describe_gauge, find_source, list_caution_sources
 from floor.dataclass import dataclass
-from floor.screens.forms.fields import Form
+from floor.screens.forms.form import Form
 from floor.screens.frame.theme import MARKS, draw_signal_panel
 from floor.screens.walk.gate_form import list_gate_fields
 from floor.screens.widgets.diff_static import DiffStatic
