@@ -224,8 +224,9 @@ class LotRecorded(GateBase):
 
     gate: Literal["lot recorded"]
     what: Text
-    use_by: bool = True
-    """Whether to ask for a use-by date (for a gauge: calibration due)."""
+    use_by: bool | None = None
+    """Whether to ask for a use-by date (for a gauge: calibration due). Left out, it is asked for; what has none, as a
+    bar of metal or a certificate, needs `false`."""
     serial: bool = False
     """A gauge or instrument, which has a serial number instead of a lot."""
     per: Literal["batch", "setup", "load"] = "batch"
@@ -235,6 +236,17 @@ class LotRecorded(GateBase):
     def until(self) -> str:
         return "calibration due" if self.serial else "use by"
 
+    @property
+    def asks_date(self) -> bool:
+        return self.use_by is not False
+
+    @property
+    def without_date(self) -> str:
+        """What to do about a thing that has no date, behind what to do about one that has."""
+        if self.waive == "never":
+            return ", or open a batch from a checklist with `use_by = false` if it has none"
+        return f", or have a lead waive it and name the {'gauge' if self.serial else 'lot'} if it has none"
+
     def asks(self) -> tuple[FormField, ...]:
         lot = FormField(name="lot", label=f"{self.what}: lot number", identity=True)
         if self.serial:
@@ -242,7 +254,7 @@ class LotRecorded(GateBase):
         label = f"{capitalize_first(self.until)} (YYYY-MM-DD)"
         # The shop's register knows the date of a gauge that is in it.
         date = FormField(name="use_by", label=label, kind="date", short=self.until, required=not self.serial)
-        return (lot, date) if self.use_by else (lot,)
+        return (lot, date._replace(or_else=self.without_date)) if self.asks_date else (lot,)
 
     def title(self) -> str:
         return f"Record the {'serial number of the' if self.serial else 'lot of'} {self.what}"

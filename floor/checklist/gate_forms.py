@@ -32,6 +32,8 @@ class FormField(NamedTuple):
     least: float | None = None
     most: float | None = None
     """What the value can be at all: any other is no reading out of limits, but refused."""
+    or_else: str = ""
+    """What else can be done where there is nothing to enter, behind "enter it"."""
     identity: bool = False
     """Whether it says what the other values are of: tool, offset, lot, gauge. If it is wrong, so are they."""
 

@@ -150,7 +150,7 @@ CHECKS = (
     Row("second person not asked", "independent", is_off),
     Row("second person not asked", "second", is_off),
     Row("self-check sooner", "self_after", is_allowed),
-    Row("date not asked", "use_by", is_off),
+    Row("date not asked", "use_by", is_off, lambda gate: True),
     Row("length not asked", "length", is_off),
     Row("tilt wider", "flat", rises),
     Row("holds wet, it says", "holds_wet", is_on),

@@ -96,6 +96,22 @@ def per(scope: str) -> Callable[[], Checklist]:
     return partial(edited, (LACQUER, LACQUER.replace(" }", f', per = "{scope}" }}')))
 
 
+@pytest.mark.parametrize(("waive", "way"), [
+    ("lead and second", "enter it, or have a lead waive it and name the lot if it has none"),
+    ("never", "enter it, or open a batch from a checklist with `use_by = false` if it has none"),
+])  # fmt: skip
+def test_who_has_no_date_to_enter_is_told_a_way_that_is_true(waive: str, way: str) -> None:
+    bench = open_bench(partial(edited, (LACQUER, LACQUER.replace("lead and second", waive))))
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "lot recorded 1")
+
+    refused = bench.refused(Prove(bench.run_of(load).number, "lot recorded 1", {"lot": "F-1"}))
+    assert (refused.field, refused.remedy) == ("use_by", way)
+    assert "note its number if it has none" in bench.refused(OpenLot("lacquer", "F-1")).remedy
+    assert "waived" not in bench.line(load, "lot recorded 1").state
+
+
 def prove(bench: Bench, load: int, lot: str, use_by: str = "2027-01-31") -> None:
     bench.until(load, "lot recorded 1")
     bench.prove(load, "lot recorded 1", lot=lot, use_by=use_by)

@@ -1575,6 +1575,13 @@ ADVICE = [
         "op 10, tool 1",
         "lasts 11 min, and a full load of 6 takes 12 min; a life of at least 12 min",
     ),
+    (
+        "check_use_by",
+        MILLING,
+        MILLING + '  { gate = "lot recorded", what = "Bar stock" },\n',
+        "op 10, step 4 (lot recorded)",
+        "asks for a use-by date of Bar stock, and does not say that it has one; add `use_by = true`; `use_by = false`",
+    ),
 ]
 MORE_REWORKS = {
     '"late"': '[[reworks]]\nid = "late"\nname = "Inspect again"\nback_to = 30\n\n[[operations]]\nop = 10',
@@ -1685,6 +1692,12 @@ def test_one_edit_brings_a_warning_and_the_file_stays_usable(
     assert loaded.problems == ()
     assert loaded.checklist is not None
     assert list(next(one for one in ADVISED if one.__name__ == rule)(loaded.checklist))
+
+
+@pytest.mark.parametrize("said", ["use_by = true", "use_by = false", "serial = true"])
+def test_a_lot_that_says_whether_it_has_a_date_brings_no_warning(said: str) -> None:
+    lot = f'  {{ gate = "lot recorded", what = "Bar stock", {said} }},\n'
+    assert read_checklist(RIGHT.replace(MILLING, MILLING + lot, 1), "x.toml").warnings == ()
 
 
 def test_a_load_without_a_size_makes_no_sample_too_large() -> None:

@@ -60,6 +60,8 @@ SOAKED = "Prove the soak: 1 h at 145 to 155 degC"
 BAR = '{ gate = "lot recorded", what = "bar stock"'
 TWO_MORE = f'{{ do = "Wipe the bars", at = "arrive" }},\n  {{ do = "Lay them out", at = "arrive" }},\n  {BAR}'
 
+LACQUER = '{ gate = "lot recorded", what = "lacquer"'
+
 Edit = tuple[str, str]
 LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
     # an edit of the part for both, what the newer one changes in it, what is found
@@ -151,6 +153,9 @@ LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
     ((PROGRAM, LIMITS), (LIMITS, PROGRAM), ("Z low lowered", "program", 10, "-3 mm", "nothing")),
     ((PROGRAM, f'{PROGRAM}recheck_after = "15 min"\n'), ('"15 min"', '"31 min"'),
      ("checked again later", "Mill the groove", 10, "15 min", "31 min")),
+    ((f"{LACQUER},", f"{LACQUER}, use_by = true,"), ("use_by = true", "use_by = false"),
+     ("date not asked", "Record the lot of lacquer", 20)),
+    (None, (f"{LACQUER},", f"{LACQUER}, use_by = false,"), ("date not asked", "Record the lot of lacquer", 20)),
     ((BAR, TWO_MORE), (PROGRAM, f'{PROGRAM}do_confirm = ["arrive"]\n'),
      ("confirmed afterwards", "Mill the groove", 10, "nothing", "arrive")),
     ((COAT, COAT.replace("skip = false", "skip = false, people = 2")), (", people = 2", ""),
@@ -274,6 +279,8 @@ def test_a_caution_that_is_gone_is_named_once() -> None:
 def test_what_protects_more_or_as_much_is_nothing_to_answer_for() -> None:
     assert list_weakenings(edited(('word = "WARNING"', 'word = "CAUTION"')), part()) == ()
     assert list_weakenings(part(), part()) == ()
+    dated = edited((f"{LACQUER},", f"{LACQUER}, use_by = true,"))
+    assert list_weakenings(dated, part()) == list_weakenings(part(), dated) == (), "left out, the date is asked for too"
 
 
 def test_a_limit_in_another_kind_of_unit_cannot_be_compared_and_counts_as_weaker() -> None:

@@ -71,7 +71,7 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
         raise refuse(f"more than {ask.longest} characters", "shorten it")
     if not text:
         if ask.required:
-            raise refuse("nothing entered", f"enter {ask.band or 'it'}")
+            raise refuse("nothing entered", f"enter {ask.band or 'it'}{ask.or_else}")
         return None
     if ask.kind in ("number", "whole"):
         number = _read_number(ask, text, refuse)

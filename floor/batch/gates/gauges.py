@@ -57,13 +57,15 @@ def _check_lot(gate: LotRecorded, values: Mapping[str, Any], gauge: Gauge | None
     """The date of a gauge in the register is the register's; of another it is asked for."""
     typed = values.get("use_by")
     if gauge is None:
-        if gate.use_by and not typed:
-            raise Refused("input", f"{gate.what}: {gate.until}: nothing entered", "enter it", field="use_by")
+        if gate.asks_date and not typed:
+            raise Refused(
+                "input", f"{gate.what}: {gate.until}: nothing entered", f"enter it{gate.without_date}", field="use_by"
+            )
         return {}
     if typed and typed != gauge.due.isoformat():
         wrong = f"{gauge.serial} is due {gauge.due} in the register, not {typed}"
         raise Refused("input", wrong, "read the label again, or a lead changes the register", field="use_by")
-    return {"lot": gauge.serial} | ({"use_by": gauge.due.isoformat()} if gate.use_by else {})
+    return {"lot": gauge.serial} | ({"use_by": gauge.due.isoformat()} if gate.asks_date else {})
 
 
 def find_fit_gauge(serial: str, field: str, asked: str, context: Context, note: Note) -> Gauge | None:

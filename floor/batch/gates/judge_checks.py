@@ -89,7 +89,7 @@ def judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Mo
         lot = read_lot(proof)
     if lot is None:
         return GateVerdict("ask", "not recorded yet", ask)
-    if gate.use_by and lot.use_by is None:
+    if gate.asks_date and lot.use_by is None:
         return GateVerdict(
             "ask", f"{gate.what} {lot.lot} has no {gate.until} date on record", f"enter {which} and date"
         )

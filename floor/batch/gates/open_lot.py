@@ -78,8 +78,11 @@ def read_use_by(gate: LotRecorded, text: str, today: date, attempt: events.Event
     Raises:
         Refused: it is no date, or past.
     """
-    if not gate.use_by:
+    if not gate.asks_date:
         return ""
+    if not sanitize(text):
+        remedy = "write it as YYYY-MM-DD, or Esc and note its number if it has none"
+        raise Refused("input", f"{gate.what}: {gate.until}: nothing entered", remedy, field="use_by")
     until = read_date(text, f"{gate.what}: {gate.until}", "use_by")
     refuse_use_by(gate, until, today, attempt)
     return until.isoformat()

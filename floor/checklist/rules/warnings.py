@@ -6,7 +6,7 @@ import re
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
-from floor.checklist.gates import ByPlan, Confirmed, FirstPiece, Gate, Measured, Probed, Signed, ToolLoaded
+from floor.checklist.gates import ByPlan, Confirmed, FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Leg
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
@@ -75,6 +75,16 @@ def check_plan_takes_fewer(checklist: Checklist) -> Iterator[Finding]:
         looser = next((f"; AQL {aql:g} takes {size}" for aql, size in fewer if size < lot), "")
         wrong = f"AQL {sample.aql:g} takes all {lot} of a full load{looser}"
         yield Finding((*path, "sample"), wrong, 'write `sample = "all"` if that is meant')
+
+
+def check_use_by(checklist: Checklist) -> Iterator[Finding]:
+    """Who must enter a date for what has none invents one; so the file says which it is."""
+    for path, _, step in iterate_steps(checklist):
+        if isinstance(step, LotRecorded) and step.use_by is None and not step.serial:
+            wrong = f"asks for a use-by date of {step.what}, and does not say that it has one"
+            yield Finding(
+                path, wrong, "add `use_by = true`; `use_by = false` if it has none, as a bar or a certificate"
+            )
 
 
 def check_tool_life(checklist: Checklist) -> Iterator[Finding]:
@@ -193,6 +203,7 @@ RULES = (
     check_probed_zero,
     check_first_piece,
     check_plan_takes_fewer,
+    check_use_by,
     check_tool_life,
     check_setups,
     check_length_units,

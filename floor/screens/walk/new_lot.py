@@ -45,7 +45,7 @@ def _ask(screen: FloorScreen, batch_id: str, what: str) -> None:
         return ""
 
     fields = [FieldSpec("lot", "Serial number" if gate.serial else "Lot number", needed=True)]
-    if gate.use_by:
+    if gate.asks_date:
         fields.append(FieldSpec("use_by", capitalize_first(gate.until), hint="YYYY-MM-DD", check=find_date_fault))
     if loads:
         here = " ".join(map(str, loads))
