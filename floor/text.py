@@ -81,11 +81,17 @@ def join_sentences(*parts: str) -> str:
     return " ".join(f"{capitalize_first(part)}." for part in said)
 
 
-def format_chance(chance: float) -> str:
+def format_share(share: float, decimals: int = 0) -> str:
+    """``12 %``, with the space that NIST SP 811, 7.10.2 asks for."""
+    return f"{100 * share:.{decimals}f} %"
+
+
+def format_chance(chance: float, decimals: int = 1) -> str:
     """``96.4 %``; never rounded up to certainty, nor down to zero."""
-    if chance > 0.999:
-        return "> 99.9 %"
-    return "< 0.1 %" if 0 < chance < 0.001 else f"{100 * chance:.1f} %"
+    least = 10.0**-decimals
+    if chance > 1 - least / 100:
+        return f"> {100 - least:.{decimals}f} %"
+    return f"< {least:.{decimals}f} %" if 0 < chance < least / 100 else format_share(chance, decimals)
 
 
 def sanitize(text: str, limit: int = LONGEST_TEXT) -> str:

@@ -49,7 +49,7 @@ def test_the_line_is_written_over_and_gone_at_the_end() -> None:
     line.clear()
     clear = "\r\x1b[K"
     assert terminal.getvalue() == (
-        f"{clear}planning 30%, best so far Tue 15 Dec 14:31{clear}planning 50%, spread of the finish{clear}"
+        f"{clear}planning 30 %, best so far Tue 15 Dec 14:31{clear}planning 50 %, spread of the finish{clear}"
     )
 
 

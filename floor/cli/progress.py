@@ -6,6 +6,8 @@ import sys
 import time
 from typing import TextIO
 
+from floor.text import format_share
+
 WAITS = 1.0
 """Seconds before the first message."""
 WIDTH = 78
@@ -25,7 +27,7 @@ class ProgressLine:
     def __call__(self, share: float, words: str) -> None:
         if not self.shows or time.monotonic() - self.began < WAITS:
             return
-        line = f"{self.doing} {share:.0%}, {words}"[:WIDTH]
+        line = f"{self.doing} {format_share(share)}, {words}"[:WIDTH]
         if line != self.told:
             self._write(_CLEAR + line)
             self.told = line

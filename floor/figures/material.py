@@ -52,7 +52,7 @@ def add_waste_allowance(amount: float, waste: float) -> float:
         ImpossibleFit: a share below 0, or nothing left.
     """
     if not 0 <= waste < 1:
-        raise ImpossibleFit(f"a waste of {waste:.0%}", "state 0 % or more, and less than 100 %")
+        raise ImpossibleFit(f"a waste of {100 * waste:.0f} %", "state 0 % or more, and less than 100 %")
     return amount / (1 - waste)
 
 
@@ -105,7 +105,7 @@ def compute_pieces_per_mix(mix: float, each: float, pot_life: float, time_each: 
     if not (0 < mix < math.inf and 0 < each < math.inf and pot_life > 0 and 0 <= time_each < math.inf):
         raise ImpossibleFit(f"{each} from a mix of {mix} within {pot_life}", "give amounts and times above 0")
     if not 0 <= waste < 1:
-        raise ImpossibleFit(f"a waste of {waste:.0%}", "state 0 % or more, and less than 100 %")
+        raise ImpossibleFit(f"a waste of {100 * waste:.0f} %", "state 0 % or more, and less than 100 %")
     enough = math.floor(mix * (1 - waste) / each * (1 + 1e-12))
     return enough if not time_each or pot_life == math.inf else min(enough, math.floor(pot_life / time_each + 1e-9))
 

@@ -44,7 +44,7 @@ from floor.papers.svg import (
     Stroke,
     count_letters,
 )
-from floor.text import cut, format_count, wrap_text
+from floor.text import cut, format_count, format_share, wrap_text
 from floor.text_charts import Happening
 
 WIDTH = 180.0
@@ -320,7 +320,7 @@ def draw_values_picture(batch: Batch, study: ValueStudy) -> str:
 def _draw_p_chart(batch: Batch, losses: LossStudy, path: LossPath) -> str:
     found = study_p_chart(batch, path, losses.outcomes[path])
     lost, pieces = count_pieces(losses.outcomes[path])
-    head = f"lost by load, {say_path(batch, path)}: {lost} of {pieces} ({lost / pieces:.1%})"
+    head = f"lost by load, {say_path(batch, path)}: {lost} of {pieces} ({format_share(lost / pieces, 1)})"
     signs = "; ".join(filter(None, ["limits for each load's own size; black squares: a run rule", found.axis]))
     drawing, top = _begin(batch, head, [signs], TALL + 14)
     points = [_to_percent(point) for point in found.chart.points]

@@ -29,7 +29,7 @@ from floor.papers.page import begin_paper
 from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook
 from floor.planning.earlier_batches import EarlierOp, EarlierStudy, NotUsed, TimeRow, YieldRow, find_age, study_earlier
 from floor.planning.pace import Part, set_against_plan
-from floor.text import WIDTH, cut, format_chance, format_count, format_span, pad, wrap_text
+from floor.text import WIDTH, cut, format_chance, format_count, format_share, format_span, pad, wrap_text
 from floor.wall import get_local_day
 
 PARTS: dict[Part, str] = {Part.CYCLE: "cycle", Part.HANDS: "by hand"}
@@ -250,10 +250,10 @@ def list_yield_lines(report: EarlierReport, width: int) -> list[str]:
 
 
 def _say_plan(one: EarlierOp) -> str:
-    stated = f"stated {format_share(one.stated)} ({one.weight:.0f})"
+    stated = f"stated {format_share(one.stated, 1)} ({one.weight:.0f})"
     if one.found is None:
         return stated
-    return f"{stated}, next time {format_share(one.found.good)} ({one.found.weight:.0f})"
+    return f"{stated}, next time {format_share(one.found.good, 1)} ({one.found.weight:.0f})"
 
 
 def _say_yield(report: EarlierReport, op: int, row: YieldRow) -> str:
@@ -261,7 +261,7 @@ def _say_yield(report: EarlierReport, op: int, row: YieldRow) -> str:
     counts = f"{row.weight:.0f}" if row.not_used is None else WHY[row.not_used]
     return (
         f"  {pad(cut(_name(report, row.batch), 10), 10)} {format_age(row.days):>6} "
-        f"{f'{share.good} of {share.pieces}':>14} {format_share(share.share):>8} "
+        f"{f'{share.good} of {share.pieces}':>14} {format_share(share.share, 1):>8} "
         f"{say_interval(share, len(loads)):>15} {counts:>11}"
     )
 
@@ -277,10 +277,6 @@ def find_interval(share: ShareByLoad, loads: int) -> Interval | Missing:
     if loads < FEWEST_LOADS:
         return compute_exact_interval(share.good, share.pieces)
     return share.interval
-
-
-def format_share(share: float) -> str:
-    return f"{100 * share:.1f} %"
 
 
 def list_time_lines(report: EarlierReport, width: int) -> list[str]:
@@ -358,7 +354,7 @@ def list_other_lines(report: EarlierReport, width: int) -> list[str]:
             share = compute_share_by_load(facts.loads)
             good, share_said = ("", "")
             if not isinstance(share, Missing):
-                good, share_said = f"{share.good} of {share.pieces}", format_share(share.share)
+                good, share_said = f"{share.good} of {share.pieces}", format_share(share.share, 1)
             said = (
                 f"  {pad(cut(batch.part, 9), 9)} {pad(cut(batch.id, 7), 7)} {good:>13} {share_said:>8} "
                 f"{_say_median(facts, Part.CYCLE, format_span):>8} {_say_median(facts, Part.HANDS, format_short):>8}  "

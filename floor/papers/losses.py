@@ -22,7 +22,7 @@ from floor.figures.quality.patterns import Pattern
 from floor.figures.quality.run_rules import WESTERN_ELECTRIC, find_run_signals
 from floor.figures.quality.suspects import SuspectKind
 from floor.papers.measured_values import mark_happenings
-from floor.text import format_count, wrap_text
+from floor.text import format_count, format_share, wrap_text
 from floor.text_charts import Happening, Level, draw_bars, draw_places, draw_values
 
 MOST_REASONS = 8
@@ -50,7 +50,9 @@ def _say_none(batch: Batch) -> str:
     if not counted:
         return "Nothing is counted yet"
     bound = compute_upper_bound(0, pieces)
-    most = "" if isinstance(bound, Missing) else f"; 95 % sure that at most {bound:.1%} are lost at a count"
+    most = (
+        "" if isinstance(bound, Missing) else f"; 95 % sure that at most {format_share(bound, 1)} are lost at a count"
+    )
     return f"No piece lost, each counted at every operation so far: {pieces} in all{most}"
 
 
@@ -142,7 +144,9 @@ def _count_decided(batch: Batch, since: datetime | None) -> Counter[Loss]:
 def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS, since: datetime | None = None) -> list[str]:
     """A bar for each reason of scrap and rework, with the running share; what is held and not decided apart."""
     rows = rank_losses(batch, since)
-    bars = [(row.reason, float(row.count), f"{row.count:>3} {row.running_share:>5.0%}") for row in rows[:most]]
+    bars = [
+        (row.reason, float(row.count), f"{row.count:>3} {format_share(row.running_share):>5}") for row in rows[:most]
+    ]
     more, total = rows[most:], sum(row.count for row in rows)
     lines = [f"Scrap and rework: {total}, by reason, with the running share", *draw_bars(bars, width)] if bars else []
     if more:
@@ -180,8 +184,8 @@ def list_path_lines(batch: Batch, study: LossStudy, path: LossPath, width: int, 
     interval = compute_exact_interval(lost, pieces)
     ways = Counter(one.spoiled.to for run in runs for one in run.pieces if one.spoiled is not None)
     how = ", ".join(f"{ways[to]} {word}" for to, word in WAYS.items() if ways[to])
-    share = f" ({how}), {lost / pieces:.1%}" if how else f", {lost / pieces:.1%}"
-    share += "" if isinstance(interval, Missing) else f" ({interval.low:.1%} to {interval.high:.1%})"
+    share = f" ({how}), {format_share(lost / pieces, 1)}" if how else f", {format_share(lost / pieces, 1)}"
+    share += "" if isinstance(interval, Missing) else f" ({100 * interval.low:.1f} to {format_share(interval.high, 1)})"
     head = f"{say_path(batch, path)}: {lost} of {pieces} lost{share}; {format_count(len(runs), 'load')}"
     lines = wrap_text(head, "", "  ", width)
     places = _draw_map(batch, path, runs)

@@ -15,7 +15,7 @@ from floor.figures.quality.sampling_plans import (
     compute_lot_acceptance_chance,
     find_sampling_plan,
 )
-from floor.text import format_count, wrap_text
+from floor.text import format_chance, format_count, format_share, wrap_text
 from floor.text_charts import draw_bars
 
 SHARES = (0.0, 0.02, 0.05, 0.1, 0.15, 0.2, 0.3, 0.5)
@@ -54,7 +54,7 @@ def list_plan_lines(batch: Batch, plan: PlanInUse, width: int) -> list[str]:
     if chances:
         drawn = sorted({round(share * plan.capacity) for share in SHARES} | {1, 2})
         bars = [
-            (f"{bad} of {plan.capacity} bad", chances[bad], f"{chances[bad]:.0%}")
+            (f"{bad} of {plan.capacity} bad", chances[bad], _format_acceptance(chances[bad]))
             for bad in drawn
             if bad <= plan.capacity
         ]
@@ -99,3 +99,8 @@ def _say_plan(lot: int, plan: SamplingPlan, state: InspectionState) -> str:
 def _say_load(run: Run, taken: SampleResult) -> str:
     verdict = "rejected" if taken.is_rejected else "accepted"
     return f"  load {run.load}: {taken.severity}, {taken.size} of {taken.lot} measured, {taken.out} out, {verdict}"
+
+
+def _format_acceptance(chance: float) -> str:
+    """Certain only where no draw can find, or miss, a bad piece."""
+    return format_share(chance) if chance in (0, 1) else format_chance(chance, 0)

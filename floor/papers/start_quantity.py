@@ -14,7 +14,7 @@ from floor.papers.drawing import draw_blank
 from floor.papers.earlier_batches import list_before_and_after
 from floor.papers.page import Column, Paper, format_table
 from floor.planning.start_plan import StartPlan
-from floor.text import WIDTH, cut, format_chance, format_count, with_article
+from floor.text import WIDTH, cut, format_chance, format_count, format_share, with_article
 
 MOST_ROWS = 16
 """Most rows of a drawing on paper."""
@@ -39,7 +39,9 @@ def write_start_text(
         ("by mean yields alone (no promise)", quantity.mean_based, format_chance(quantity.mean_based_probability)),
     ]
     paper.add(format_table([Column("pieces to start"), Column("pieces", 8, True), Column("filled", 8, True)], rows))
-    wanted = f"{quantity.confidence:.1%} wanted; one piece in {1 / quantity.piece_yield:.2f} comes out good"
+    wanted = (
+        f"{format_share(quantity.confidence, 1)} wanted; one piece in {1 / quantity.piece_yield:.2f} comes out good"
+    )
     paper.say(wanted + (f"; {quantity.tests} used up as tests" if quantity.tests else ""))
     others = {quantity.pieces, quantity.rounded} - {found.pieces}
     more = f"; for {' or '.join(map(str, sorted(others)))} say --start" if others else ""
@@ -78,7 +80,7 @@ def write_start_text(
 def _routes(checklist: Checklist, op: int) -> list[str]:
     """The reworks an operation is expected to send pieces to, with their shares."""
     named = ((checklist.rework(reason.rework), reason.share) for reason in checklist.ops[op].reasons)
-    return [f"{route.name} ({share:.1%})" for route, share in named if route is not None and share]
+    return [f"{route.name} ({format_share(share, 1)})" for route, share in named if route is not None and share]
 
 
 def _loads(paper: Paper, checklist: Checklist, found: StartPlan) -> None:

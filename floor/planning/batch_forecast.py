@@ -19,6 +19,7 @@ from floor.figures.route_yields import OperationYield
 from floor.figures.top_up import TopUp, compute_top_up
 from floor.figures.yields import OperationBelief, YieldCounts, update_beliefs
 from floor.planning.durations import AS_PLANNED, TimeFactors, compute_run_duration, compute_setup_minutes
+from floor.text import format_chance
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,13 +111,13 @@ def describe_outlook(batch: str, found: Outlook, first_op: int) -> str:
     """One sentence: the chance to fill the order, and what to start now, where, at what cost."""
     if found.filled:
         return f"{batch}: the order is filled; {found.forecast.expected:.0f} good pieces expected."
-    said = f"{batch}: {found.forecast.probability:.0%} chance to fill the order"
+    said = f"{batch}: {format_chance(found.forecast.probability, 0)} chance to fill the order"
     if found.top_up is None:
         return f"{said}; {found.forecast.expected:.0f} good pieces expected."
     setup = "the set-up stands" if found.stands else "with a new set-up"
     return (
         f"{said}. Starting {found.top_up.pieces} more now at op {first_op} ({setup}) makes it "
-        f"{found.top_up.probability:.0%}, for about {found.top_up.hours:.1f} h of work."
+        f"{format_chance(found.top_up.probability, 0)}, for about {found.top_up.hours:.1f} h of work."
     )
 
 

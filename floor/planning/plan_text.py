@@ -12,7 +12,7 @@ from floor.planning.finish import Finish, compute_finish
 from floor.planning.plan import ShopPlan
 from floor.planning.unplannable import describe_obstacles
 from floor.planning.whatif import describe_bottleneck, describe_saving, find_bottleneck, name_one_more
-from floor.text import capitalize_first, cut, cut_name, format_count, format_day
+from floor.text import capitalize_first, cut, cut_name, format_chance, format_count, format_day, format_share
 from floor.wall import format_local, get_local_day
 
 AT_BEST = " at best"
@@ -41,7 +41,7 @@ def describe_finish(shop_plan: ShopPlan, batch: str, band: Band | None = None, *
     if found.due_day is not None:
         said += f"  due {format_day(found.due_day, shop_plan.plan.start)}, {format_lateness(found)}"
         if band is not None and band.on_time is not None:
-            said += f", on time {band.on_time:.0%}"
+            said += f", on time {format_chance(band.on_time, 0)}"
     drawn = format_as_drawn(found)
     return f"{said}; {drawn}" if drawn else said
 
@@ -107,14 +107,14 @@ def _band(band: Band, form: str = "%a %d %H:%M") -> str:
 
 
 def format_fill_chance(found: Outlook) -> str:
-    """``filled 38%``; without a figure once the order is filled."""
-    return "filled" if found.filled else f"{found.forecast.probability:.0%} chance to fill"
+    """``38 % chance to fill``; without a figure once the order is filled."""
+    return "filled" if found.filled else f"{format_chance(found.forecast.probability, 0)} chance to fill"
 
 
 def format_outlook_line(
     shop_plan: ShopPlan, batch: str, found: Outlook | None, band: Band | None, first_op: int
 ) -> str:
-    """``Filled 38% · done Tue 10 12:37 (12:19–14:11) · 13 more at op 10: 91%, 7.7 h``."""
+    """``38 % chance to fill · done Tue 10 12:37 (12:19–14:11) · 13 more at op 10: 91 %, 7.7 h``."""
     parts = []
     if found is not None:
         parts.append(capitalize_first(format_fill_chance(found)))
@@ -127,7 +127,7 @@ def format_outlook_line(
         parts.append(format_lateness(through))
     more = found.top_up if found is not None else None
     if more is not None:
-        parts.append(f"{more.pieces} more at op {first_op}: {more.probability:.0%}, {more.hours:.1f} h")
+        parts.append(f"{more.pieces} more at op {first_op}: {format_chance(more.probability, 0)}, {more.hours:.1f} h")
     return " · ".join(parts)
 
 
@@ -180,11 +180,13 @@ def _format_band(ends: Finish, form: str) -> str:
 
 
 def _format_top_up(found: Outlook | None, first_op: int, hours: bool = False) -> str:
-    """``14 more at op 10: 91%, 8.2 h``; empty where none helps."""
+    """``14 more at op 10: 91 %, 8.2 h``; empty where none helps."""
     up = found.top_up if found is not None else None
     if up is None:
         return ""
-    return f"{up.pieces} more at op {first_op}: {up.probability:.0%}" + (f", {up.hours:.1f} h" if hours else "")
+    return f"{up.pieces} more at op {first_op}: {format_chance(up.probability, 0)}" + (
+        f", {up.hours:.1f} h" if hours else ""
+    )
 
 
 def _format_without_finish(shop_plan: ShopPlan, batch: str, width: int) -> list[str]:
@@ -275,7 +277,7 @@ def format_use_lines(shop_plan: ShopPlan, bar: int = 14) -> list[str]:
     used = sorted((use for use in shop_plan.plan.use if use.busy > 0), key=lambda use: -use.share)
     names = {"hands": "Operators (shifts)"}
     return [
-        f"{names.get(use.kind, use.name)[:18]:<18} {use.share:>4.0%} {'█' * round(use.share * bar):·<{bar}}"
+        f"{names.get(use.kind, use.name)[:18]:<18} {format_share(use.share):>5} {'█' * round(use.share * bar):·<{bar}}"
         for use in used
     ]
 

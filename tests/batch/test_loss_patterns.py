@@ -80,7 +80,7 @@ def test_no_loss_gives_an_upper_bound_and_not_zero() -> None:
     study = study_losses(batch)
     said = " ".join(list_verdict_lines(batch, study, 200))
     assert "12 in all" in said
-    assert "at most 22.1% are lost at a count" in said
+    assert "at most 22.1 % are lost at a count" in said
     assert list_reason_lines(batch, 78) == list_cause_lines(batch, 78) == []
 
 
@@ -88,7 +88,7 @@ def test_a_page_shows_the_map_the_chart_and_the_suspects() -> None:
     batch = milled(14, lambda n: ("A2",) if n % 2 else ("A2", "B1"))
     study = study_losses(batch)
     lines = list_path_lines(batch, study, MILLED, 78, 24)
-    assert lines[0] == "op 10 Mill the groove: 21 of 56 lost (21 scrap), 37.5% (24.9% to 51.5%); 14"
+    assert lines[0] == "op 10 Mill the groove: 21 of 56 lost (21 scrap), 37.5 % (24.9 to 51.5 %); 14"
     assert lines[3:5] == ["A1 ·   A2 14", "B1 7   B2 ·"]
     assert any(line.startswith("mean % 37.5") for line in lines)
     assert any(line.startswith("✕ Place A2: ") for line in lines)
@@ -97,5 +97,5 @@ def test_a_page_shows_the_map_the_chart_and_the_suspects() -> None:
 
 def test_reasons_are_ranked_with_the_running_share() -> None:
     batch = milled(8, lambda n: ("A2",))
-    assert list_reason_lines(batch, 60)[1].split() == ["op", "10", "Groove", "too", "deep", "█" * 28, "8", "100%"]
+    assert list_reason_lines(batch, 60)[1].split() == ["op", "10", "Groove", "too", "deep", "█" * 28, "8", "100", "%"]
     assert list_cause_lines(batch, 60)[1].startswith("op 10 Mill the groove ")

@@ -469,12 +469,12 @@ LONG = (LoadModel("1", "B", (run("1 sand", hand(24 * 60, interruptible=True)),))
 @pytest.mark.parametrize(
     ("problem", "kind", "words"),
     [
-        (one_batch(CUTS, (StationModel("mill"),)), "station", "mill: in use 100% of the time"),
-        (one_batch(SANDS), "hands", "Operators are busy 100% of the shift time"),
+        (one_batch(CUTS, (StationModel("mill"),)), "station", "mill: in use 100 % of the time"),
+        (one_batch(SANDS), "hands", "Operators are busy 100 % of the shift time"),
         (
             one_batch(tuple(replace(load, carrier="tray") for load in CUTS), (StationModel("mill", places=9),), tray=2),
             "carrier",
-            "tray: 2 in the shop, in use 100%",
+            "tray: 2 in the shop, in use 100 %",
         ),
         (
             one_batch(LONG, now=datetime(2026, 9, 7, 7, tzinfo=CHICAGO), calendar=WEEKDAYS),

@@ -121,7 +121,7 @@ def test_a_station_that_is_hardly_busy_is_named_only_where_one_more_saves() -> N
 
     assert made.bottleneck.kind == "route", "nobody knows yet what one more would save"
     assert (named.kind, named.name) == ("station", "mill")
-    assert "17% of the time" in named.words
+    assert "17 % of the time" in named.words
     assert "One more would save 1.0 working hours" in named.words
     assert (chain.kind, chain.name) == ("route", "1")
     assert "10.0 h of it curing" in chain.words

@@ -57,7 +57,7 @@ def test_a_page_of_a_way_says_what_became_of_its_losses() -> None:
     study = study_losses(batch)
     (path,) = study.outcomes
     head = " ".join(list_path_lines(batch, study, path, 78, 30)[:2])
-    assert "op 10 Mill the groove: 3 of 12 lost (2 scrap, 1 held), 25.0%" in head
+    assert "op 10 Mill the groove: 3 of 12 lost (2 scrap, 1 held), 25.0 %" in head
 
 
 def test_the_report_knows_what_caused_a_loss_at_the_first_operation() -> None:

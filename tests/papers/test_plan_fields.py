@@ -96,7 +96,7 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
         assert line.split()[-1] == row["pieces"]
         assert re.search(rf"\b{row['op']} ", line)
     flat = " ".join(text.split())
-    assert f"{found['batches'][0]['filled_probability']:.0%} chance" in flat
+    assert f"{100 * found['batches'][0]['filled_probability']:.0f} % chance" in flat
     assert found["bottleneck"]["words"] in flat
     best = found["one_more_saves_hours"][0]
     assert f"saves {best['working_hours']:.1f} working hours" in flat

@@ -19,8 +19,8 @@ def test_the_chance_of_acceptance_is_that_of_drawing_without_putting_back() -> N
     assert "Normal inspection: of a full load of 20, 5 pieces; accept on 0 out, reject on 1" in " ".join(
         line.strip() for line in lines
     )
-    told = {line.split(" of 20 bad")[0].strip(): line.split()[-1] for line in lines if " of 20 bad" in line}
-    assert told == {str(bad): f"{stats.hypergeom.cdf(0, 20, bad, 5):.0%}" for bad in (0, 1, 2, 3, 4, 6, 10)}
+    told = {line.split(" of 20 bad")[0].strip(): line.split()[-2] for line in lines if " of 20 bad" in line}
+    assert told == {str(bad): f"{100 * stats.hypergeom.cdf(0, 20, bad, 5):.0f}" for bad in (0, 1, 2, 3, 4, 6, 10)}
     assert all(len(line) <= 80 for line in lines)
 
 
@@ -66,4 +66,4 @@ def test_the_page_shows_the_plan_that_is_in_force() -> None:
     (plan,) = list_plans(bench.state)
     told = " ".join(line.strip() for line in list_plan_lines(bench.state, plan, 80))
     assert "Tightened inspection: of a full load of 20, 8 pieces" in told
-    assert f"{stats.hypergeom.cdf(0, 20, 1, 8):.0%}" in told
+    assert f"{100 * stats.hypergeom.cdf(0, 20, 1, 8):.0f} %" in told

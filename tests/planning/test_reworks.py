@@ -135,7 +135,7 @@ def test_the_share_is_worth_pieces_to_start() -> None:
 def test_the_start_paper_says_how_many_will_come_back() -> None:
     found = plan_start(by_hand(), 40, 0.9, pieces=60)
     assert found.reworked == (0, 0, 0, 0, pytest.approx(3.0))
-    assert "op 50: about 3.0 to be reworked: Fill the scratch by hand (5.0%)" in write_start_text(by_hand(), found)
+    assert "op 50: about 3.0 to be reworked: Fill the scratch by hand (5.0 %)" in write_start_text(by_hand(), found)
     assert make_start_data(by_hand(), found)["sent_to_rework"] == {"50": 3.0}
 
 

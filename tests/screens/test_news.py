@@ -82,8 +82,8 @@ async def test_it_stands_in_the_line_of_replies_and_a_reply_goes_first(
 
 async def test_a_long_one_takes_two_lines_and_the_list_gives_way(batch: str, open_app: Open) -> None:
     said = (
-        "B0001: 38% chance to fill the order. Starting 13 more now at op 10 (with a new set-up) "
-        "makes it 91%, for about 7.7 h of work."
+        "B0001: 38 % chance to fill the order. Starting 13 more now at op 10 (with a new set-up) "
+        "makes it 91 %, for about 7.7 h of work."
     )
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:

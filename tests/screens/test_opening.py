@@ -298,7 +298,7 @@ async def test_the_offered_start_follows_the_order_until_one_is_typed(shop: Shop
         await choose(pilot, "thermal-break-plate.toml")
         start = app.screen.query_one("#field-start", Input)
         assert start.value == "128"
-        assert "If yields are exactly as estimated: > 99.9 %; 116 would do for 95%." in words(app)
+        assert "If yields are exactly as estimated: > 99.9 %; 116 would do for 95 %." in words(app)
         await pilot.press(*"10")
         ten = start.value
         assert 10 < int(ten) < 20
@@ -352,7 +352,7 @@ async def test_a_shop_that_wants_to_be_surer_is_offered_that_much(shop: Shop, op
     async with app.run_test(size=(80, 24)) as pilot:
         await choose(pilot, "thermal-break-plate.toml")
         start = app.screen.query_one("#field-start", Input).value
-        assert "98%   F4" in words(app)
+        assert "98 %  F4" in words(app)
     checklist = load_checklist(
         next(path for path in list_shipped_checklists() if path.stem == "thermal-break-plate")
     ).checklist
@@ -442,7 +442,7 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
         assert "✕ LATE by" in words(app)
         assert "Bottleneck: " in words(app)
         assert "Bottleneck: being worked out" in said[-2], "no other answer until it is known"
-        assert search(r"^Bottleneck: being worked out … \d+%, one more ", said[-2], MULTILINE), "how far it is"
+        assert search(r"^Bottleneck: being worked out … \d+ %, one more ", said[-2], MULTILINE), "how far it is"
         last = max(n for n, text in enumerate(said) if text == "Finish date: being worked out …")
         shares = [float(one) for text in said[last:] for one in findall(r"^Finish date: .* (\d+)%, ", text)]
         assert shares == sorted(shares)

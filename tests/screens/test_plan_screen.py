@@ -26,6 +26,7 @@ from floor.screens.plan.screen import PlanScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
+from floor.text import format_chance
 from tests.planning.planned import potted
 
 Open = Callable[..., FloorApp]
@@ -234,7 +235,7 @@ async def test_a_batch_says_whether_its_order_is_filled_and_what_to_start(open_a
 
         found = app.session.planner.outlooks[lids]
         assert found.top_up is not None
-        assert f"{found.forecast.probability:.0%} chance to fill" in line
+        assert f"{format_chance(found.forecast.probability, 0)} chance to fill" in line
         assert f"{found.top_up.pieces} more at op 10" in line
         assert len(line) <= 2 * 78
 
@@ -249,7 +250,7 @@ async def test_a_chance_from_before_pieces_were_lost_is_not_shown_beside_what_is
     async with app.run_test(size=(80, 24)) as pilot:
         await with_plan(pilot)
         planner = app.session.planner
-        chance = f"{planner.outlooks[lids].forecast.probability:.0%} chance to fill"
+        chance = f"{format_chance(planner.outlooks[lids].forecast.probability, 0)} chance to fill"
         assert chance in format_batch_outlook(planner, shop.batch(lids)).lower()
 
         shop.do(lids, SetPiecesAside("scrap", "stock was cracked", op=10, count=1), "LL")
@@ -305,13 +306,13 @@ async def test_how_far_a_long_plan_is_stands_beside_the_old_one(open_app: Open, 
         app.update_screens()
         await pilot.pause()
         shown = str(app.screen.query_one("#head-right", Static).content)
-        assert shown.startswith("planning 43%  LL")
+        assert shown.startswith("planning 43 %  LL")
         assert "done " in body(app, "#plan-head"), "the old plan is still there"
         assert "▼" in body(app, "#plan-body")
 
         await pilot.resize_terminal(160, 50)
         await pilot.pause()
-        assert "planning 43%, best so far Fri 06 Mar 10:00" in str(app.screen.query_one("#head-right", Static).content)
+        assert "planning 43 %, best so far Fri 06 Mar 10:00" in str(app.screen.query_one("#head-right", Static).content)
 
 
 @pytest.mark.usefixtures("searched_anew")

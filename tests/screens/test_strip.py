@@ -141,7 +141,7 @@ async def test_before_the_first_plan_it_says_that_more_may_come(place: Place) ->
         assert "Nothing is out of the ordinary" in words(app)
         planner.busy, planner.share = True, 0.4
         app.update_screens()
-        assert "planning 40%" in str(app.screen.query_one("#head-right", Static).content)
+        assert "planning 40 %" in str(app.screen.query_one("#head-right", Static).content)
         await pilot.press("!")
         assert "Nothing so far. Still being planned" in words(app)
         load = place.load()

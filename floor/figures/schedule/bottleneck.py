@@ -75,13 +75,14 @@ def describe_use(problem: SchedulingProblem, runs: Sequence[PlannedRun], use: Re
     """How much of a resource the plan uses, in a sentence."""
     if use.kind == "station":
         count = sum(run.station == use.name for run in runs)
-        return f"{use.name}: in use {use.share:.0%} of the time to the finish, by {count} runs."
+        return f"{use.name}: in use {100 * use.share:.0f} % of the time to the finish, by {count} runs."
     if use.kind == "hands":
-        return f"Operators are busy {use.share:.0%} of the shift time until the finish."
+        return f"Operators are busy {100 * use.share:.0f} % of the shift time until the finish."
     those = [run for run in runs if run.carrier == use.name]
     loads = len({run.load for run in those})
     return (
-        f"{use.name}: {problem.carriers[use.name]} in the shop, in use {use.share:.0%} of the time to the finish; "
+        f"{use.name}: {problem.carriers[use.name]} in the shop, "
+        f"in use {100 * use.share:.0f} % of the time to the finish; "
         f"a load ties one up for {use.busy / loads:.1f} h{_alone(those, loads)}."
     )
 

@@ -18,6 +18,7 @@ from floor.batch.worklist.tasks import DueTask
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.screens.frame.run_in_thread import run_in_thread
+from floor.text import format_share
 
 if TYPE_CHECKING:
     from floor.figures.schedule import FinishBands, Saving
@@ -118,7 +119,7 @@ class Planner:
         """``planning 43 %, best so far Tue 01 Dec 12:29``; the empty string where no plan is being made."""
         if not self.busy:
             return ""
-        return f"planning {self.share:.0%}" + (f", {self.doing}" if self.doing else "")
+        return f"planning {format_share(self.share)}" + (f", {self.doing}" if self.doing else "")
 
     @property
     def is_first_awaited(self) -> bool:

@@ -15,7 +15,7 @@ from floor.screens.frame.app_services import Program
 from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.session import Session
 from floor.screens.plan.background_plan import SAMPLES
-from floor.text import format_count
+from floor.text import format_count, format_share
 
 if TYPE_CHECKING:
     from floor.batch.earlier import EarlierTold
@@ -71,7 +71,7 @@ class FinishPreview(Static):
 
             def hear(share: float, doing: str) -> None:
                 nonlocal told
-                said = f"{WORKING} {share:.0%}, {doing}"
+                said = f"{WORKING} {format_share(share)}, {doing}"
                 if said != told and not stop():
                     told = said
                     loop.call_soon_threadsafe(show, said)

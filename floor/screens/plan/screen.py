@@ -21,7 +21,7 @@ from floor.screens.plan.replan import keep_planned
 from floor.screens.plan.whatif import LastQuestion, WhatIfScreen
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.last_answer import Memo
-from floor.text import format_clock, format_count
+from floor.text import format_clock, format_count, format_share
 
 if TYPE_CHECKING:
     from floor.planning.chart import Chart, ChartRow, ChartSpan, Side
@@ -246,7 +246,7 @@ class PlanScreen(FloorScreen):
             return not self.is_attached or self.session.planner.basis != basis
 
         def tell(share: float, doing: str) -> None:
-            self.doing = f"{how} … {share:.0%}, {doing}"
+            self.doing = f"{how} … {format_share(share)}, {doing}"
 
         found = await run_in_thread(rank_savings, shop_plan, over, effort, progress=tell)
         if not over():

@@ -51,7 +51,7 @@ from floor.shop.load_settings import load_settings
 from floor.shop.second_signature import PinToken
 from floor.shop.settings import SettingsError
 from floor.shop.weaker_checklist import find_weaker
-from floor.text import capitalize_first, format_chance, format_count, join_sentences
+from floor.text import capitalize_first, format_chance, format_count, format_share, join_sentences
 
 Open = Callable[[int, int, date | None, str], None]
 """What is done with a valid order: ordered, started, due, reference."""
@@ -286,7 +286,7 @@ class OpenBatchScreen(FloorScreen):
         for n, one in enumerate(self.starts):
             some, whole = _key(2 * n, one.pieces), _key(2 * n + 1, one.rounded or 0)
             rows.append(
-                f"  {one.confidence:.0%}   {some} {one.pieces:>5}  {format_chance(one.probability):>7}"
+                f"  {format_share(one.confidence)}  {some} {one.pieces:>5}  {format_chance(one.probability):>7}"
                 f"   {whole} {one.rounded:>5}  {format_chance(one.rounded_probability):>7}"
                 f"  {format_count(one.lots or 0, lot.word)}"
             )
@@ -297,7 +297,7 @@ class OpenBatchScreen(FloorScreen):
             exactly = compute_at_known_yields(self.earlier.expected, order, pieces, wanted, self._tests)
             rows.append(
                 f"If yields are exactly as estimated: {format_chance(exactly.chance)}; {exactly.pieces} would do for "
-                f"{wanted:.0%}."
+                f"{format_share(wanted)}."
             )
         if not are_shares_known(self.checklist):
             rows.append("Rejects with no share for rework count as lost; rework saves some of them.")

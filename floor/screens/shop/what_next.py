@@ -29,7 +29,7 @@ from floor.screens.plan.replan import keep_planned
 from floor.screens.shop.open_task import open_task
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.rows import Shortened, TableView
-from floor.text import count_cells, format_count, format_day, set_out, wrap_cut
+from floor.text import count_cells, format_count, format_day, format_share, set_out, wrap_cut
 
 SIDE = 56
 """Columns beside the list, on a wide screen."""
@@ -166,7 +166,7 @@ class NextScreen(FloorScreen):
     def aside(self) -> str:
         """While the first plan is being made, what stands at the top may not be all."""
         planner = self.session.planner
-        return f"planning {planner.share:.0%}" if planner.is_first_awaited else ""
+        return f"planning {format_share(planner.share)}" if planner.is_first_awaited else ""
 
     def abnormal(self) -> list[Trouble]:
         return [
