@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import NamedTuple
 
 from floor.batch.events import make_drafts, read_event
 from floor.batch.gates.suspect_gauges import ReportSuspectGauge, list_checks_with
@@ -38,6 +39,24 @@ class SuspectAfterwards:
         checks = format_count(self.checks, "check")
         said = f"gauge {self.serial} {self.name} was found suspect on {format_wall(self.at)[:10]}"
         return f"{said} ({self.reason}, {self.by}): {checks} here used it"
+
+
+class ClosedUses(NamedTuple):
+    """The closed batches of a shop that may have been measured with a gauge, as far as they were looked through."""
+
+    looked_at: frozenset[str] = frozenset()
+    """The names of all that were looked through."""
+    batches: tuple[tuple[str, Batch | None], ...] = ()
+    """Those with a check that used it, and those whose record cannot be read, or not to its end."""
+
+
+def choose_uses(closed: Iterable[tuple[str, Batch | None]], serial: str) -> tuple[tuple[str, Batch | None], ...]:
+    """Of closed batches, those that may have been measured with a gauge; no other is kept in memory."""
+    return tuple(
+        (name, batch)
+        for name, batch in closed
+        if batch is None or batch.damage or list_checks_with(batch, serial, since=None)
+    )
 
 
 def may_name(raw: bytes, serial: str) -> bool:

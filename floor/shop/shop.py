@@ -25,7 +25,7 @@ from floor.batch.state import Batch
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import JournalWriter, LedgerError
-from floor.shop.closed_gauge_uses import may_name, name_closed_batches
+from floor.shop.closed_gauge_uses import ClosedUses, choose_uses, may_name, name_closed_batches
 from floor.shop.effects_on_other_batches import (
     draft_effects,
     draft_shop_entries,
@@ -126,24 +126,41 @@ class Shop(Registers):
             self._held[command.id] = LoadedBatch(journal, batch)
         return batch
 
-    def withdraw_gauge(self, serial: str, reason: str, suspect: bool, by: str) -> None:
+    def find_closed_uses(self, serial: str) -> ClosedUses:
+        """The closed batches that a gauge may have measured: seconds of work where there are many, in any thread."""
+        from floor.shop.closed_summaries import read_closed  # only a suspect gauge asks for closed batches
+
+        names = self.closed()
+        return ClosedUses(
+            frozenset(names), choose_uses(read_closed(self.folder, names, lambda raw: may_name(raw, serial)), serial)
+        )
+
+    def withdraw_gauge(
+        self, serial: str, reason: str, suspect: bool, by: str, closed: ClosedUses | None = None
+    ) -> None:
         """Take a gauge out of use.
 
         Args:
             suspect: its readings since its last good check are; each open batch that has some is told, and the register
                 names each closed one.
+            closed: from `find_closed_uses`, if somebody has looked already.
         """
-        self._tell_of_gauge(
-            lambda gauges, now: draft_gauge_withdrawal(gauges, serial, reason, suspect), by, serial if suspect else ""
-        )
+        if closed is None:
+            closed = self.find_closed_uses(serial) if suspect else ClosedUses()
+        self._tell_of_gauge(lambda gauges, now: draft_gauge_withdrawal(gauges, serial, reason, suspect), by, closed)
 
-    def call_gauge_suspect(self, serial: str, reason: str, since: str, by: str) -> None:
+    def call_gauge_suspect(
+        self, serial: str, reason: str, since: str, by: str, closed: ClosedUses | None = None
+    ) -> None:
         """Call the readings of a withdrawn gauge suspect; each open batch that has some is told, each closed one named.
 
         Args:
             since: ISO date of its last good check, or "n" if nobody knows.
+            closed: from `find_closed_uses`, if somebody has looked already.
         """
-        self._tell_of_gauge(lambda gauges, now: draft_gauge_suspicion(gauges, serial, reason, since, now), by, serial)
+        if closed is None:
+            closed = self.find_closed_uses(serial)
+        self._tell_of_gauge(lambda gauges, now: draft_gauge_suspicion(gauges, serial, reason, since, now), by, closed)
 
     def take_lessons(self, id: str, changes: Sequence[Change], by: str) -> LessonFile:
         """Write what a batch taught into its checklist's file; open batches keep the checklist they were opened with.
@@ -198,17 +215,17 @@ class Shop(Registers):
 
     # --- inside ------------------------------------------------------------------------------------------------
 
-    def _tell_of_gauge(self, draft: Callable[[dict[str, Gauge], datetime], list[Draft]], by: str, suspect: str) -> None:
+    def _tell_of_gauge(
+        self, draft: Callable[[dict[str, Gauge], datetime], list[Draft]], by: str, known: ClosedUses
+    ) -> None:
         """Write an entry about a gauge; the batches that must know are told before.
 
         Args:
-            suspect: its serial number if what it measured is suspect. Closed batches are read before the turn, as they
-                are many and never change; those closed meanwhile, within it.
+            known: the closed batches that it may have measured, looked up before the turn, as they are many and never
+                change; those closed since are read within it.
         """
-        from floor.shop.closed_summaries import read_closed  # only a suspect gauge asks for closed batches
+        from floor.shop.closed_summaries import read_closed
 
-        names = self.closed() if suspect else []
-        closed = list(read_closed(self.folder, names, lambda raw: may_name(raw, suspect)))
         with self._journal.turn() as turn:
             fold_shop_record(turn.news, self.people)
             self.refresh()
@@ -218,7 +235,7 @@ class Shop(Registers):
             drafts = draft(gauges, context.now.at)
             reports = find_suspect_reports(gauges, drafts, context.now.at)
             if reports:
-                closed += read_closed(self.folder, sorted({*self.closed()} - {*names}))
+                closed = [*known.batches, *read_closed(self.folder, sorted({*self.closed()} - known.looked_at))]
                 closed += [(batch.id, batch) for batch in self.batches if batch.gone]
                 drafts = name_closed_batches(drafts, reports, closed)
             self._tell_others("", reports, context)

@@ -397,6 +397,23 @@ def test_a_closed_batch_that_cannot_be_read_is_named_too(shop: Shop) -> None:
     assert shop.people.gauges["DM-04"].closed == ((id, "", 0),), "nor one of which nothing is left"
 
 
+@pytest.mark.parametrize("later", [False, True])
+def test_a_batch_closed_after_closed_ones_were_looked_through_is_named_too(shop: Shop, later: bool) -> None:
+    """Also by a look-up that began before anybody called the gauge suspect, at withdrawing it or later."""
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    before, other = closed(shop, "DM-04"), closed(shop, "DM-09")
+    looked = shop.find_closed_uses("dm04")
+    assert looked.looked_at == {before, other}
+    assert [name for name, _ in looked.batches] == [before]
+    since = closed(shop, "DM-04")
+    closed(shop, "DM-09")
+    shop.withdraw_gauge("DM-04", "dropped", not later, "BB", None if later else looked)
+    if later:
+        assert shop.people.gauges["DM-04"].closed == ()
+        shop.call_gauge_suspect("DM-04", "out of its limits", NO, "BB", looked)
+    assert [one[0] for one in shop.people.gauges["DM-04"].closed] == [before, since]
+
+
 @pytest.mark.parametrize(
     ("written", "named"),
     [("DM-04", True), ("dm 04", True), ("DM\u201304", True), ("DM-05", False), ("XDM", False), ("D", False)],

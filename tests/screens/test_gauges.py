@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from pathlib import Path
+from threading import Event, Thread, current_thread
 from typing import Any
 
 import pytest
@@ -11,11 +13,12 @@ from floor.batch.command import Refused
 from floor.batch.gates.commands import Prove
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
 from floor.screens.batch.suspect_gauge import decide_suspect_gauge
-from floor.screens.forms.dialogs import TextDialog
+from floor.screens.forms.dialogs import FormDialog, TextDialog
 from floor.screens.shop.gauges import GaugesScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
+from floor.shop.closed_gauge_uses import ClosedUses
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import edited
 from tests.batch.test_gauges import DEPTH
@@ -222,6 +225,53 @@ async def test_closed_batches_that_a_suspect_gauge_measured_are_named_at_once(pl
         assert f"since its last good check: {place.id} (1 check). Tell a lead now" in words(app)
         await pilot.press("escape", "escape", "c", "3", "enter", "exclamation_mark")
         assert "Since then: gauge DM-1 Depth micrometer was found suspect" in words(app)
+
+
+async def until(pilot: Any, fact: Callable[[], bool]) -> None:
+    for _ in range(200):
+        if fact():
+            return
+        await pilot.pause(0.05)
+    raise AssertionError("it did not come")
+
+
+@pytest.mark.parametrize("canceled", [False, True])
+async def test_while_closed_batches_are_looked_through_the_form_waits_and_keys_are_free(
+    place: Place, open_app: Open, monkeypatch: pytest.MonkeyPatch, canceled: bool
+) -> None:
+    """For a calibration laboratory's word weeks later; a form that is canceled meanwhile records nothing."""
+    place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
+    place.through(place.load(), 10)
+    place.shop.withdraw_gauge("DM-1", "at the laboratory", False, "AA")
+    may_end, look = Event(), Shop.find_closed_uses
+    began: list[Thread] = []
+
+    def look_slowly(shop: Shop, serial: str) -> ClosedUses:
+        began.append(current_thread())
+        assert may_end.wait(60)
+        return look(shop, serial)
+
+    monkeypatch.setattr(Shop, "find_closed_uses", look_slowly)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("c", "2", "enter", "2", "f2", "enter", "enter")
+        assert isinstance(app.screen, FormDialog)
+        assert "Looking it up…" in words(app)
+        await pilot.press("x", "enter")
+        assert not place.shop.people.gauges["DM-1"].suspect
+        if canceled:
+            await pilot.press("escape")
+            assert isinstance(app.screen, GaugesScreen)
+        may_end.set()
+        await until(pilot, lambda: not began[0].is_alive())
+        if not canceled:
+            await until(pilot, lambda: place.shop.people.gauges["DM-1"].suspect)
+        await pilot.pause()
+        assert isinstance(app.screen, GaugesScreen)
+        assert place.shop.people.gauges["DM-1"].suspect is not canceled
+        assert len(began) == 1
+        if not canceled:
+            assert [one.reason for one in place.batch.list_open_suspect_gauges()] == ["calibration: out of its limits"]
 
 
 def test_picture_of_what_a_suspect_gauge_measured(snap_compare: Any, place: Place, open_app: Open) -> None:

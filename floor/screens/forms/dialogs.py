@@ -18,6 +18,7 @@ from floor.dataclass import dataclass
 from floor.screens.forms.field_rows import FormInput
 from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
 from floor.screens.forms.form import Form
+from floor.screens.frame.run_in_thread import Ahead, NotReady
 from floor.screens.frame.theme import draw_signal_panel
 
 COLUMNS = 64
@@ -99,6 +100,7 @@ class FormDialog(ModalScreen[bool]):
     """A form that stays open until what was typed is taken: True then, False on Escape."""
 
     BINDINGS: ClassVar = [Binding("escape", "cancel", "Cancel")]
+    HINT = "Enter: next, then done    Esc: cancel"
 
     def __init__(
         self,
@@ -111,7 +113,7 @@ class FormDialog(ModalScreen[bool]):
         """
         Args:
             attempt: carries out what was typed; the errors, or nothing when it was taken. What it raises of
-                refusals and errors of the record is shown too.
+                refusals and errors of the record is shown too. If it raises `NotReady`, it is tried again then.
             blamed: the field that a refusal is about which names none of them.
         """
         super().__init__()
@@ -127,7 +129,7 @@ class FormDialog(ModalScreen[bool]):
             if self.text:
                 yield Static(self.text, markup=False)
             yield Form(self.fields)
-            yield Static("Enter: next, then done    Esc: cancel", classes="dialog-hint")
+            yield Static(self.HINT, id="form-hint", classes="dialog-hint")
 
     def on_mount(self) -> None:
         self.query_one(Form).focus_first()
@@ -135,9 +137,27 @@ class FormDialog(ModalScreen[bool]):
     @on(Form.Entered)
     def entered(self, event: Form.Entered) -> None:
         event.stop()
-        if not self.is_active:
+        self._try(event.values)
+
+    async def _wait(self, ahead: Ahead[Any], values: Values) -> None:
+        """Nothing is typed meanwhile, so that what is recorded is what stands there."""
+        form, hint = self.query_one(Form), self.query_one("#form-hint", Static)
+        form.disabled = True
+        hint.update("Looking it up…    Esc: cancel")
+        await ahead.wait()
+        form.disabled = False
+        form.focus_first()
+        hint.update(self.HINT)
+        self._try(values)
+
+    def _try(self, values: Values) -> None:
+        if not self.is_active:  # canceled, or another dialog stands before it: what was typed stays
             return
-        errors = collect_errors(self.attempt, event.values, self.blamed)
+        try:
+            errors = collect_errors(self.attempt, values, self.blamed)
+        except NotReady as later:
+            self.run_worker(self._wait(later.ahead, values))
+            return
         if errors:
             self.query_one(Form).show_errors(errors)
         else:

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
+from concurrent.futures import Future
 from contextlib import suppress
 from threading import Thread
-from typing import Any, TypeVar
+from typing import Any, Generic, TypeVar
 
 T = TypeVar("T")
 
@@ -36,3 +37,39 @@ async def run_in_thread(work: Callable[..., T], *given: Any, **named: Any) -> T:
 
     Thread(target=run, daemon=True).start()
     return await answer
+
+
+class NotReady(Exception):
+    """The answer of work begun ahead is not there yet."""
+
+    def __init__(self, ahead: Ahead[Any]) -> None:
+        super().__init__()
+        self.ahead = ahead
+
+
+class Ahead(Generic[T]):
+    """Work begun in a thread before anybody needs it: as a rule its answer is there once they have typed."""
+
+    def __init__(self, work: Callable[[], T]) -> None:
+        self._answer: Future[T] = Future()
+        Thread(target=self._run, args=(work,), daemon=True).start()
+
+    def _run(self, work: Callable[[], T]) -> None:
+        try:
+            self._answer.set_result(work())
+        except Exception as error:  # raised where the answer is taken
+            self._answer.set_exception(error)
+
+    def take(self) -> T:
+        """The answer, or what the work raised.
+
+        Raises:
+            NotReady: it is still under way; a form then waits for it without holding up the keys.
+        """
+        if not self._answer.done():
+            raise NotReady(self)
+        return self._answer.result()
+
+    async def wait(self) -> None:
+        """Until the answer is there, good or not."""
+        await run_in_thread(self._answer.exception)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import ClassVar
 
 from textual import getters, on
@@ -14,6 +15,7 @@ from floor.batch.gauge import Gauge, describe_closed_uses, describe_gauge_state,
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, TextDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.paper_choice import PAPERS, offer_tags
+from floor.screens.frame.run_in_thread import Ahead
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
@@ -158,11 +160,14 @@ class GaugesScreen(FloorScreen):
             self._call_suspect(gauge)
             return
 
+        ahead = Ahead(partial(self.session.shop.find_closed_uses, gauge.serial))  # seconds, while the reason is typed
+
         def attempt(values: Values) -> Errors:
             suspect = values["suspect"].strip().casefold()[:1]
             if suspect not in ("y", "n"):
                 return {"suspect": "Enter y or n."}
-            self.session.shop.withdraw_gauge(gauge.serial, values["why"], suspect == "y", self.session.who)
+            closed = ahead.take() if suspect == "y" else None
+            self.session.shop.withdraw_gauge(gauge.serial, values["why"], suspect == "y", self.session.who, closed)
             return {}
 
         fields = [
@@ -175,9 +180,11 @@ class GaugesScreen(FloorScreen):
 
     def _call_suspect(self, gauge: Gauge) -> None:
         """The laboratory's word may come weeks after a gauge was withdrawn."""
+        ahead = Ahead(partial(self.session.shop.find_closed_uses, gauge.serial))
 
         def attempt(values: Values) -> Errors:
-            self.session.shop.call_gauge_suspect(gauge.serial, values["why"], values["since"], self.session.who)
+            shop, who = self.session.shop, self.session.who
+            shop.call_gauge_suspect(gauge.serial, values["why"], values["since"], who, ahead.take())
             return {}
 
         now = self.session.now().at
