@@ -59,16 +59,23 @@ class Difference:
 
 
 @dataclass(frozen=True, slots=True)
-class Trend:
-    """Whether the response goes one way with a setting that is a number."""
+class Tested:
+    """The chance of as much by luck."""
 
-    rising: bool
     p: float
     adjusted: float
+    """After all comparisons of the trial."""
 
     @property
     def shown(self) -> bool:
         return self.adjusted <= FALSE_ALARMS
+
+
+@dataclass(frozen=True, slots=True)
+class Trend(Tested):
+    """Whether the response goes one way with a setting that is a number."""
+
+    rising: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +119,7 @@ def compare_numbers(
         adjusted, tried = (one.p, 1) if isinstance(one.p, Missing) else next(steps)
         interval = one.find_interval(1 - (1 - confidence) / tried)
         differences.append(Difference(a, b, one.difference, interval, one.p, adjusted))
-    trend = order if isinstance(order, Missing) else Trend(order[0], order[1], next(steps)[0])
+    trend = order if isinstance(order, Missing) else Trend(order[1], next(steps)[0], order[0])
     settings = tuple(
         Measured(describe_values(values), _compute_mean_interval(one, confidence))
         for values, one in zip(samples, known, strict=True)

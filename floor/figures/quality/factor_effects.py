@@ -19,9 +19,9 @@ from floor.dataclass import dataclass
 from floor.figures.convolution import convolve
 from floor.figures.distributions import beta_cdf, find_student_t_quantile, hypergeometric_pmf
 from floor.figures.errors import ImpossibleFigure
-from floor.figures.quality.comparison import Difference, list_holm_steps
+from floor.figures.quality.comparison import Difference, Tested, list_holm_steps
 from floor.figures.quality.intervals import Interval, require_confidence
-from floor.figures.quality.looks import FALSE_ALARMS, adjust_for_tries
+from floor.figures.quality.looks import adjust_for_tries
 from floor.figures.quality.missing import Missing, find_missing
 
 _SAME = 1 + 1e-9
@@ -41,15 +41,8 @@ class Effect:
 
 
 @dataclass(frozen=True, slots=True)
-class Interaction:
+class Interaction(Tested):
     """Whether the effect of one factor differs between settings of the other."""
-
-    p: float
-    adjusted: float
-
-    @property
-    def shown(self) -> bool:
-        return self.adjusted <= FALSE_ALARMS
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,8 +115,10 @@ def _count(cells: Sequence[Sequence[Sequence[object]]], factor: int) -> tuple[in
 class _Fit(NamedTuple):
     """Least squares with one number for each setting of either factor, the first of each as 0."""
 
+    settings: tuple[Sequence[int], Sequence[int]]
+    """Of each factor, those that have values."""
     places: tuple[dict[int, int], dict[int, int]]
-    """Of each factor: setting → its column; the first has none."""
+    """Of each factor: setting → its column; the first that has values has none."""
     numbers: Sequence[float]
     spread: Sequence[Sequence[Fraction]]
     """Variances and covariances of the numbers, in variances of a value."""
@@ -156,8 +151,9 @@ _Cell = tuple[int, int, Sequence[float]]
 def _fit(cells: Cells, middle: float) -> _Fit | None:
     """None where the two factors cannot be told apart."""
     known = [(n, m, cell) for n, row in enumerate(cells) for m, cell in enumerate(row) if cell]
-    first = {at: column for column, at in enumerate(sorted({n for n, _, _ in known})[1:], 1)}
-    second = {at: column for column, at in enumerate(sorted({m for _, m, _ in known})[1:], 1 + len(first))}
+    settings = sorted({n for n, _, _ in known}), sorted({m for _, m, _ in known})
+    first = {at: column for column, at in enumerate(settings[0][1:], 1)}
+    second = {at: column for column, at in enumerate(settings[1][1:], 1 + len(first))}
     columns = 1 + len(first) + len(second)
     rows = [[0, *(place[at] for place, at in ((first, n), (second, m)) if at in place)] for n, m, _ in known]
     spread, sums = _solve(rows, known, columns, middle)
@@ -166,7 +162,8 @@ def _fit(cells: Cells, middle: float) -> _Fit | None:
     numbers = [math.fsum(float(part) * one for part, one in zip(row, sums, strict=True)) for row in spread]
     left, inside = _sum_squares(rows, known, numbers, middle)
     count = sum(len(cell) for _, _, cell in known)
-    return _Fit((first, second), numbers, spread, left, inside, count - len(known), len(known) - columns)
+    freedom, rest = count - len(known), len(known) - columns
+    return _Fit(settings, (first, second), numbers, spread, left, inside, freedom, rest)
 
 
 def _solve(
@@ -237,10 +234,8 @@ class _Contrast(NamedTuple):
 
 
 def _iter_contrasts(fit: _Fit, factor: int) -> Iterator[_Contrast]:
-    places = fit.places[factor]
-    first = next((n for n in range(max(places, default=0) + 1) if n not in places), 0)
-    deviation, freedom = fit.deviation, fit.error[1]
-    for one, other in combinations(sorted({first, *places}), 2):
+    places, deviation, freedom = fit.places[factor], fit.deviation, fit.error[1]
+    for one, other in combinations(fit.settings[factor], 2):
         at = [places[n] for n in (one, other) if n in places]
         signs = [1 if n == other else -1 for n in (one, other) if n in places]
         difference = sum(sign * fit.numbers[n] for sign, n in zip(signs, at, strict=True))

@@ -94,6 +94,28 @@ def test_unbalanced_effects_are_those_of_least_squares(a: int, b: int, seed: int
             assert (one.interval.low > 0 or one.interval.high < 0) == one.shown, "it leaves 0 out just if it is shown"
 
 
+@pytest.mark.parametrize("empty", [0, 1, 2])
+def test_a_setting_without_values_is_left_out_wherever_it_stands(empty: int) -> None:
+    """The others are compared as if it were not in the trial, by their own places: a first setting that is not tried
+    yet once stood in for the second.
+    """
+    used = [n for n in range(3) if n != empty]
+    cells = [[[]] * 2 if n == empty else TOOTH_GROWTH[0][:2] if n == used[0] else TOOTH_GROWTH[1][:2] for n in range(3)]
+    without = compare_factors([row[:2] for row in TOOTH_GROWTH])
+    for found, factor in (
+        (compare_factors(cells), 0),
+        (compare_factors([list(row) for row in zip(*cells, strict=True)]), 1),
+    ):
+        effect = effects(found)[factor]
+        (one,), (expected,) = effect.differences, effects(without)[0].differences
+        assert (one.first, one.second) == tuple(used)
+        assert effect.counts == tuple(0 if n == empty else 20 for n in range(3))
+        assert (one.difference, one.p) == pytest.approx((expected.difference, expected.p))
+        assert effects(found)[1 - factor].differences[0].difference == pytest.approx(
+            effects(without)[1].differences[0].difference
+        )
+
+
 @settings(max_examples=40, deadline=None)
 @given(st.integers(0, 10**6))
 def test_the_interaction_is_an_f_test_of_two_models(seed: int) -> None:
