@@ -246,15 +246,21 @@ def _tell(ops: Sequence[EarlierOp]) -> EarlierTold | None:
     yields = tuple(
         ExpectedYield(op=one.op, good=one.found.good, reworked=one.found.reworked, weight=one.found.weight)
         for one in ops
-        if one.found is not None and (one.found.good, one.found.weight) != (one.stated, one.weight)
+        if one.found is not None and _differs(one, one.found)
     )
     paces = tuple(pace for one in ops for pace in one.paces.values())
     return EarlierTold(batches=_name_used(ops), yields=yields, paces=paces) if yields or paces else None
 
 
+def _differs(one: EarlierOp, found: EarlierYield) -> bool:
+    """Whether earlier batches moved what the checklist states, by more than rounding."""
+    pairs = ((found.good, one.stated), (found.weight, one.weight))
+    return not all(math.isclose(told, stated) for told, stated in pairs)
+
+
 def _name_used(ops: Sequence[EarlierOp]) -> tuple[str, ...]:
-    """The batches that told something, the newest first."""
-    yields = (row.batch for one in ops for row in one.yields if row.not_used is None)
-    times = (row.batch for one in ops for row in one.times if row.not_used is None)
-    used = {one.first: one for one in chain(yields, times)}
-    return tuple(one.id for one in sorted(used.values(), key=lambda one: (one.opened, one.id), reverse=True))
+    """The batches that told something, the newest first; those in the file only where no other did."""
+    rows = [row for one in ops for row in chain(one.yields, one.times)]
+    used = [row.batch for row in rows if row.weight] or [row.batch for row in rows if row.not_used is NotUsed.IN_FILE]
+    found = {one.first: one for one in used}
+    return tuple(one.id for one in sorted(found.values(), key=lambda one: (one.opened, one.id), reverse=True))

@@ -120,6 +120,32 @@ def test_a_yield_taken_as_a_lesson_counts_once() -> None:
     assert study.told.batches == ("B2",)
 
 
+@pytest.mark.parametrize(("good", "weight"), [(0.9, 30), (0.97, 17), (0.98, 49)])
+def test_a_single_batch_that_the_file_holds_tells_nothing(good: float, weight: float) -> None:
+    """Its pieces are in the estimate, and one batch does not show how much batches differ: rounding is no news."""
+    checklist = edited((YIELD[0], f"{YIELD[0]}\nexpected_yield = {good}\nyield_weight = {weight}"))
+    study = study_earlier(
+        checklist, [batch_facts("B1", 30, op_facts(30, [(15, 20)]))], NOW, {"hash of B1": frozenset({30})}
+    )
+    assert study.told is None
+
+
+def test_batches_that_the_file_holds_are_named_where_only_how_they_differ_is_told() -> None:
+    batches = [batch_facts(f"B{n}", 30 - n, op_facts(30, [(good, 20)] * 3)) for n, good in ((1, 20), (2, 9))]
+    study = study_earlier(edited(YIELD), batches, NOW, {f"hash of B{n}": frozenset({30}) for n in (1, 2)})
+    assert study.told is not None
+    (told,) = study.told.yields
+    assert (told.good, told.weight < 30) == (pytest.approx(0.9), True)
+    assert study.told.batches == ("B2", "B1")
+
+
+def test_a_batch_without_a_sound_time_is_not_named_as_told_of() -> None:
+    batches = [batch_facts(name, 30, op_facts(30, (), took)) for name, took in (("B1", [720.0]), ("B2", [6000.0]))]
+    study = study_earlier(part(), batches, NOW)
+    assert study.told is not None
+    assert study.told.batches == ("B1",)
+
+
 def test_other_work_under_the_same_number_is_left_out_and_an_operation_that_is_gone_is_named() -> None:
     strange = op_facts(10, [(2, 4)], [600.0], title="Saw to length")
     gone = replace(op_facts(30, [(4, 4)]), op=35, title="Wash")

@@ -296,8 +296,13 @@ def compute_fisher(good: int, pieces: int, other_good: int, other_pieces: int) -
     Source: NIST/SEMATECH e-Handbook 7.3.3; two-sided as R and scipy have it.
     """
     least, row = hypergeometric_pmf(pieces + other_pieces, good + other_good, pieces)
-    own = row[good - least] * _SAME
-    return min(1.0, math.fsum(chance for chance in row if chance <= own))
+    return sum_no_likelier(row, good - least)
+
+
+def sum_no_likelier(chances: Sequence[float], at: int) -> float:
+    """The chance of this outcome and all that are no more likely."""
+    own = chances[at] * _SAME
+    return min(1.0, math.fsum(chance for chance in chances if chance <= own))
 
 
 def estimate_pieces_each(deviation: float, difference: float, tries: int = 1, power: float = POWER) -> int | Missing:

@@ -19,13 +19,11 @@ from floor.dataclass import dataclass
 from floor.figures.convolution import convolve
 from floor.figures.distributions import beta_cdf, find_student_t_quantile, hypergeometric_pmf
 from floor.figures.errors import ImpossibleFigure
-from floor.figures.quality.comparison import Difference, Tested, list_holm_steps
+from floor.figures.quality.comparison import Difference, Tested, list_holm_steps, sum_no_likelier
 from floor.figures.quality.intervals import Interval, require_confidence
 from floor.figures.quality.looks import adjust_for_tries
 from floor.figures.quality.missing import Missing, find_missing
 
-_SAME = 1 + 1e-9
-"""Chances are equal within rounding, as outcomes that are equally likely are computed in different ways."""
 _LEAST_SHARE = 1e-24
 """A sum of squares below this share of the whole is rounding."""
 
@@ -313,10 +311,9 @@ def _compare_strata(pairs: Sequence[tuple[tuple[int, int], tuple[int, int]]]) ->
     for (good, pieces), (other_good, other) in pairs:
         start, chances = hypergeometric_pmf(pieces + other, good + other_good, pieces)
         row, least = convolve(row, chances), least + start
-    own = row[sum(good for (good, _), _ in pairs) - least] * _SAME
     weights = [pieces * other / (pieces + other) for (_, pieces), (_, other) in pairs]
     apart = math.fsum(
         weight * (other_good / other - good / pieces)
         for weight, ((good, pieces), (other_good, other)) in zip(weights, pairs, strict=True)
     )
-    return apart / math.fsum(weights), min(1.0, math.fsum(chance for chance in row if chance <= own))
+    return apart / math.fsum(weights), sum_no_likelier(row, sum(good for (good, _), _ in pairs) - least)
