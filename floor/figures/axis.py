@@ -34,9 +34,13 @@ def find_range(values: Sequence[float]) -> tuple[float, float]:
     return low, high
 
 
-def list_ticks(low: float, high: float, most: int) -> list[float]:
-    """At most so many (2 or more) round numbers from ``low`` to ``high``: 1, 2 or 5 times a power of ten apart."""
-    power = 10.0 ** math.floor(math.log10((high - low) / most))
+def list_ticks(low: float, high: float, most: int, least: float = 0.0) -> list[float]:
+    """At most so many (2 or more) round numbers from ``low`` to ``high``: 1, 2 or 5 times a power of ten apart.
+
+    Args:
+        least: how far apart at least: 1 where there are whole numbers only.
+    """
+    power = 10.0 ** math.floor(math.log10(max((high - low) / most, least)))
     for step in (power * times for times in (1, 2, 5, 10, 20, 50)):
         first, last = math.ceil(low / step - 1e-9), math.floor(high / step + 1e-9)
         if last - first < most:

@@ -169,7 +169,8 @@ def _name_below(drawing: Drawing, plot: _Plot, names: Sequence[tuple[float, str]
 
 
 def _number_below(drawing: Drawing, plot: _Plot, title: str) -> None:
-    ticks = list_ticks(plot.x.low, plot.x.high, MOST_NAMES)
+    """Numbers of pieces."""
+    ticks = list_ticks(plot.x.low, plot.x.high, MOST_NAMES, least=1)
     _name_below(drawing, plot, list(zip(ticks, format_ticks(ticks), strict=True)), title)
 
 
@@ -321,7 +322,9 @@ def _draw_p_chart(batch: Batch, losses: LossStudy, path: LossPath) -> str:
     found = study_p_chart(batch, path, losses.outcomes[path])
     lost, pieces = count_pieces(losses.outcomes[path])
     head = f"lost by load, {say_path(batch, path)}: {lost} of {pieces} ({format_share(lost / pieces, 1)})"
-    signs = "; ".join(filter(None, ["limits for each load's own size; black squares: a run rule", found.axis]))
+    signs = "; ".join(
+        filter(None, ["limits for each load's own size; black squares: out of limits, or a run rule", found.axis])
+    )
     drawing, top = _begin(batch, head, [signs], TALL + 14)
     points = [_to_percent(point) for point in found.chart.points]
     names = [str(load) for load in found.loads]
@@ -363,8 +366,7 @@ def _draw_pareto(batch: Batch, ranked: Sequence[ParetoRow]) -> str:
         at = x.place(total * share / 100)
         drawing.draw_line([(at, top), (at, bottom)], THIN, "grid")
         drawing.write_text(at, top - 1.2, f"{share} %", SMALL, "middle")
-    ticks = [one for one in list_ticks(0, total, MOST_TICKS) if one == int(one)]
-    for value in ticks:
+    for value in list_ticks(0, total, MOST_TICKS, least=1):
         drawing.draw_line([(x.place(value), bottom), (x.place(value), bottom + 1)], SOLID)
         drawing.write_text(x.place(value), bottom + 4, f"{value:.0f}", SMALL, "middle")
     drawing.write_text((x.start + x.end) / 2, bottom + 8.5, "pieces", TEXT, "middle")

@@ -399,9 +399,9 @@ def _handovers(paper: Paper, batch: Batch) -> None:
         later = f"{format_count(one.struck, 'earlier entry')} struck out in the next shift"
         took = f"{one.minutes:.0f} min from reading the page to the signature"
         paper.say(f"{one.giver} to {one.taker}, entry {one.seq}: {took}; {', '.join(asked)}; {later}", "  - ")
-    middle = median(one.minutes for one in found)
+    usual = median(one.minutes for one in found)
     disputed, struck = sum(one.disputed for one in found), sum(one.struck for one in found)
-    paper.say(f"In all {len(found)}: middle {middle:.0f} min; {disputed} disputed; {struck} struck out afterwards")
+    paper.say(f"In all {len(found)}: median {usual:.0f} min; {disputed} disputed; {struck} struck out afterwards")
 
 
 def _people(paper: Paper, batch: Batch, names: Mapping[str, str]) -> None:

@@ -25,6 +25,7 @@ from floor.figures.quality.missing import Missing
 from floor.figures.quality.share_by_load import ShareByLoad, compute_share_by_load
 from floor.figures.quality.spread import Spread, compute_spread
 from floor.figures.yields import PLAN_RUNS
+from floor.papers.lessons import PLAUSIBLE_SAID
 from floor.papers.page import begin_paper
 from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook
 from floor.planning.earlier_batches import EarlierOp, EarlierStudy, NotUsed, TimeRow, YieldRow, find_age, study_earlier
@@ -296,6 +297,7 @@ def list_time_lines(report: EarlierReport, width: int) -> list[str]:
             lines += wrap_text(f"op {one.op} {one.title}, {PARTS[part]}{next_time}", "", "    ", width)
             lines.append(TIME_HEAD)
             lines += [_say_times(report, row) for row in rows]
+            lines += [line for row in rows if row.odd for line in wrap_text(_say_odd(report, row), "  · ", None, width)]
             lines.append("")
     if not lines:
         return wrap_text(
@@ -314,6 +316,11 @@ def _say_times(report: EarlierReport, row: TimeRow) -> str:
         f"{format_span(row.per_run.median):>8} {_say_half(row.per_run):>17} "
         f"{format_short(row.per_piece.median):>8} {ratio:>6} {counts:>6}"
     )
+
+
+def _say_odd(report: EarlierReport, row: TimeRow) -> str:
+    many = format_count(row.odd, "time")
+    return f"{_name(report, row.batch)}: {many} not counted, outside {PLAUSIBLE_SAID} x stated: entered later, it seems"
 
 
 def _say_half(spread: Spread) -> str:

@@ -176,9 +176,7 @@ def _say_time(one: TimeLesson) -> str:
     assert one.ratio is not None, "some were set against what is stated"
     odd = f"; {one.odd} left out, outside {PLAUSIBLE_SAID} x" if one.odd else ""
     over = f"{format_span(abs(one.over))} {'over' if one.over > 0 else 'under'} in all"
-    said = (
-        f"{one.ratio.median:.2f} x stated{_say_spread(one.ratio, _say_ratio)}, {over}" if one.ratio else f"took {took}"
-    )
+    said = f"{one.ratio.median:.2f} x stated{_say_spread(one.ratio, _say_ratio)}, {over}"
     if one.why_not is WhyNot.FEW:
         few = _say_few(one.ratio.count, f"timed {NOUNS.get(one.part, 'load')}", FEWEST)
         return f"{few}; {said}{odd}"

@@ -198,4 +198,4 @@ def test_handovers_are_measured_and_the_close_out_report_says_what_they_took_and
     assert "4 min from reading the page to the signature" in report
     assert "1 count disputed" in report
     assert "1 earlier entry struck out in the next shift" in report
-    assert "In all 1: middle 4 min; 1 disputed; 1 struck out afterwards" in report
+    assert "In all 1: median 4 min; 1 disputed; 1 struck out afterwards" in report

@@ -26,6 +26,13 @@ def test_ticks_are_round(low: float, high: float, most: int, ticks: list[str]) -
     assert format_ticks(list_ticks(low, high, most)) == ticks
 
 
+@pytest.mark.parametrize(
+    ("high", "ticks"), [(1.0, ["0", "1"]), (5.0, ["0", "1", "2", "3", "4", "5"]), (40.0, ["0", "10", "20", "30", "40"])]
+)
+def test_there_is_no_half_piece(high: float, ticks: list[str]) -> None:
+    assert format_ticks(list_ticks(0.0, high, 6, least=1)) == ticks
+
+
 @given(NUMBERS, NUMBERS, st.integers(2, 20))
 def test_ticks_are_few_in_range_evenly_apart_and_read_apart(one: float, other: float, most: int) -> None:
     low, high = min(one, other), max(one, other)

@@ -203,6 +203,16 @@ def test_the_chance_of_acceptance_is_drawn_for_every_number_of_bad_pieces() -> N
     assert "bad pieces in the load" in words(root)
 
 
+def test_bad_pieces_of_a_small_load_are_whole_ones() -> None:
+    """2 of 4 (MIL-STD-105E, code letter A at AQL 6.5, from memory): the axis once had half a bad piece."""
+    four = ("capacity = 20\nrows = 4\ncolumns = 5", "capacity = 4\nrows = 2\ncolumns = 2")
+    batch = open_bench(lambda: with_sample("{ aql = 6.5 }", four), start=4).state
+    root = read(next(one.draw() for one in list_chart_pictures(batch) if one.title.startswith("sampling")))
+    said = words(root)
+    below = [text for text in said if re.fullmatch(r"[\d.]+", text)][-5:]
+    assert below == ["0", "1", "2", "3", "4"]
+
+
 @pytest.mark.parametrize("make", [scrapped, lambda: cut(14, 0.002).state], ids=["scrapped", "worn"])
 def test_every_picture_is_black_and_gray_large_enough_and_within_its_page(make: object) -> None:
     assert callable(make)
