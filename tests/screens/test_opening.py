@@ -444,7 +444,7 @@ async def test_when_the_order_would_be_through_beside_the_open_batches(
         assert "Bottleneck: being worked out" in said[-2], "no other answer until it is known"
         assert search(r"^Bottleneck: being worked out … \d+ %, one more ", said[-2], MULTILINE), "how far it is"
         last = max(n for n, text in enumerate(said) if text == "Finish date: being worked out …")
-        shares = [float(one) for text in said[last:] for one in findall(r"^Finish date: .* (\d+)%, ", text)]
+        shares = [float(one) for text in said[last:] for one in findall(r"^Finish date: .* (\d+) %, ", text)]
         assert shares == sorted(shares)
         assert len(shares) > 5, "how far it is"
         assert "being worked out" not in said[-1]
