@@ -130,6 +130,7 @@ def _opened(entry: Entry, event: BatchOpened, at: datetime, checklist: Checklist
         reference=event.reference,
         rules=event.rules,
         earlier=event.earlier,
+        tests=dict(event.tests),
         opened=at,
         opened_by=entry.by,
         responsible=entry.by,

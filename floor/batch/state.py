@@ -75,6 +75,8 @@ class Batch:
     """The edition of the rules it is worked by: the one current when it was opened."""
     earlier: EarlierTold | None = None
     """What earlier batches of the part told when it was opened, which its plan stands on."""
+    tests: Mapping[int, int] = field(default_factory=dict)
+    """Operation → its good pieces that tests and trials were to use up when it was opened."""
     seq: int = 0
     places: dict[int, PiecePlace] = field(default_factory=dict)
     on: dict[int, set[int]] = field(default_factory=dict)

@@ -50,7 +50,7 @@ def read_test_pieces(text: str) -> dict[int, int]:
         if not (op.isdecimal() and count.isdecimal()):
             raise ValueError(f'"{one}" does not name test pieces; write it like 30=2 for two at op 30')
         found[int(op)] = found.get(int(op), 0) + int(count)
-    return found
+    return {op: count for op, count in found.items() if count}
 
 
 def _operation_yield(checklist: Checklist, operation: Operation, tests: int) -> OperationYield:

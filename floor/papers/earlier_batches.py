@@ -100,7 +100,7 @@ def list_sure_lines(report: EarlierReport, width: int) -> list[str]:
     batch = report.batch
     assessed = {
         SAID[by].format(_name_batches(batch.earlier.batches if batch.earlier is not None else ())): partial(
-            assess_start, checklist, batch.order, batch.started, report.level
+            assess_start, checklist, batch.order, batch.started, report.level, batch.tests
         )
         for by, checklist in list_plans(report).items()
     }

@@ -9,7 +9,7 @@ from dataclasses import replace
 from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.standing_setup import describe_first_setup
-from floor.batch.trials.pieces import count_pieces_to_try
+from floor.batch.trials.pieces import count_pieces_to_use
 from floor.checklist.equipment import MOST_PIECES
 from floor.checklist.expected_yields import compute_yield_weights, list_operation_yields
 from floor.dataclass import dataclass
@@ -188,8 +188,8 @@ def count_work_in_process(batch: Batch) -> tuple[tuple[WorkInProcess, ...], int]
             waiting[op] += count
     for load in batch.list_live_loads():
         _count_load(batch, load, waiting, rework)
-    trials = count_pieces_to_try(batch)
-    hands = tuple(WorkInProcess(waiting[op], rework[op], trials[op]) for op in batch.checklist.route)
+    tests = count_pieces_to_use(batch)
+    hands = tuple(WorkInProcess(waiting[op], rework[op], tests[op]) for op in batch.checklist.route)
     return hands, batch.total("finished") + waiting[None]
 
 

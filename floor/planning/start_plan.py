@@ -152,7 +152,13 @@ def compute_blank_stock(checklist: Checklist, pieces: int) -> BlankStock | None:
 
 
 def build_fresh_batch(
-    checklist: Checklist, order: int, pieces: int, now: Moment, id: str = "new", earlier: EarlierTold | None = None
+    checklist: Checklist,
+    order: int,
+    pieces: int,
+    now: Moment,
+    id: str = "new",
+    earlier: EarlierTold | None = None,
+    tests: TestPieces = NO_TESTS,
 ) -> Batch:
     """The batch as it would be right after opening; nothing is recorded.
 
@@ -162,7 +168,7 @@ def build_fresh_batch(
     Raises:
         Refused: an order or number of pieces that no batch can have.
     """
-    command = OpenBatch(id, checklist, "-", "-", order, pieces, earlier=earlier)
+    command = OpenBatch(id, checklist, "-", "-", order, pieces, earlier=earlier, tests=tests)
     entries: Sequence[Entry] = [
         Entry(seq, format_time(now.at), 0, now.boot, now.up, "-", draft.kind, draft.body, "", "")
         for seq, draft in enumerate(command.decide_new(Context(now, Person("-"))), 1)

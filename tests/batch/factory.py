@@ -357,11 +357,12 @@ class Bench:
 
 
 def open_bench(
-    checklist: Callable[[], Checklist] = part, start: int = 8, order: int = 1, at: datetime = MORNING
+    checklist: Callable[[], Checklist] = part, start: int = 8, order: int = 1, at: datetime = MORNING, **more: Any
 ) -> Bench:
+    """A batch just opened; `more` goes to the command that opens it."""
     clock = StepClock(at)
     context = Context(clock(), Person("AA"))
-    opened = OpenBatch("B0001", checklist(), "digest", "part.toml", order, start).decide_new(context)
+    opened = OpenBatch("B0001", checklist(), "digest", "part.toml", order, start, **more).decide_new(context)
     return Bench(clock, fold(entries_of(opened, clock(), "AA", [])))
 
 

@@ -267,6 +267,10 @@ SAID: list[tuple[Event, str]] = [
         "2 loose pieces: moved onto Pallet 2 A1, B1, joining load 3, load 4 from there on",
     ),
     (events.BatchOpened(**PART), "batch B0001 opened: 96 of KB-7"),
+    (
+        events.BatchOpened(**PART, tests=((10, 9), (20, 2))),
+        "batch B0001 opened: 96 of KB-7, 9 good of op 10, 2 of op 20 for tests, trials",
+    ),
     (events.PiecesStarted(first=1, count=1), "1 piece started"),
     (events.PiecesStarted(first=1, count=8), "8 pieces started"),
     (events.BatchClosed(finished=8), "closed with 8 finished"),

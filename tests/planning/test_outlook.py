@@ -11,6 +11,8 @@ from scipy.stats import betabinom
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTrial, TakeTrialPieces
+from floor.batch.trials.pieces import count_pieces_to_use
+from floor.checklist.expected_yields import estimate_fill_chance
 from floor.figures.yields import YieldCounts
 from floor.planning.batch_forecast import (
     Outlook,
@@ -114,6 +116,33 @@ def test_the_forecast_keeps_back_what_trials_are_to_use_up_until_a_choice() -> N
     kept = look(bench).forecast.probability
     bench.say(ChooseSetting(2, 1, "even"))
     assert look(bench).forecast.probability > kept, "chosen, nothing more is used up"
+
+
+def test_what_the_order_said_is_used_up_is_kept_back_from_the_start() -> None:
+    """One chance before and after the start: as the order form states it, and by scipy with 12 taken at the end."""
+    bench = open_bench(potted, start=38, order=24, tests={30: 12})
+    found = look(bench).forecast.probability
+    assert found == pytest.approx(estimate_fill_chance(bench.state.checklist, 24, 38, {30: 12}), abs=1e-9)
+    assert found == pytest.approx(reference(36, 38, [(29.4, 0.6), (29.1, 0.9)]), abs=1e-9)
+    assert look(open_bench(potted, start=38, order=24)).forecast.probability > 0.999
+
+
+def test_pieces_kept_back_by_the_order_are_used_in_a_trial_or_scrapped_after_a_good_count() -> None:
+    bench = open_bench(potted, start=38, order=24, tests={20: 12, 10: 3})
+    assert count_pieces_to_use(bench.state) == {20: 12, 10: 3}
+    bench.say(PlanTrial("which resin?", (("resin", ("A", "B")),), "words", "surface", 3, op=20))
+    assert count_pieces_to_use(bench.state) == {20: 12, 10: 3}, "a trial of it uses the same pieces"
+    bench.say(TakeTrialPieces(1, 1, 3))
+    assert count_pieces_to_use(bench.state) == {20: 9, 10: 3}
+    bench.say(SetPiecesAside("scrap", "dropped", op=10, count=1))
+    assert count_pieces_to_use(bench.state) == {20: 9, 10: 3}, "it came out good of no operation"
+    load = bench.form(10)
+    bench.through(load, 10, marks=(MarkedPieces("chatter", count=1),))
+    assert count_pieces_to_use(bench.state) == {20: 9, 10: 3}, "scrap of the run was not good"
+    bench.say(SetPiecesAside("scrap", "torn in the pull test", load=load, count=2))
+    assert count_pieces_to_use(bench.state) == {20: 9, 10: 1}
+    bench.say(PlanTrial("which cloth?", (("cloth", ("soft", "coarse")),), "words", "surface", 8, op=20))
+    assert count_pieces_to_use(bench.state) == {20: 19, 10: 1}, "trials want more than the order said: 16 and 3"
 
 
 def total(bench: Bench) -> int:

@@ -32,7 +32,7 @@ from floor.batch.handover.commands import (
     ReadHandoverPage,
 )
 from floor.batch.handover.page import list_safety_lines
-from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch
+from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.moving.commands import MovePieces
 from floor.batch.run import Run
 from floor.batch.stations.conditions import ClearCondition, ReportCondition
@@ -128,7 +128,8 @@ def programs(folder: Path) -> None:
     clock = ManualClock(MONDAY)
     shop = _shop(folder / "shop", clock)
     opening = OpenBatch(shop.find_next_id(), edited(*EDITS), "digest", "part.toml", 8, 10)
-    hand = SimulatedOperator(shop, shop.open_batch(opening, "AA").id, "AA", clock, second="LL")
+    id = shop.open_batch(opening, "AA").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="LL")
     file = shop.folder / "programs" / "O0710.nc"
     file.parent.mkdir()
     first = hand.form(10)
@@ -147,7 +148,8 @@ def rooms(folder: Path) -> None:
     clock = ManualClock(MONDAY)
     shop = _shop(folder / "shop", clock)
     opening = OpenBatch(shop.find_next_id(), edited((CURE, STATED)), "digest", "part.toml", 4, 4)
-    hand = SimulatedOperator(shop, shop.open_batch(opening, "AA").id, "AA", clock, second="LL")
+    id = shop.open_batch(opening, "AA").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="LL")
     load = hand.form(10)
     hand.work(load)
     hand.work(load)
@@ -329,6 +331,21 @@ def interrupted(folder: Path) -> None:
     shop.close()
 
 
+def tested(folder: Path) -> None:
+    """An order that says what tests and trials use up: some taken for a trial, some scrapped after a good count."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    opening = OpenBatch(shop.find_next_id(), edited(), "digest", "part.toml", 4, 12, tests={10: 2, 20: 3})
+    id = shop.open_batch(opening, "AA").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="LL")
+    hand.do(PlanTrial("which coolant?", (("coolant", ("5 %", "8 %")),), "words", "burr", 1, op=20))
+    hand.do(TakeTrialPieces(1, 1, 1))
+    load = hand.form(10)
+    hand.work(load, stop=lambda _: shop.batch(id).loads[load].next_op == 20)
+    hand.do(SetPiecesAside("scrap", "cut up for the test", load=load, count=2))
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
     for made in (
@@ -348,6 +365,7 @@ SHOPS: dict[str, Callable[[Path], None]] = {
         lessons,
         tried,
         interrupted,
+        tested,
     )
 }
 

@@ -16,6 +16,7 @@ from textual.widgets import Input, Static
 from floor.app import FloorApp
 from floor.checklist.expected_yields import estimate_fill_chance, find_start_unit
 from floor.checklist.loading import compute_checklist_digest, list_shipped_checklists, load_checklist, read_checklist
+from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook
 from floor.planning.finish import Finish, compute_finishes
 from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
@@ -290,6 +291,30 @@ async def test_pieces_used_in_tests_and_trials_are_in_the_start_quantity(shop: S
         await pilot.press(*["backspace"] * 4, *"few", "enter")
         assert '"few" does not name test pieces' in words(app)
     assert shop.batches == []
+
+
+async def test_pieces_used_in_tests_and_trials_are_named_before_it_opens_and_stay_kept_back(
+    shop: Shop, open_app: Open
+) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "thermal-break-plate.toml")
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, OpenBatchScreen)
+        await fill(pilot, "12", "27", "")
+        await pilot.press("down")
+        await fill(pilot, "20=12, 30=0")
+        await pilot.pause()
+        assert "12 good of op 20 for tests, trials" in words(app)
+        promised = estimate_fill_chance(screen.checklist, 12, 27, {20: 12})
+        await pilot.press("y")
+        await pilot.pause()
+    (batch,) = shop.batches
+    assert batch.tests == {20: 12}
+    found = compute_outlook(collect_forecast_inputs(batch, app.session.now()), 0.95)
+    assert found.forecast.probability == pytest.approx(promised)
+    assert promised < 0.999
 
 
 async def test_the_offered_start_follows_the_order_until_one_is_typed(shop: Shop, open_app: Open) -> None:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import replace
+from collections.abc import Iterable, Mapping
+from dataclasses import field, replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
@@ -46,11 +46,11 @@ if TYPE_CHECKING:  # only opening a batch compares checklists
 def order_faults(order: int | str, start: int | str, due: date | None, today: date) -> dict[str, Refused]:
     """What is wrong with an order's figures, by field: ``order``, ``start``, ``due``; text is not a figure."""
     faults: dict[str, Refused] = {}
-    for field, value, what in (("order", order, "the order"), ("start", start, "the pieces to start")):
+    for name, value, what in (("order", order, "the order"), ("start", start, "the pieces to start")):
         try:
             require_whole_number(value, what, 1)
         except Refused as refused:
-            faults[field] = refused
+            faults[name] = refused
     if isinstance(order, int) and isinstance(start, int) and not faults and start < order:
         faults["start"] = Refused(
             "count", f"{start} pieces cannot fill an order of {order}", "start at least as many as ordered"
@@ -89,10 +89,17 @@ class OpenBatch:
     weaker_why: str = ""
     earlier: EarlierTold | None = None
     """What earlier batches of the part tell, to plan by."""
+    tests: Mapping[int, int] = field(default_factory=dict)
+    """Operation → its good pieces that tests and trials are to use up."""
 
     def decide_new(self, context: Context) -> list[Draft]:
         for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
             raise fault
+        for op, count in self.tests.items():
+            require_whole_number(count, "the pieces used in tests, trials", field="tests")
+            if op not in self.checklist.route:
+                wrong = f"test pieces at op {op}, which is not in the route"
+                raise Refused("unknown", wrong, "name one that is", field="tests")
         weakened = self._decide_weakened(context)
         opened = make_drafts(
             events.BatchOpened(
@@ -105,6 +112,7 @@ class OpenBatch:
                 reference=sanitize(self.reference, 80),
                 rules=RULES,
                 earlier=self.earlier,
+                tests=tuple((op, count) for op, count in sorted(self.tests.items()) if count),
             )
         )
         started = make_drafts(events.PiecesStarted(first=1, count=self.start))

@@ -15,6 +15,7 @@ from floor.batch.events import (
 )
 from floor.batch.lifecycle.half_done import PlacedPieces, say_sum
 from floor.batch.state import Batch
+from floor.batch.trials.pieces import format_test_pieces
 from floor.checklist.weakening import describe_weakening
 from floor.entry import parse_wall
 from floor.text import format_count, format_wall_clock
@@ -40,7 +41,8 @@ def _loaded(batch: Batch, event: LoadFormed) -> str:
 @describes(BatchOpened)
 def _batch_opened(batch: Batch, event: BatchOpened) -> str:
     planned = f", planned by {', '.join(event.earlier.batches)} too" if event.earlier is not None else ""
-    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}{planned}"
+    used = f", {format_test_pieces(dict(event.tests))}" if event.tests else ""
+    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}{planned}{used}"
 
 
 @describes(ChecklistWeakened)

@@ -22,6 +22,8 @@ class BatchOpened(Event):
     """The edition of the rules it is worked by."""
     earlier: EarlierTold | None = None
     """What earlier batches of the part told; None if there were none, or nobody asked."""
+    tests: tuple[tuple[int, int], ...] = ()
+    """(operation, its good pieces that tests and trials are to use up)."""
 
 
 @register_part

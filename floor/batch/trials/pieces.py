@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 
 from floor.batch.state import Batch
 from floor.batch.trial import Trial
@@ -28,15 +29,43 @@ def list_pieces_in_trial(batch: Batch, trial: Trial, setting: int = 0) -> list[i
     ]
 
 
+def format_test_pieces(tests: Mapping[int, int]) -> str:
+    """What was ordered to be used up, in words: ``9 good ones of op 20, 2 of op 30 for tests, trials``."""
+    (first, count), *more = tests.items()
+    said = [f"{count} good of op {first}", *(f"{count} of op {op}" for op, count in more)]
+    return f"{', '.join(said)} for tests, trials"
+
+
+def count_pieces_to_use(batch: Batch) -> Counter[int]:
+    """Operation → its good pieces that are still to be used up: for trials, or by what the order said at the opening.
+
+    The order's pieces become used in a trial, or by being scrapped after they were counted good there: whoever tests
+    one to destruction has no other way to say so.
+    """
+    found = count_pieces_to_try(batch)
+    if not batch.tests:
+        return found
+    used = Counter(
+        find_op_tried_at(batch, trial) for trial in batch.trials.values() for _ in list_pieces_in_trial(batch, trial)
+    )
+    last = (batch.find_last_result(piece) for piece, place in batch.places.items() if place.where == "scrap")
+    used.update(one.op for one in last if one is not None and one.how == "good")
+    return found | Counter({op: count - used[op] for op, count in batch.tests.items()})
+
+
+def find_op_tried_at(batch: Batch, trial: Trial) -> int:
+    """The operation of the route whose good pieces a trial uses up."""
+    route = batch.checklist.route
+    return next((op for op in route if op >= trial.op), route[-1])
+
+
 def count_pieces_to_try(batch: Batch) -> Counter[int]:
     """Operation → pieces that trials without a choice are still to use up of those that pass it.
 
     They are taken before it, so this asks for a few more than it takes.
     """
     found: Counter[int] = Counter()
-    route = batch.checklist.route
     for trial in batch.trials.values():
         if trial.choice is None:
-            at = next((op for op in route if op >= trial.op), route[-1])
-            found[at] += max(0, trial.each * len(trial.settings) - len(trial.used))
+            found[find_op_tried_at(batch, trial)] += max(0, trial.each * len(trial.settings) - len(trial.used))
     return found

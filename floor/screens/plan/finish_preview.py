@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, cast
 
 from textual.widgets import Static
 
+from floor.checklist.expected_yields import NO_TESTS, TestPieces
 from floor.checklist.model import Checklist
 from floor.screens.frame.app_services import Program
 from floor.screens.frame.run_in_thread import run_in_thread
@@ -41,13 +42,16 @@ class FinishPreview(Static):
         self.checklist = checklist
         self.earlier: EarlierTold | None = None
         """What earlier batches tell, to plan by."""
-        self.asked: tuple[object, ...] = (0, 0, None, None)
+        self.tests: TestPieces = NO_TESTS
+        """Good pieces to be used up, by operation."""
+        self.asked: tuple[object, ...] = ()
 
     def ask(self, order: int, pieces: int, due: date | None) -> None:
         """Work it out for an order and so many pieces started; nothing for none. Where time stands still, nothing."""
-        if self.asked == (order, pieces, due, self.earlier):
+        asked = order, pieces, due, self.earlier, self.tests
+        if self.asked == asked:
             return
-        self.asked = (order, pieces, due, self.earlier)
+        self.asked = asked
         self.update("")
         if pieces and cast(Program, self.app).ticking:
             self.run_worker(self._work_out(order, pieces, due), group="promise", exclusive=True, exit_on_error=False)
@@ -90,7 +94,7 @@ class FinishPreview(Static):
             from floor.planning.start_plan import build_fresh_batch
 
             before = _on_view(self.session)
-            fresh = partial(build_fresh_batch, self.checklist, order, pieces, earlier=self.earlier)
+            fresh = partial(build_fresh_batch, self.checklist, order, pieces, earlier=self.earlier, tests=self.tests)
             shop_plan, found = await _planned(self.session, fresh, due, stop, telling(begin))
         except Exception as error:  # whatever it is, the batch can be opened without it
             tell(f"The finish date is not known: {error}")

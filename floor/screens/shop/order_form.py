@@ -17,6 +17,7 @@ from textual.widgets import Input, Static
 
 from floor.batch.lifecycle.commands import Before, OpenBatch, order_faults
 from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.trials.pieces import format_test_pieces
 from floor.checklist.blank_layout import describe_layout, format_blank_size
 from floor.checklist.equipment import MOST_PIECES
 from floor.checklist.expected_yields import (
@@ -261,7 +262,7 @@ class OpenBatchScreen(FloorScreen):
         past = order_faults(order, order, due, self.session.now().at.date()).get("due")
         if past is not None:
             self.form.say_wrong("due", str(past))
-        self.promise.earlier = self.earlier.told
+        self.promise.earlier, self.promise.tests = self.earlier.told, self._tests
         self.promise.ask(order, pieces, due if past is None else None)
         no_number = not isinstance(started, int) and bool(self.form.input("start").value.strip())
         ready = pieces or (0 if no_number else self._offered)
@@ -367,6 +368,7 @@ class OpenBatchScreen(FloorScreen):
             said = [f"{order} ordered", f"{start} to start"]
             said += [f"due {due}"] if due is not None else []
             said += [f"reference {reference.strip()}"] if reference.strip() else []
+            said += [format_test_pieces(self._tests)] if self._tests else []
             part = self.checklist.part
             question = f"Open a batch of {part.number} {part.revision}? {', '.join(said)}."
 
@@ -446,6 +448,7 @@ class OpenBatchScreen(FloorScreen):
             late,
             weaker_why=why if lead == self.session.who else "",
             earlier=self.earlier.told,
+            tests=self._tests,
         )
 
     def _opened(
