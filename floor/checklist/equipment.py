@@ -106,6 +106,9 @@ class Blank(Strict):
     """Width of the clamp strips, cutter path included; from the edge, not from the margin."""
     clamp_at: Literal["both ends", "one end", "both sides", "one side", "all round"] = "both ends"
     """Where the clamps are: ends run across `length`, sides along it."""
+    part_used: bool = False
+    """Whether pieces are cut from it one by one, as by a saw: only those that are wanted. Left out, a blank is cut up
+    whole, as by a laser or on a pallet."""
 
 
 class Carrier(Strict):

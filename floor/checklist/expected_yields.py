@@ -92,17 +92,19 @@ def are_shares_known(checklist: Checklist) -> bool:
 
 
 class StartUnit(NamedTuple):
-    """What a start quantity is rounded up to, so that only full ones are started."""
+    """What a start quantity is rounded up to where only full ones are started."""
 
     pieces: int
     word: str
     """``blank``, or ``load`` if the checklist has no blank layout."""
     of: str
     """Size of the blank, or name of the carrier."""
+    whole: bool
+    """Whether only full ones are started: the rest of a blank that is cut up at once is cut anyway."""
 
     def choose(self, quantity: StartQuantity) -> int:
-        """What to start of a quantity: whole blanks, because the rest of a blank is cut up anyway."""
-        return quantity.rounded or quantity.pieces if self.word == "blank" else quantity.pieces
+        """What to start of a quantity."""
+        return quantity.rounded or quantity.pieces if self.whole else quantity.pieces
 
 
 def find_start_unit(checklist: Checklist) -> StartUnit:
@@ -111,10 +113,11 @@ def find_start_unit(checklist: Checklist) -> StartUnit:
     Raises:
         ImpossibleFit: no piece fits the blank.
     """
-    if checklist.blank is not None:
-        return StartUnit(compute_layout(checklist.blank).pieces, "blank", format_blank_size(checklist.blank))
+    blank = checklist.blank
+    if blank is not None:
+        return StartUnit(compute_layout(blank).pieces, "blank", format_blank_size(blank), not blank.part_used)
     carrier = checklist.carrier(checklist.operations[0].carrier)
-    return StartUnit(carrier.capacity, "load", carrier.name)
+    return StartUnit(carrier.capacity, "load", carrier.name, False)
 
 
 def compute_yield_weights(checklist: Checklist) -> list[float]:

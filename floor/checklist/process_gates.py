@@ -63,6 +63,7 @@ class Soaked(GateBase):
     by: Literal["all sensors", "last sensor", "control sensor"] = "all sensors"
     """Whose temperature counts: while all are inside; from when the last one is; or the one named `control`."""
     control: Text = ""
+    """The control sensor, as the heading of its column in the logger's file names it, without the unit."""
     longest_gap: Time | None = None
     """Most time between two readings that still proves the time between; left out, 15 min."""
     set_point: bool = True

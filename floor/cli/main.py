@@ -190,7 +190,10 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     plan.add_argument("subject", nargs="?", default="", metavar="BATCH|CHECKLIST.toml", help="default: all batches")
     plan.add_argument("--order", type=parse_whole_number, metavar="N", help="with a checklist: good pieces ordered")
     plan.add_argument(
-        "--start", type=parse_whole_number, metavar="N", help="pieces to start (default: enough, in whole blanks)"
+        "--start",
+        type=parse_whole_number,
+        metavar="N",
+        help="pieces to start (default: enough, in whole blanks unless the checklist says `part_used`)",
     )
     plan.add_argument("--confidence", default="95%", metavar="P", help="chance to fill the order (default: 95%%)")
     plan.add_argument(

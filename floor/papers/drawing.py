@@ -10,7 +10,8 @@ from floor.figures.layout import Layout, RectangularPiece, RoundPiece, to_exact_
 
 
 def draw_blank(blank: Blank, columns: int, most_rows: int = 24) -> list[str]:
-    """A blank or bed seen from above, to scale: pieces shaded and numbered in order, clamps hatched.
+    """A blank or bed seen from above, to scale: pieces shaded and numbered in order, clamps hatched. Nothing where a
+    piece is too small for that, as on a long bar.
 
     Characters count as twice as tall as wide.
 
@@ -30,7 +31,8 @@ def draw_blank(blank: Blank, columns: int, most_rows: int = 24) -> list[str]:
         x, y, across, up = (float(to_exact_fraction(side)) for side in (zone.x, zone.y, zone.length, zone.width))
         _shade(rows, cell, x, y, across, up, "/")
     for n, (at, x, y, across, up) in enumerate(_boxes(layout, shape)):
-        _shade(rows, cell, x, y, across, up, "▒░"[at % 2], round_=isinstance(shape, RoundPiece))
+        if not _shade(rows, cell, x, y, across, up, "▒░"[at % 2], round_=isinstance(shape, RoundPiece)):
+            return []
         _number(rows, cell, x + across / 2, y + up / 2, str(n + 1), across)
     text = ["".join(row).replace(".", " ") for row in reversed(rows)]
     return [f"┌{'─' * wide}┐", *(f"│{row}│" for row in text), f"└{'─' * wide}┘"]
@@ -54,13 +56,15 @@ def _boxes(layout: Layout, shape: RoundPiece | RectangularPiece) -> Iterator[tup
 
 def _shade(
     rows: list[list[str]], cell: float, x: float, y: float, across: float, up: float, sign: str, round_: bool = False
-) -> None:
-    """Fill the cells whose center is in a rectangle, or in the circle inside it."""
+) -> bool:
+    """Fill the cells whose center is in a rectangle, or in the circle inside it; whether any is."""
+    filled = False
     for n, row in enumerate(rows):
         for m in range(len(row)):
             dx, dy = ((m + 0.5) * cell - x) / across - 0.5, ((2 * n + 1) * cell - y) / up - 0.5
             if (dx * dx + dy * dy <= 0.25) if round_ else (abs(dx) <= 0.5 and abs(dy) <= 0.5):
-                row[m] = sign
+                row[m], filled = sign, True
+    return filled
 
 
 def _number(rows: list[list[str]], cell: float, x: float, y: float, text: str, across: float) -> None:

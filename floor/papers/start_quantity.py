@@ -13,7 +13,7 @@ from floor.checklist.model import Checklist
 from floor.papers.drawing import draw_blank
 from floor.papers.earlier_batches import list_before_and_after
 from floor.papers.page import Column, Paper, format_table
-from floor.planning.start_plan import StartPlan
+from floor.planning.start_plan import StartPlan, describe_blanks
 from floor.text import WIDTH, cut, format_chance, format_count, format_share, with_article
 
 MOST_ROWS = 16
@@ -58,16 +58,7 @@ def write_start_text(
     for op, pieces in zip(checklist.route, found.reworked, strict=True):
         if pieces:
             paper.say(f"op {op}: about {pieces:.1f} to be reworked: {', '.join(_routes(checklist, op))}")
-    if checklist.blank is not None and found.stock is not None:
-        paper.title("Stock")
-        paper.say(f"a blank of {format_blank_size(checklist.blank)}: {describe_layout(checklist.blank)}")
-        blanks = found.stock.blanks
-        paper.say(f"{format_count(blanks.count, 'blank')} to cut, {format_count(blanks.last, 'piece')} on the last")
-        paper.add(["", *(f"  {line}" for line in draw_blank(checklist.blank, WIDTH - 4, MOST_ROWS))])
-    elif part.material:
-        paper.title("Stock")
-    if part.material:
-        paper.say(f"material: {part.material}")
+    _stock(paper, checklist, found)
     if found.supplies:
         paper.title(f"Material required for {found.pieces} pieces")
         paper.add(format_supplies(found.supplies, WIDTH))
@@ -75,6 +66,19 @@ def write_start_text(
         for consumable in checklist.consumables:
             paper.say(f"{consumable.what}: {consumable.source}")
     return paper.text()
+
+
+def _stock(paper: Paper, checklist: Checklist, found: StartPlan) -> None:
+    blank, material = checklist.blank, checklist.part.material
+    if blank is not None or material:
+        paper.title("Stock")
+    if blank is not None and found.stock is not None:
+        paper.say(f"a blank of {format_blank_size(blank)}: {describe_layout(blank)}")
+        paper.say(describe_blanks(blank, found.stock))
+        if drawn := draw_blank(blank, WIDTH - 4, MOST_ROWS):
+            paper.add(["", *(f"  {line}" for line in drawn)])
+    if material:
+        paper.say(f"material: {material}")
 
 
 def _routes(checklist: Checklist, op: int) -> list[str]:

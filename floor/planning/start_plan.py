@@ -11,7 +11,7 @@ from floor.batch.fold import fold
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.checklist.blank_layout import compute_layout
-from floor.checklist.equipment import MOST_PIECES
+from floor.checklist.equipment import MOST_PIECES, Blank
 from floor.checklist.expected_yields import (
     NO_TESTS,
     TestPieces,
@@ -29,6 +29,7 @@ from floor.figures.material import LotCount, count_lots
 from floor.figures.route_yields import compute_mean_flow
 from floor.figures.start_at_estimated_yields import estimate_start_quantity
 from floor.figures.start_at_known_yields import StartQuantity, compute_start_quantity
+from floor.text import format_count
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,8 +85,7 @@ def plan_start(
 
     Args:
         confidence: chance to fill the order, above 0 and below 1.
-        pieces: to start. By default whole blanks, because the rest of a blank is cut up anyway; but no more than it
-            takes to fill a carrier.
+        pieces: to start. By default whole blanks if they are cut up whole; else, or without blanks, what is enough.
 
     Raises:
         Impossible: names what is impossible and what would make it possible.
@@ -149,6 +149,15 @@ def compute_blank_stock(checklist: Checklist, pieces: int) -> BlankStock | None:
         return None
     layout = compute_layout(checklist.blank)
     return BlankStock(layout, count_lots(pieces, layout.pieces))
+
+
+def describe_blanks(blank: Blank, stock: BlankStock) -> str:
+    """``2 blanks to cut, 7 pieces on the last``."""
+    count, last = stock.blanks.count, stock.blanks.last
+    said = f"{format_count(count, 'blank')} to cut, {format_count(last, 'piece')}"
+    if blank.part_used and last < stock.layout.pieces:
+        return f"{said} from the last, with room for {stock.layout.pieces - last} more left over"
+    return f"{said} on the last"
 
 
 def build_fresh_batch(

@@ -55,7 +55,7 @@ def filled(checklist: Checklist, order: int, started: int) -> float:
 
 @pytest.mark.parametrize("order", [1, 40, 96])
 def test_the_fewest_pieces_and_whole_lots_by_scipy(checklist: Checklist, order: int) -> None:
-    load, word, _ = find_start_unit(checklist)
+    load, word, _, _ = find_start_unit(checklist)
     assert (word == "blank") == (checklist.blank is not None)
     if word == "load":
         assert load == next(one.capacity for one in checklist.carriers if one.id == checklist.operations[0].carrier)

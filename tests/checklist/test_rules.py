@@ -742,6 +742,13 @@ CASES = [
     ("check_piece_shape", 'piece_diameter = "1 in"\n', "", "blank", "the piece needs one shape"),
     ("check_piece_shape", '"1 in"\n', '"1 in"\npiece_width = "1 in"\n', "blank", "the piece needs one shape"),
     (
+        "check_part_used",
+        'piece_diameter = "1 in", gap',
+        'part_used = true, piece_diameter = "1 in", gap',
+        "carrier pallet, bed, part_used",
+        "one by one, and a bed is no blank; take it out",
+    ),
+    (
         "check_clamp_width",
         'margin = "0.5 in"\n',
         'margin = "0.5 in"\nclamp_at = "one end"\n',

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 
 import pytest
 
@@ -85,6 +86,22 @@ def test_every_piece_is_drawn_once_with_its_number_and_apart_from_its_neighbors(
     assert describe_layout(one) == "12 pieces, lengthwise (turned: 11)"
     assert [int(n) for n in sorted(re.findall(r"\d+", text), key=int)] == list(range(1, compute_layout(one).pieces + 1))
     assert "▒░" in text or "░▒" in text, "neighbors without a cell between them are shaded differently"
+
+
+def test_a_bar_whose_pieces_are_too_small_to_draw_is_not_drawn() -> None:
+    """No empty box: in 76 columns the center of the only row lies beside the pieces."""
+    bar = replace(blank("both ends", piece_length="45 mm", piece_width="30 mm"), clamp=None)
+    sizes = {"length": "3000 mm", "width": "40 mm"}
+    long = replace(bar, **{name: read_measure(size, "length") for name, size in sizes.items()})
+    assert compute_layout(long).pieces > 50
+    assert draw_blank(long, 76) == []
+    assert draw_blank(bar, 76) != []
+
+    plate = load_checklist(next(file for file in list_shipped_checklists() if "plate" in file.stem)).checklist
+    assert plate is not None
+    found = write_start_text(replace(plate, blank=long), plan_start(replace(plate, blank=long), 20, 0.9))
+    assert "a blank of 3000 mm x 40 mm" in found
+    assert "┌" not in found
 
 
 def test_a_drawing_is_kept_to_its_height() -> None:

@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from math import floor, sqrt
 from pathlib import Path
 
 import pytest
 from scipy.stats import binom
 
+from floor.checklist.equipment import Blank
 from floor.checklist.loading import list_shipped_checklists, load_checklist
+from floor.checklist.units import read_measure
 from floor.entry import Moment
 from floor.figures.errors import Impossible
 from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook
-from floor.planning.start_plan import build_fresh_batch, plan_start
+from floor.planning.start_plan import build_fresh_batch, describe_blanks, plan_start
 from tests.planning.planned import MORNING, planned, potted
 
 
@@ -93,6 +96,25 @@ def test_pieces_are_planned_in_whole_blanks_but_not_in_whole_loads_and_as_many_a
     assert (few.loads[0].lots.count, few.loads[0].lots.last) == (1, few.pieces)
     assert said.pieces == said.loads[0].lots.last == 20
     assert lids.pieces == lids.quantity.rounded == 24
+
+
+def test_a_saw_cuts_no_more_pieces_from_a_bar_than_are_wanted() -> None:
+    """A bar of 3000 mm less 5 mm at each end: 63 cuts of 45 mm with 2.5 mm of kerf between."""
+    assert floor((3000 - 2 * 5 + 2.5) / (45 + 2.5)) == 63
+    bar = Blank(
+        **{name: read_measure(f"{size} mm", "length") for name, size in
+           {"length": 3000, "width": 40, "piece_length": 45, "piece_width": 30, "gap": 2.5, "margin": 5}.items()}
+    )  # fmt: skip
+    whole, sawn = (plan_start(replace(potted(), blank=one), 20, 0.95) for one in (bar, replace(bar, part_used=True)))
+
+    assert (whole.pieces, whole.quantity.pieces) == (63, sawn.pieces)
+    assert sawn.pieces < sawn.quantity.rounded == 63, "a whole bar is still offered"
+    assert whole.stock is not None
+    assert sawn.stock is not None
+    assert describe_blanks(bar, whole.stock) == "1 blank to cut, 63 pieces on the last"
+    left = f"1 blank to cut, {sawn.pieces} pieces from the last, with room for {63 - sawn.pieces} more left over"
+    assert describe_blanks(replace(bar, part_used=True), sawn.stock) == left
+    assert sum(one.lots.last + (one.lots.count - 1) * 13 for one in sawn.loads[:1]) == sawn.pieces
 
 
 def test_test_pieces_are_started_in_addition() -> None:

@@ -34,6 +34,13 @@ def _one_shape(blank: Blank) -> bool:
     return all(sides) if blank.piece_diameter is None else not any(sides)
 
 
+def check_part_used(checklist: Checklist) -> Iterator[Finding]:
+    for path, bed, carrier in _beds(checklist):
+        if bed.part_used and carrier is not None:
+            wrong = "says that pieces are cut from it one by one, and a bed is no blank"
+            yield Finding((*path, "part_used"), wrong, "take it out, or put it at `[blank]`")
+
+
 def check_clamp_width(checklist: Checklist) -> Iterator[Finding]:
     for path, blank, _ in _beds(checklist):
         if blank.clamp_at != "both ends" and blank.clamp is None:
@@ -70,4 +77,4 @@ def _no_piece(blank: Blank) -> str:
     return f"not one piece of {piece} fits {format_blank_size(blank)} with a margin of {blank.margin}{clamps}"
 
 
-RULES = (check_piece_shape, check_clamp_width, check_pieces_fit)
+RULES = (check_piece_shape, check_part_used, check_clamp_width, check_pieces_fit)

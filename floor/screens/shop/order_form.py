@@ -39,7 +39,7 @@ from floor.figures.start_at_known_yields import StartQuantity
 from floor.ledger import NameTaken
 from floor.papers.drawing import draw_blank
 from floor.papers.start_quantity import format_supplies
-from floor.planning.start_plan import compute_blank_stock, count_leg_loads, find_batch_size_error
+from floor.planning.start_plan import compute_blank_stock, count_leg_loads, describe_blanks, find_batch_size_error
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors, parse_number
 from floor.screens.forms.form import Form
@@ -269,9 +269,8 @@ class OpenBatchScreen(FloorScreen):
         self.ready.update("\n".join(self._ready(ready)) if ready else "")
         if self.checklist.blank is not None and self.has_class("-wide"):
             sketch = draw_blank(self.checklist.blank, 72, max(self.size.height - 22, 8))
-            self.blank.update(
-                "\n".join([f"A blank of {format_blank_size(self.checklist.blank)}, seen from above", *sketch])
-            )
+            title = f"A blank of {format_blank_size(self.checklist.blank)}, seen from above"
+            self.blank.update("\n".join([title, *sketch] if sketch else []))
 
     def _offers(self, order: int, pieces: int) -> list[str]:
         """Quantities to start, and the chance that the one typed gives."""
@@ -313,10 +312,7 @@ class OpenBatchScreen(FloorScreen):
             rows.append(f"  {ops:<14}{format_count(leg.lots.count, leg.carrier)}{last} ({leg.there} in the shop)")
         blanks = compute_blank_stock(self.checklist, pieces)
         if blanks is not None and self.checklist.blank is not None:
-            rows += [
-                "",
-                f"{format_count(blanks.blanks.count, 'blank')} to cut, {blanks.blanks.last} pieces on the last",
-            ]
+            rows += ["", describe_blanks(self.checklist.blank, blanks)]
             rows.append(f"  {format_blank_size(self.checklist.blank)}: {describe_layout(self.checklist.blank)}")
         found = list_supplies(self.checklist, pieces)
         if found:
