@@ -67,8 +67,8 @@ class OpenBatches:
         self.zone: tzinfo | None = None
         """The zone in ``shop.toml`` when opened; None for the clock's own."""
         self.registered_gauges_only = False
-        self.long_shift_hours = 0.0
         """Whether ``shop.toml`` said so when opened, or could not be read."""
+        self.long_shift_hours = 0.0
         self.troubles: list[str] = []
         """What was repaired, or is damaged or missing, in sentences for the person at the terminal."""
         self.away = ""

@@ -4,15 +4,20 @@ from __future__ import annotations
 
 import pytest
 
+from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.conformance import list_standing_values
 from floor.batch.counting.holds import list_held_pieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
 from floor.batch.gates.out_of_limits import describe_each_outside, find_next_outside
+from floor.batch.quality.first_article import find_first_article
 from floor.batch.quality.measured_values import list_measured_values
 from tests.batch.factory import Bench, edited, look_at_loose_pieces, open_bench
+from tests.batch.test_gates import VALUES
 from tests.batch.test_samples import DEPTH, SEVERAL, at_depth, enter_groove, places
+
+FIRST = "first piece accepted 1"
 
 
 @pytest.fixture
@@ -94,6 +99,44 @@ def test_a_piece_found_good_when_it_was_read_again_is_not_the_next_to_be_decided
     assert piece is not None
     assert bench.state.format_slot(bench.state.loads[load], piece) == second
     assert told(bench, seq) == f"{second}: depth 3.3, must be 2.9 to 3.1 mm"
+
+
+def test_a_value_of_a_first_piece_is_corrected_by_who_accepted_it_and_all_else_stays() -> None:
+    """Who accepts a piece answers for each of its values (shop decision)."""
+    bench = open_bench(lambda: edited(VALUES))
+    load = bench.form(10)
+    bench.until(load, FIRST)
+    seq = bench.prove(load, FIRST, person="BB", **{"value 1": "30.2", "value 2": "yes"}).seq
+    refused = bench.refused(MeasureAgain(seq, "3.02", "typed wrong", corrects=True), by="AA")
+    assert (refused.why, refused.wrong) == ("authority", "BB accepted the first piece by this value")
+    assert bench.refused(MeasureAgain(seq, "3.02", "burr"), by="BB").why == "not now", "accepted by all values together"
+    (entry,) = bench.say(MeasureAgain(seq, "3.02", "typed wrong", corrects=True), by="BB")
+    assert describe(bench.state, entry).endswith("groove depth corrected: 3.02 mm (first 30.2), typed wrong")
+    line = bench.line(load, FIRST)
+    assert line.is_satisfied
+    assert "3.02 mm, edge yes, BB" in line.evidence
+    assert not bench.state.out[seq].open
+    assert bench.state == fold(bench.state.entries, checklist=bench.state.checklist)
+    found = find_first_article(bench.state)
+    assert [one.seq for one in found.full] == [seq]
+    assert found.refused == ()
+    assert [one.found for one in found.full[0].results] == ["3.02 mm", "yes"], "the slip was never read"
+    bench.say(StrikeOut(entry.seq, "it was right"), by="BB")
+    assert bench.current(load).key == FIRST
+    assert bench.state.out[seq].left == 1
+
+
+def test_a_first_piece_corrected_to_another_value_out_of_limits_is_still_to_be_decided_on() -> None:
+    bench = open_bench(lambda: edited(VALUES))
+    load = bench.form(10)
+    bench.until(load, FIRST)
+    seq = bench.prove(load, FIRST, person="BB", **{"value 1": "32", "value 2": "no"}).seq
+    bench.say(MeasureAgain(seq, "3.2", "typed wrong", corrects=True), by="BB")
+    bench.say(MeasureAgain(seq, "yes", "typed wrong", corrects=True), by="BB")
+    assert bench.state.out[seq].left == 1
+    again = MeasureAgain(seq, "3.0", "typed wrong", corrects=True)
+    assert bench.refused(again, by="BB").why == "authority", "not until it fits"
+    assert find_first_article(bench.state).full == ()
 
 
 def test_how_many_fail_a_check_is_struck_out_and_not_corrected() -> None:

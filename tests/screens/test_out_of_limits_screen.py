@@ -6,12 +6,16 @@ from textual.widgets import OptionList
 
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
-from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.key_guard import SLOW
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
+from floor.shop import Shop
+from floor.shop.simulation import ManualClock
+from tests.batch.factory import edited
+from tests.batch.test_gates import VALUES
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
@@ -72,6 +76,33 @@ async def test_a_value_typed_wrong_is_corrected_by_itself(open_app: Open, place:
     assert place.current(load) == "Accept the first piece"
     assert seq not in place.batch.struck
     assert place.batch.proofs[place.batch.out[seq].key].values["value"] == [3.0, 3.03]
+
+
+async def test_a_value_of_a_first_piece_is_corrected_by_itself(open_app: Open, shop: Shop, clock: ManualClock) -> None:
+    """A first piece is accepted by all its values together, so none is measured again by itself."""
+    opening = OpenBatch(shop.find_next_id(), edited(VALUES), "digest", "part.toml", 8, 10)
+    place = Place(shop, shop.open_batch(opening, by="LL").id, clock)
+    load = place.load()
+    run = place.at(load, "Accept the first piece")
+    values = {"value 1": "30.2", "value 2": "yes", "person": "BB"}
+    line = place.hand.current(load)
+    assert line is not None
+    (read,) = place.shop.do(place.id, Prove(run, line.key, values), "AA")
+    app = open_app("BB")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        shown = [str(one.prompt) for one in app.screen.query_one(OptionList).options]
+        assert not [one for one in shown if "measure" in one]
+        key = next(one[0] for one in shown if one.endswith("groove depth 30.2 was typed or read wrong: correct it"))
+        await pilot.press(key)
+        await fill(pilot, "3.02")
+        await pilot.press("f2", "enter")
+        await pilot.pause()
+        assert "corrected to 3.02 mm, typed wrong (BB)" in words(app)
+    assert read.seq not in place.batch.struck
+    assert place.current(load) != "Accept the first piece"
 
 
 async def test_a_reading_of_other_pieces_is_struck_out_from_where_it_stands(open_app: Open, place: Place) -> None:

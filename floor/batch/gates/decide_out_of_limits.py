@@ -158,7 +158,7 @@ class MeasureAgain:
 
     It is about one value of the piece that is to be decided on next; all others stay as they are, and the first reading
     stays in sight. Anybody may do so once for each value; a further time it takes a lead, so that nobody measures, or
-    types, until it fits (shop decision).
+    types, until it fits (shop decision). A value of a first piece is corrected by who accepted the piece by it.
     """
 
     out: int
@@ -171,19 +171,18 @@ class MeasureAgain:
         one, run = _the_out(batch, self.out)
         if not one.gate.of_piece or not one.left:
             raise Refused("not now", "that reading is already decided", "look at the history")
-        if isinstance(one.gate, FirstPiece):
-            wrong = "a first piece is accepted by all its values together"
-            raise Refused("not now", wrong, "strike the reading out, then enter them again")
         gate = dict(batch.find_operation(run).numbered_steps)[one.line]
-        assert isinstance(gate, Measured)
+        assert isinstance(gate, Measured | FirstPiece)
         proof = batch.proofs.get(one.key)
         if proof is None or run.released is not None:
             raise Refused("not now", "the load has gone on or the proof is void", "decide what becomes of the piece")
+        if isinstance(gate, FirstPiece):
+            self._refuse_for_a_first_piece(str(proof.values["person"]), context)
         doing = "correcting a value" if self.corrects else "measuring the same piece again"
         why = require_reason(self.why, doing)
         outside = list_values_to_read_again(one, gate, proof.values)
         nth, ask = outside[0] if outside else (0, gate.asks()[0])
-        if self.corrects and gate.accept:
+        if self.corrects and isinstance(gate, Measured) and gate.accept:
             raise Refused("not now", "a count of pieces is not corrected by itself", "strike the reading out")
         if any((each.nth, each.name) == (nth, ask.name) for each in one.again):
             context.need_lead("correcting a value twice" if self.corrects else "measuring the same piece a third time")
@@ -205,6 +204,18 @@ class MeasureAgain:
                 corrects=self.corrects,
             )
         )
+
+    def _refuse_for_a_first_piece(self, accepted: str, context: Context) -> None:
+        """
+        Args:
+            accepted: who accepted it, and answers for each of its values.
+        """
+        if not self.corrects:
+            wrong = "a first piece is accepted by all its values together"
+            raise Refused("not now", wrong, "strike the reading out, then enter them again")
+        if accepted != context.by.initials:
+            wrong = f"{accepted} accepted the first piece by this value"
+            raise Refused("authority", wrong, f"{accepted} corrects it; or strike the reading out, then enter it again")
 
 
 def _value(ask: FormField, given: object) -> str | float | int:

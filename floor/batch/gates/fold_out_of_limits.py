@@ -83,7 +83,7 @@ def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: dateti
     require(entry, proof is not None and one.left > 0, "that reading is already decided, or its proof is void")
     assert proof is not None
     gate = batch.operation(one.op).step(one.line)
-    assert isinstance(gate, Measured)
+    assert isinstance(gate, Measured | FirstPiece)
     nth, name = event.nth, event.name
     if not name:  # an older record, where it is the first value out
         wrong = list_values_to_read_again(one, gate, proof.values)
@@ -98,7 +98,7 @@ def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: dateti
     batch.proofs[one.key] = replace(proof, values=dict(values))
     run = batch.runs[one.run]
     left = split_by_piece(gate, values)[nth:]
-    if gate.accept or not find_values_outside(gate.asks(), left[0] if left else {}):
+    if (isinstance(gate, Measured) and gate.accept) or not find_values_outside(gate.asks(), left[0] if left else {}):
         one.many -= 1
         taken = run.samples.get(one.line)
         if taken is not None and taken.seq == one.seq:

@@ -14,7 +14,7 @@ from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import PLACE, SHOWN, FormField
-from floor.checklist.gates import EveryNth, Gate, Measured
+from floor.checklist.gates import EveryNth, FirstPiece, Gate, Measured
 from floor.text import sanitize
 
 
@@ -123,7 +123,9 @@ class ValueOutside(NamedTuple):
     ask: FormField
 
 
-def list_values_to_read_again(one: OutOfLimits, gate: Measured, values: Mapping[str, Any]) -> list[ValueOutside]:
+def list_values_to_read_again(
+    one: OutOfLimits, gate: Measured | FirstPiece, values: Mapping[str, Any]
+) -> list[ValueOutside]:
     """The values out of limits of the first piece that is not decided on, those not read again yet first."""
     read, asks = split_by_piece(gate, values), gate.asks()
     known = one.pieces if len(one.pieces) == len(read) else ()

@@ -7,12 +7,14 @@ at another set-up or after a change, is partial: it has only what was measured t
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from datetime import datetime
+from typing import Any
 
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import find_values_outside, format_values, split_by_piece
 from floor.batch.gates.measured_pieces import find_measured_pieces
+from floor.batch.gates.second_readings import find_values_corrected
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField, make_number_field
@@ -166,7 +168,7 @@ def _convert(one: Characteristic | Measured, ask: FormField, value: object) -> s
 def _iter_acceptances(batch: Batch) -> Iterator[Acceptance]:
     for entry, event, run, gate in _iter_proofs(batch, "first piece accepted"):
         assert isinstance(gate, FirstPiece)
-        good = not find_values_outside(gate.asks(), event.values)
+        good = not find_values_outside(gate.asks(), _find_values_read(batch, entry, event))
         yield Acceptance(
             run.op,
             run.setup,
@@ -198,9 +200,15 @@ def _iter_proofs(batch: Batch, kind: str) -> Iterator[tuple[Entry, Proved, Run, 
             yield entry, event, run, step
 
 
+def _find_values_read(batch: Batch, entry: Entry, event: Proved) -> Mapping[str, Any]:
+    """As they were read: what was typed wrong never was."""
+    out = batch.out.get(entry.seq)
+    return find_values_corrected(out) if out is not None else event.values
+
+
 def _read_results(batch: Batch, run: Run, gate: FirstPiece | Measured, entry: Entry, event: Proved) -> Iterator[Result]:
     """The values of the first piece of a reading."""
-    values = next(iter(split_by_piece(gate, event.values)), {})
+    values = next(iter(split_by_piece(gate, _find_values_read(batch, entry, event))), {})
     serials = {ask.short: str(event.values.get(ask.name, "")) for ask in gate.asks() if ask.kind == "gauge"}
     first = isinstance(gate, FirstPiece)
     load, pieces = batch.loads[run.load], find_measured_pieces(batch, entry.seq)

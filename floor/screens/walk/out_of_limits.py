@@ -129,14 +129,15 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
 
 
 def _list_second_choices(batch: Batch, one: OutOfLimits) -> list[Choice]:
-    """Measured again or corrected, where it is a single value."""
+    """Measured again or corrected, where it is a single value; a first piece is accepted by all of them together."""
     asked = _find_asked(batch, one)
     if asked is None:
         return []
     again = Choice("again", f"measure {asked.whose} again: {asked.name}")
     if asked.ask.kind == "whole":  # how many fail: which of them is a slip nobody can say
         return [again]
-    return [again, Choice("correct", f"{asked.name} {asked.was} was typed or read wrong: correct it")]
+    correct = Choice("correct", f"{asked.name} {asked.was} was typed or read wrong: correct it")
+    return [again, correct] if isinstance(one.gate, Measured) else [correct]
 
 
 def _offer_strike(one: OutOfLimits) -> Choice:
@@ -161,7 +162,7 @@ class _AskedAgain(NamedTuple):
 def _find_asked(batch: Batch, one: OutOfLimits) -> _AskedAgain | None:
     """The value out of limits of the piece to be decided on next; None where no single one is replaced."""
     proof = batch.proofs.get(one.key)
-    if not isinstance(one.gate, Measured) or proof is None:
+    if proof is None:
         return None
     outside = list_values_to_read_again(one, one.gate, proof.values)
     nth, ask = outside[0] if outside else (0, one.gate.asks()[0])
