@@ -53,6 +53,7 @@ from floor.screens.handover import forms as handover
 from floor.screens.handover.screen import HandoverScreen
 from floor.screens.shop.gauges import GaugesScreen
 from floor.screens.shop.open_batch import ask_start_more
+from floor.screens.shop.order_entry import Order
 from floor.screens.shop.order_form import OpenBatchScreen
 from floor.screens.shop.people import PeopleScreen
 from floor.screens.walk import begin_run, confirm, disturbances, new_lot, out_of_limits, step_actions
@@ -261,7 +262,8 @@ async def weaker_file(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     await pilot.pause()
     before = find_weaker(place.shop, screen.checklist)
     assert before is not None
-    screen._ask_why_weaker(before, screen._command(4, 4, None, ""), "Open it?", lambda: None)
+    command = screen.opening.make_command(Order(4, 4, None, ""))
+    screen.opening._ask_why_weaker(before, command, "Open it?", lambda: None)
 
 
 async def guard_put_on(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
@@ -424,7 +426,7 @@ FORMS: dict[str, Opens] = {
     "walk/disturbances change_station_service": Walk(
         lambda screen, place: disturbances.change_station_service(screen, place.id, screen.current_run.station)
     ),
-    "shop/order_form _ask_why_weaker": weaker_file,
+    "shop/open_order _ask_why_weaker": weaker_file,
     "walk/disturbances _report_condition": Walk(
         lambda screen, place: disturbances._report_condition(screen, place.id, screen.current_run.station, "guard off")
     ),
@@ -564,9 +566,9 @@ async def test_the_reason_for_a_weaker_checklist_is_that_of_the_lead_who_gave_it
         await fill(pilot, "held otherwise")
         screen = app.screen
         assert isinstance(screen, OpenBatchScreen)
-        assert screen._command(4, 4, None, "").weaker_why == "held otherwise"
+        assert screen.opening.make_command(Order(4, 4, None, "")).weaker_why == "held otherwise"
         app.session.sign_in("MM")
-        assert screen._command(4, 4, None, "").weaker_why == ""
+        assert screen.opening.make_command(Order(4, 4, None, "")).weaker_why == ""
 
 
 async def test_so_it_is_with_the_form_of_a_gate(open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -598,7 +600,7 @@ async def test_so_it_is_with_the_order_form(open_app: Open, place: Place, monkey
         assert isinstance(screen, OpenBatchScreen)
 
         def set_refused(name: str) -> None:
-            monkeypatch.setattr(screen, "_open", lambda values, go=None: {name: "it will not do"})
+            monkeypatch.setattr(screen, "_try", lambda values, go: {name: "it will not do"})
 
         await refuse_each_field(app, pilot, screen.form, set_refused)
 
