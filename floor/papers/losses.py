@@ -165,7 +165,6 @@ def list_cause_lines(batch: Batch, width: int, since: datetime | None = None) ->
     rows = [
         (say_path(batch, path), float(many), f"{many:>3} of {made.get(path.found, 0)} counted there")
         for path, many in sorted(counts.items())
-        if path.caused in batch.checklist.ops
     ]
     title = f"The same {counts.total()} by the operation that caused it"
     return [title, *draw_bars(rows, width)] if rows else []

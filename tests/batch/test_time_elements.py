@@ -416,3 +416,6 @@ def test_a_shift_over_midnight_and_a_single_one_are_found() -> None:
         (time(22), time(6)): [(at, at + 3600)],
         (time(8), time(10)): [(at + 3 * 3600, at + 5 * 3600)],
     }
+    assert list_shift_spans(calendar, at + 7200, at + 4 * 3600) == {
+        (time(8), time(10)): [(at + 3 * 3600, at + 4 * 3600)]
+    }, "no longer than what is asked for"

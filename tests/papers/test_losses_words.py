@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import re
 
-from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.counting.commands import Dispose, HoldBack, MarkedPieces
+from floor.batch.gates.decide_out_of_limits import SettleOut
 from floor.batch.quality.loss_patterns import study_losses
 from floor.papers.closeout import write_close_out
 from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines
 from tests.batch.factory import Bench, edited, open_bench
 from tests.batch.test_drifts import LONG_LIFE, PALLETS
+from tests.batch.test_out_of_limits import DEPTH as OVEN
+from tests.batch.test_out_of_limits import baking
 
 HELD = (
     '{ code = "deep", text = "Groove too deep", caused_at = 10 },',
@@ -50,6 +53,29 @@ def test_what_is_held_and_then_scrapped_is_scrap_in_every_table() -> None:
     assert reasons[0].startswith("Scrap and rework: 3, ")
     assert not any("Held" in line for line in reasons)
     assert sums(reasons) == sums(list_cause_lines(bench.state, 78)) == 3
+
+
+def test_what_is_held_after_a_run_and_then_scrapped_is_of_its_operation() -> None:
+    """It once was of op 0, and of no operation in the table of causes."""
+    bench = lossy()
+    held = bench.say(HoldBack(next(iter(bench.state.runs)), "the gauge was off"), by="LL")[0].body["pieces"]
+    bench.say(Dispose(tuple(held), "scrap", "too thin after all"), by="LL")
+    reasons, causes = list_reason_lines(bench.state, 78), list_cause_lines(bench.state, 78)
+    assert reasons[1].startswith("op 10 the gauge was off")
+    assert sums(reasons) == sums(causes) == 5
+
+
+def test_finished_pieces_that_are_held_after_all_are_of_the_last_operation() -> None:
+    bench, tray = baking()
+    seq = bench.prove(tray, OVEN, value=171).seq
+    bench.prove(tray, OVEN, value=150)
+    bench.through(tray)
+    bench.through(bench.form(50))
+    assert bench.where() == {"finished": 4}
+    bench.say(SettleOut(seq, "hold", "too hot"), by="LL")
+    bench.say(Dispose(tuple(bench.state.places), "scrap", "brittle"), by="LL")
+    assert list_reason_lines(bench.state, 78)[1].startswith("op 50 ")
+    assert list_cause_lines(bench.state, 78)[1].startswith("op 50 ")
 
 
 def test_a_page_of_a_way_says_what_became_of_its_losses() -> None:

@@ -90,10 +90,12 @@ def _told(batch: Batch, late: EnteredLate, found: Counter[Loss], held: dict[int,
 
 
 def _op_then(batch: Batch, aside: SetAside, seq: int) -> int:
-    """The operation that pieces were at, or waited for, when they were set aside."""
+    """The operation that pieces were at, or waited for, when they were set aside; of all of a run, its own."""
+    if aside.of_run in batch.runs:
+        return batch.runs[aside.of_run].op
     load = batch.loads.get(aside.load or 0)
     if load is None:
-        return aside.op or 0
+        return aside.op or batch.checklist.route[-1]  # those that wait for none are finished
     runs = [run for run in batch.runs.values() if run.load in (load.number, *load.made_of) and run.seq < seq]
     if not runs:
         return load.first_op
