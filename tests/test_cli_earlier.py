@@ -68,7 +68,7 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
         one["share"] for one in data["rows"] if one["what"] == "yield"
     ]
     (op_10,) = (one for one in data["next"] if one["op"] == 10)
-    assert f"next time {100 * op_10['good']:.1f} % ({op_10['weight']:.0f})" in text
+    assert f"next order {100 * op_10['good']:.1f} % ({op_10['weight']:.0f})" in text
 
 
 def test_every_field_is_in_the_help(capsys: pytest.CaptureFixture[str], folder: Path) -> None:

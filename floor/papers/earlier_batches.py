@@ -45,19 +45,19 @@ WHY_LONG: dict[NotUsed, str] = {
     NotUsed.REWORK: "rework: not in the start quantity",
 }
 TIME_HEAD = (
-    f"  {'batch':<9} {'age':>6} {'runs':>4} {'median':>8} {'middle half':>17} {'a piece':>8} "
-    f"{'x plan':>6} {'counts':>6}"
+    f"  {'batch':<8} {'age':>6} {'runs':>4} {'median':>8} {'middle half':>17} {'per piece':>10} "
+    f"{'x stated':>8} {'counts':>6}"
 )
-OTHER_HEAD = f"  {'part':<9} {'batch':<7} {'good at first':>13} {'share':>8} {'cycle':>8} {'by hand':>8}  operation"
+OTHER_HEAD = f"  {'part':<9} {'batch':<7} {'first pass':>13} {'share':>8} {'cycle':>8} {'by hand':>8}  operation"
 SAID = {
     "checklist": "by the checklist alone",
     "opened": "as opened, with {}",
-    "next": "next time, with this batch",
+    "next": "next order, with this batch",
 }
 YEAR = 365.25
 MOST_AT_ONCE = 600
 """Pieces of a batch up to which the pieces to start are worked out between two keys."""
-NONE = "No earlier batch of the part is here: the plan stands on the checklist alone"
+NONE = "No earlier batch of this part: the plan goes by the checklist alone"
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,7 +166,7 @@ def list_more_lines(batch: Batch, now: Moment, level: float, width: int) -> list
 
 
 def _list_sureness(rows: Mapping[str, Callable[[], Sureness]], level: float, width: int) -> list[str]:
-    head = f"{'chance':>8} {f'start for {100 * level:.0f} %':>14} {'pieces behind':>13}"
+    head = f"{'chance':>8} {f'start for {100 * level:.0f} %':>15} {'based on pcs':>13}"
     names = max(min(width - len(head) - 1, 44), 12)
     lines = [f"{'':{names}} {head}"]
     for name, assess in rows.items():
@@ -176,7 +176,7 @@ def _list_sureness(rows: Mapping[str, Callable[[], Sureness]], level: float, wid
             lines += wrap_text(f"{name}: n/a, because {error}", "", "  ", width)
             continue
         needed = str(found.pieces) if found.pieces else "n/a"
-        said = f"{format_chance(found.chance):>8} {needed:>14} {_say_known(found):>13}"
+        said = f"{format_chance(found.chance):>8} {needed:>15} {_say_known(found):>13}"
         lines.append(f"{pad(cut(name, names), names)} {said}")
     return lines
 
@@ -235,26 +235,24 @@ def list_yield_lines(report: EarlierReport, width: int) -> list[str]:
     """Each operation where something was counted: what was good of each batch, and what it is worth."""
     found = [one for one in report.study.ops if one.yields]
     if not found:
-        return ["Nothing is counted yet, in this batch or an earlier one"]
+        return ["Nothing has been counted yet, in this batch or an earlier one"]
     lines = []
     for one in found:
         lines += wrap_text(f"op {one.op} {one.title}: {_say_plan(one)}", "", "    ", width)
-        lines.append(
-            f"  {'batch':<10} {'age':>6} {'good at first':>14} {'share':>8} {'95 % sure':>15} {'counts for':>11}"
-        )
+        lines.append(f"  {'batch':<10} {'age':>6} {'first pass':>14} {'share':>8} {'95 % sure':>15} {'counts as':>11}")
         lines += [_say_yield(report, one.op, row) for row in one.yields]
         lines.append("")
-    note = "In brackets, and under counts for: pieces that it is worth for the next batch. Loads of a batch, and "
-    note += f"batches, share their luck; a batch counts half after {HALF_LIFE_DAYS:.0f} days. "
+    note = "In parentheses, and under counts as: pieces it counts as in the next plan. Pieces of one load, and of one "
+    note += f"batch, tend to turn out alike; a batch counts half after {HALF_LIFE_DAYS:.0f} days. "
     note += "; ".join(WHY_LONG[why] for why in NotUsed if any(row.not_used is why for op in found for row in op.yields))
     return [*lines, *wrap_text(note.strip(), "", "  ", width)]
 
 
 def _say_plan(one: EarlierOp) -> str:
-    stated = f"stated {format_share(one.stated, 1)} ({one.weight:.0f})"
+    stated = f"checklist {format_share(one.stated, 1)} ({one.weight:.0f})"
     if one.found is None:
         return stated
-    return f"{stated}, next time {format_share(one.found.good, 1)} ({one.found.weight:.0f})"
+    return f"{stated}, next order {format_share(one.found.good, 1)} ({one.found.weight:.0f})"
 
 
 def _say_yield(report: EarlierReport, op: int, row: YieldRow) -> str:
@@ -290,7 +288,7 @@ def list_time_lines(report: EarlierReport, width: int) -> list[str]:
                 continue
             pace = one.paces.get(part)
             next_time = (
-                f": next time {pace.ratio:.2f} x stated, worth {format_count(round(pace.weight), 'run')}"
+                f": next order {pace.ratio:.2f} x stated, counts as {format_count(round(pace.weight), 'run')}"
                 if pace
                 else ""
             )
@@ -300,11 +298,9 @@ def list_time_lines(report: EarlierReport, width: int) -> list[str]:
             lines += [line for row in rows if row.odd for line in wrap_text(_say_odd(report, row), "  · ", None, width)]
             lines.append("")
     if not lines:
-        return wrap_text(
-            "No run is timed yet: it needs start, end and release, entered when they were", "", "  ", width
-        )
-    note = f"Counts: runs that it is worth beside the plan's own {PLAN_RUNS:.0f}; the runs of one batch share people, "
-    note += "tools and material. Left out: rework, the hand work of first loads on a set-up, runs entered late."
+        return wrap_text("No run has been timed yet: enter start, end and release as they happen", "", "  ", width)
+    note = f"Counts: as how many runs, beside the plan's own {PLAN_RUNS:.0f}; the runs of one batch share people, "
+    note += "tools and material. Left out: rework, hand work of a set-up's first load, runs entered late."
     return [*lines, *wrap_text(note, "", "  ", width)]
 
 
@@ -312,9 +308,9 @@ def _say_times(report: EarlierReport, row: TimeRow) -> str:
     counts = f"{row.weight:.1f}" if row.not_used is None and row.ratio is not None else "-"
     ratio = f"{row.ratio:.2f}" if row.ratio is not None else "n/a"
     return (
-        f"  {pad(cut(_name(report, row.batch), 9), 9)} {format_age(row.days):>6} {row.runs:>4} "
+        f"  {pad(cut(_name(report, row.batch), 8), 8)} {format_age(row.days):>6} {row.runs:>4} "
         f"{format_span(row.per_run.median):>8} {_say_half(row.per_run):>17} "
-        f"{format_short(row.per_piece.median):>8} {ratio:>6} {counts:>6}"
+        f"{format_short(row.per_piece.median):>10} {ratio:>8} {counts:>6}"
     )
 
 
@@ -351,10 +347,8 @@ def list_other_lines(report: EarlierReport, width: int) -> list[str]:
                 by_station[facts.station].append((batch, facts))
     if not by_station:
         return ["No other part has been counted or timed at these stations"]
-    said = (
-        "For comparison: another part's yields and times are its own, so no plan takes them. Medians of a cycle, and "
-    )
-    lines = wrap_text(said + "by hand of a piece", "", "  ", width)
+    said = "For comparison only: no plan uses another part's yields and times. Medians: cycle per run, by hand per "
+    lines = wrap_text(said + "piece", "", "  ", width)
     for station, rows in by_station.items():
         lines += ["", names[station], OTHER_HEAD]
         for batch, facts in rows:

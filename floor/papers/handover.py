@@ -115,7 +115,7 @@ def _add_relief(paper: Paper, turnover: HandoverHistory, names: Mapping[str, str
         why = "for a break" if turnover.relief == "break" else "for injury or illness"
         paper.say(f"Relief in mid-shift, {why}", "! ")
     if turnover.signed is not None and turnover.signed.supervisor:
-        paper.say(f"Talked through with {format_person(turnover.signed.supervisor, names)}, who supervises", "")
+        paper.say(f"Talked through with {format_person(turnover.signed.supervisor, names)}", "")
 
 
 def _add_page(paper: Paper, page: Sequence[Section], pressing: Sequence[str] = ()) -> None:

@@ -43,8 +43,8 @@ MEANINGS: dict[Input, str] = {
     Input.GP: "good parts: good at the first count, without rework",
     Input.IP: "inspected parts: pieces counted",
     Input.PRU: "planned run time of what was produced, by the checklist, without set-up",
-    Input.PBT: "planned busy time: working hours from the first start to the last release at each station, summed, "
-    "less out of service with no load there",
+    Input.PBT: "planned busy time: working hours from first start to last release at each station, added up, "
+    "less time out of service with no load there",
     Input.AUBT: "actual busy time: working hours with a load there, and cycles outside them",
     Input.AUPT: "actual processing time: APT + ASUT",
     Input.APT: "actual production time: cycles without their stops; hand work by working hours, start to release",
@@ -64,8 +64,8 @@ WHY: dict[Absence, str] = {
     Absence.WHOLE_ORDER: "is of the whole batch only",
 }
 BEYOND: dict[Input, str] = {
-    Input.PRU: "the work took less than the checklist's times: they are too long, or it was entered after it was done",
-    Input.PBT: "work went on outside the shop's hours",
+    Input.PRU: "runs took less than the checklist's times: they are too long, or runs were entered afterwards",
+    Input.PBT: "work was done outside shop hours",
 }
 """Why a figure with this in it may be over 100 %, the first that fits."""
 LEFT_OUT: dict[LeftOut, str] = {
@@ -120,7 +120,7 @@ def format_inputs(figure: KeyFigure, amounts: Mapping[Input, Amount]) -> str:
 
 def list_scope_lines(elements: TimeElements, calendar: Calendar, what: str, now: datetime, width: int) -> list[str]:
     """Of what, for which period and by which hours the figures are; and the runs that are not in them."""
-    hours = f"the shop's hours, zone {calendar.zone if isinstance(calendar.zone, str) else 'of this machine'}"
+    hours = f"by shop hours in {calendar.zone if isinstance(calendar.zone, str) else 'the time zone of this computer'}"
     period = f"{format_clock(elements.start, now)} to {format_clock(elements.end, now)}"
     lines = wrap_text(f"{what}, {period}, {hours}; {format_count(elements.runs, 'run')}", "", "  ", width)
     gaps = [f"{many} {LEFT_OUT[why]}" for why, many in elements.left_out.items()]
@@ -198,9 +198,7 @@ def list_time_lines(batch: Batch, run_times: Sequence[RunTime], width: int) -> l
     plausible = [one for one in run_times if one.is_plausible]
     times, odd = summarize_run_times(plausible), len(run_times) - len(plausible)
     if not times:
-        return wrap_text(
-            "No run is timed yet: it needs start, end and release, entered when they were", "", "  ", width
-        )
+        return wrap_text("No run has been timed yet: enter start, end and release as they happen", "", "  ", width)
     slim = width < SLIM
     head = f"{'planned':>8} {'took':>8}" + ("" if slim else f" {'middle half':>18}") + f" {'x plan':>6} {'runs':>4}"
     names = min(width - len(head) - 1, WIDEST_NAME)

@@ -186,7 +186,7 @@ def _say_time(one: TimeLesson) -> str:
 def _say_yield(one: YieldLesson) -> str:
     share = one.share
     worth = f", counts as {share.worth:.0f}, because loads vary" if round(share.worth) < share.pieces else ""
-    counted = f"{share.good} of {share.pieces} good at first, {format_percent(share.share)}"
+    counted = f"{share.good} of {share.pieces} passed the first time, {format_percent(share.share)}"
     counted += f"{_say_sure(share.interval)}{worth}"
     stated = f"checklist {format_percent(one.stated)}, counts as {format_count(round(one.weight), 'piece')}"
     match one.why_not:

@@ -48,7 +48,7 @@ def _say_none(batch: Batch) -> str:
     counted = max((len(said) for _, _, said in batch.counts()), default=0)
     pieces = sum(len(run.pieces) for run in batch.runs.values() if run.count is not None)
     if not counted:
-        return "Nothing is counted yet"
+        return "Nothing has been counted yet"
     bound = compute_upper_bound(0, pieces)
     most = (
         "" if isinstance(bound, Missing) else f"; 95 % sure that at most {format_share(bound, 1)} are lost at a count"

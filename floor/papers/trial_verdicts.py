@@ -29,10 +29,10 @@ def list_verdicts(study: TrialStudy) -> list[tuple[str, str]]:
     """What the results tell and what not, with the sign of each."""
     trial = study.trial
     if trial.response == "words":
-        return [(OPEN, "Words are set side by side and not tested; a number or good and bad can be.")]
+        return [(OPEN, "Remarks are listed side by side, not tested; numbers, or good and bad, can be tested.")]
     if not trial.readings:
-        why = "tried one after the other, a drift in the meantime looks like a difference of settings"
-        return [(OPEN, f"No result yet. Try each setting once before any of them twice: {why}.")]
+        why = "run one after the other, a drift looks like a difference between settings"
+        return [(OPEN, f"No result yet. Try every setting once before any twice: {why}.")]
     if not study.differences:
         return [(OPEN, "Cannot tell: only one setting has results.")]
     told = [] if study.factors is None else _tell_effects(study, study.factors)
@@ -96,27 +96,27 @@ def _tell_effects(study: TrialStudy, found: FactorEffects) -> list[_Told]:
     """What each of two factors does, over all settings of the other; nothing of it where one depends on the other."""
     (first, _), (second, _) = study.trial.factors
     if isinstance(found.effects, Missing):
-        why = f"{first} and {second} were only changed together: nobody can tell which did it"
-        return [_Told(False, f"{why}. Try the settings that are missing.")]
+        why = f"{first} and {second} were only changed together, so their effects cannot be told apart"
+        return [_Told(False, f"{why}. Try the missing settings.")]
     joint = found.interaction
     if isinstance(joint, Interaction) and joint.shown:
         chance = _say_chance(joint.adjusted, found.tries)
-        return [_Told(True, f"What {first} does depends on {second}: {chance}. So setting by setting:")]
+        return [_Told(True, f"The effect of {first} depends on {second}: {chance}. So, setting by setting:")]
     families = [_compare_factor(study, found, effect, factor) for factor, effect in enumerate(found.effects)]
     told = [one for family in families for one in _tell_all(family, study)]
-    return [*told, _Told(False, f"Each over all settings of the other. {_say_joint(found, first, second)}")]
+    return [*told, _Told(False, f"Each is compared over all settings of the other. {_say_joint(found, first, second)}")]
 
 
 def _say_joint(found: FactorEffects, first: str, second: str) -> str:
-    what, joint = f"what {first} does depends on {second}", found.interaction
+    what, joint = f"the effect of {first} depends on {second}", found.interaction
     if isinstance(joint, Interaction):
-        return f"That {what} is not shown (p {joint.adjusted:.2g})."
+        return f"Not shown: that {what} (p {joint.adjusted:.2g})."
     why = {
-        Missing.EMPTY: "it takes results of every setting",
-        Missing.TOO_FEW: "it takes a setting with two values",
-        Missing.NO_LIMIT: "it takes a number as the result",
+        Missing.EMPTY: "that needs results at every setting",
+        Missing.TOO_FEW: "that needs a setting with two values",
+        Missing.NO_LIMIT: "that needs a number as the result",
     }
-    return f"Whether {what} is not tested: {why.get(joint, 'it takes numbers that differ')}."
+    return f"Not tested: whether {what}; {why.get(joint, 'that needs numbers that differ')}."
 
 
 def _tell_all(family: _Family, study: TrialStudy) -> list[_Told]:
@@ -126,7 +126,7 @@ def _tell_all(family: _Family, study: TrialStudy) -> list[_Told]:
     told = [tell(study, family, one) for one in ranked[:MOST_DIFFERENCES]]
     if rest := ranked[MOST_DIFFERENCES:]:
         shown = sum(one.shown for one in rest)
-        told.append(_Told(False, f"{len(rest)} more comparisons; shown are {shown or 'none'} of them."))
+        told.append(_Told(False, f"{len(rest)} more comparisons; {shown or 'none'} of them shown."))
     return told
 
 
@@ -166,7 +166,8 @@ def _tell_means(study: TrialStudy, family: _Family, one: Difference) -> _Told:
     counts = [family.values[n][1] for n in (high, low)]
     values = f"{counts[0]} values each" if counts[0] == counts[1] else f"{counts[0]} and {counts[1]} values"
     each, what = _estimate_values(study.trial, family, apart)
-    said = f"{both}: cannot tell from {values}. Measured apart {by}, possible {span}; {_say_each(each, 'value', what)}."
+    said = f"{both}: cannot tell from {values}. Measured difference {by}, possible {span}; "
+    said += f"{_say_each(each, 'value', what)}."
     return _Told(False, said, isinstance(each, int))
 
 
@@ -181,7 +182,7 @@ def _estimate_values(trial: Trial, family: _Family, apart: float) -> tuple[int |
 
 def _say_each(each: int | Missing, noun: str, what: str) -> str:
     if each is Missing.EMPTY:
-        return "nothing tells how many would show one"
+        return "how many would show one is not known"
     if isinstance(each, Missing):
         return f"no practical number of {noun}s would show {what}"
     return f"about {format_count(each, noun)} each would show {what}"

@@ -48,17 +48,17 @@ def _say_pieces(batch: Batch, trial: Trial) -> str:
     used, out = len(trial.used), len(list_pieces_in_trial(batch, trial))
     planned = trial.each * len(trial.settings)
     if not used:
-        return f"No piece of the batch used so far; {planned} planned."
+        return f"No pieces used yet; {planned} planned."
     back = f", {used - out} of them back in process" if used > out else ""
     count = f"{format_count(used, 'piece')} of the batch used{back}; {planned} planned."
     return f"{count} Those out of process count neither as good nor as scrap."
 
 
 def _say_results_without_pieces(trial: Trial) -> str:
-    """Settings that have results, but no piece on record: ``No piece used yet, but results: 0.15.``"""
+    """Settings that have results, but no piece on record."""
     used = {setting for setting, _ in trial.used.values()}
     bare = [trial.name_setting(n) for n in sorted({one.setting for one in trial.readings} - used)]
-    return f"No piece used yet, though results are entered: {'; '.join(bare)}." if bare else ""
+    return f"Results, but no piece recorded as used: {'; '.join(bare)}." if bare else ""
 
 
 def _list_sources(trial: Trial) -> list[str]:

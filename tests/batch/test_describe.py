@@ -343,7 +343,7 @@ SAID: list[tuple[Event, str]] = [
     ),
     (
         events.StepsChecked(**RUN, lines=("load step 1", "rework again 1")),
-        "load 1, op 10: checked again: Clamp the pallet; a step",
+        "load 1, op 10: rechecked: Clamp the pallet; a step",
     ),
     (events.StepDone(**RUN, line="load step 1"), "load 1, op 10: Clamp the pallet"),
     (events.StepDone(**RUN, line="load step 1", note="by hand"), "load 1, op 10: Clamp the pallet (by hand)"),

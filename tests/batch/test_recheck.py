@@ -40,14 +40,14 @@ def test_after_a_long_one_the_last_steps_are_checked_again_and_nothing_goes_on_b
     line, walked = bench.current(load), bench.walk(load)
     done = [one for one in before.lines[: before.place] if one.step is not None and one.kind != "caution"]
     assert line.kind == "recheck"
-    assert line.title == f"Check again: {'; '.join(one.title for one in done[-3:])}"
+    assert line.title == f"Recheck: {'; '.join(one.title for one in done[-3:])}"
     assert [one.key for one in walked.lines if one.state in ("now", "reopened", "waits", "blocked")] == ["recheck"]
     assert (walked.step, walked.steps) == (before.step, before.steps), "it has no number of its own"
     run = bench.run_of(load)
     assert bench.refused(StartCycle(run.number)).wrong.startswith("Start the cycle: ")
 
     entry = bench.say(CheckAgain(run.number))[0]
-    assert describe(bench.state, entry).endswith(line.title.replace("Check again", "checked again"))
+    assert describe(bench.state, entry).endswith(line.title.replace("Recheck", "rechecked"))
     assert bench.current(load).key == "start"
     bench.say(StrikeOut(entry.seq, "not looked at"))
     assert bench.current(load).key == "recheck"
@@ -102,7 +102,7 @@ def test_the_traveler_asks_it_without_a_number(bench: Bench) -> None:
     load = at_the_start(bench)
     bench.clock.forward(LIMIT + 1)
     text = write_traveler(bench.state, load, bench.clock(), "0" * 64)
-    [row] = [row for row in text.splitlines() if "Check again: " in row]
+    [row] = [row for row in text.splitlines() if "Recheck: " in row]
     assert row.startswith("    ")
 
 

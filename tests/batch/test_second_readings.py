@@ -141,7 +141,7 @@ def test_a_first_piece_corrected_to_another_value_out_of_limits_is_still_to_be_d
 
 def test_how_many_fail_a_check_is_struck_out_and_not_corrected() -> None:
     bench, _, seq = look_at_loose_pieces(faulty=2)
-    assert bench.refused(MeasureAgain(seq, 1, "typed wrong", corrects=True)).remedy == "strike the reading out"
+    assert bench.refused(MeasureAgain(seq, 1, "typed wrong", corrects=True)).remedy == "strike out the reading"
 
 
 def test_where_its_run_is_struck_out_too_a_second_reading_still_reads_in_the_history(bench: Bench) -> None:

@@ -167,7 +167,7 @@ def test_key_figures_about_time_have_formula_inputs_period_and_hours() -> None:
 
     text = " ".join(write_close_out(bench.state, bench.clock(), "h" * 64, calendar=ONE_SHIFT.calendar).split())
 
-    assert f"The whole batch, 07:00 to 20:26, the shop's hours, zone {ZONE}; 6 runs Left out: 1 still under way" in text
+    assert f"The whole batch, 07:00 to 20:26, by shop hours in {ZONE}; 6 runs Left out: 1 still under way" in text
     for figure in TIME_FIGURES:
         assert re.search(rf"{figure.name} [\d.]+ % = {re.escape(figure.formula)} = ", text), figure.name
     assert "worker efficiency" not in text
@@ -188,7 +188,7 @@ def test_it_says_what_is_sure_of_the_losses_and_charts_what_tells_something() ->
     bench.prove(second, "measured 1", value=["3.02", "3.45"])
     text = write_close_out(bench.state, bench.clock(), "h" * 64)
 
-    assert "Nothing is counted yet" in quiet
+    assert "Nothing has been counted yet" in quiet
     assert "out of control: 0 of 1" in calm
     assert "out of control: 1 of 1" in text
     assert "op 10 groove depth: 4 values on 2 loads" in text

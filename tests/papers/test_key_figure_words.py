@@ -57,9 +57,9 @@ def test_what_is_over_a_hundred_percent_is_explained() -> None:
     found = elements(PRU=600.0, APT=60.0, PBT=120.0, PQ=3, GQ=3)
     for lines in (list_figure_lines(found, 80), list_formula_lines(found, 80)):
         text = " ".join(" ".join(lines).split())
-        assert "Over 100 %: effectiveness, OEE index: the work took less than the checklist's times" in text
+        assert "Over 100 %: effectiveness, OEE index: runs took less than the checklist's times" in text
     assert format_key_figure(EFFECTIVENESS, found.amounts) == "1000 %"
     out_of_hours = elements(APT=240.0, PBT=120.0, AUBT=300.0)
     said = " ".join(" ".join(list_figure_lines(out_of_hours, 80)).split())
-    assert "Over 100 %: availability, allocation efficiency: work went on outside the shop's hours" in said
+    assert "Over 100 %: availability, allocation efficiency: work was done outside shop hours" in said
     assert not any("Over 100 %" in line for line in list_figure_lines(elements(PRU=30.0, APT=60.0), 80))

@@ -45,8 +45,8 @@ def bench() -> Bench:
 
 def test_before_a_result_it_says_how_to_try(bench: Bench) -> None:
     assert "Op 20 Coat. Factor: insert. Result: burr in mm. 2 pieces per setting. Planned by AA" in said(bench)
-    assert "No result yet. Try each setting once before any of them twice" in said(bench)
-    assert "No piece of the batch used so far; 6 planned." in said(bench)
+    assert "No result yet. Try every setting once before any twice" in said(bench)
+    assert "No pieces used yet; 6 planned." in said(bench)
     assert told(bench)[-1] == "No choice yet."
 
 
@@ -71,7 +71,7 @@ def test_settings_stand_side_by_side_with_their_intervals(bench: Bench) -> None:
 def test_what_is_not_shown_has_the_number_of_pieces_that_would(bench: Bench) -> None:
     bench.say(EnterTrialResult(1, 1, (3.1, 3.3, 3.2)))
     bench.say(EnterTrialResult(1, 2, (3.2, 3.4, 3.3)))
-    assert "B and A: cannot tell from 3 values each. Measured apart 0.10 mm, possible -0.13 to 0.33" in said(bench)
+    assert "B and A: cannot tell from 3 values each. Measured difference 0.10 mm, possible -0.13 to 0.33" in said(bench)
     assert "about 17 values each would show such a difference." in said(bench)
     assert "nothing shown does not mean that there is no difference" in said(bench)
     bench.say(EnterTrialResult(1, 2, (3.4,)))
@@ -157,7 +157,7 @@ def test_of_very_many_comparisons_the_clearest_are_spelled_out() -> None:
     bench.say(PlanTrial("which lot?", (("lot", tuple("ABCDEFGH")),), "number", "burr", 0, "mm"))
     for setting in range(1, 9):
         bench.say(EnterTrialResult(1, setting, (setting + 0.1, setting + 0.2)))
-    assert "18 more comparisons; shown are " in said(bench)
+    assert "18 more comparisons; " in said(bench)
 
 
 ANGLE_AND_SPEED = (("angle", ("30", "45")), ("speed", ("low", "high")))
@@ -180,24 +180,30 @@ def test_two_factors_are_told_each_by_itself() -> None:
     assert "Factors: angle and speed." in text
     assert "✓ angle 45 above angle 30 by 1.00 mm (" in text
     assert "after 3 comparisons)." in text
-    assert "speed high and speed low: cannot tell from 6 values each. Measured apart 0.10 mm" in text
-    assert "Each over all settings of the other. That what angle does depends on speed is not shown (p 1)." in text
+    assert "speed high and speed low: cannot tell from 6 values each. Measured difference 0.10 mm" in text
+    assert (
+        "Each is compared over all settings of the other. Not shown: that the effect of angle depends on speed (p 1)."
+        in text
+    )
     assert "30, low and 30, high" not in text, "settings are not compared where the factors tell it"
 
 
 def test_where_one_depends_on_the_other_settings_are_compared() -> None:
     bench = two_factors(((1.0, 1.1, 0.9), (2.0, 2.1, 1.9), (2.0, 2.1, 1.9), (1.0, 1.1, 0.9)))
     text = said(bench)
-    assert "✓ What angle does depends on speed: unlikely by chance (p below 0.001 after 3 comparisons). So" in text
+    assert "✓ The effect of angle depends on speed: unlikely by chance (p below 0.001 after 3 comparisons). So" in text
     assert "45, low above 30, low by 1.00 mm" in text or "30, high above 30, low by 1.00 mm" in text
     assert "angle 45" not in text
 
 
 def test_factors_changed_together_are_told_as_such_and_missing_settings_named() -> None:
     text = said(two_factors(((1.0, 1.1), (), (), (2.0, 2.1))))
-    assert "angle and speed were only changed together: nobody can tell which did it. Try the settings" in text
-    assert "it takes results of every setting" in said(two_factors(((1.0, 1.1), (1.5, 1.6), (2.0, 2.1), ())))
-    assert "it takes a setting with two values" in said(two_factors(((1.0,), (1.5,), (2.0,), (2.2,))))
+    assert (
+        "angle and speed were only changed together, so their effects cannot be told apart. Try the missing settings"
+        in text
+    )
+    assert "that needs results at every setting" in said(two_factors(((1.0, 1.1), (1.5, 1.6), (2.0, 2.1), ())))
+    assert "that needs a setting with two values" in said(two_factors(((1.0,), (1.5,), (2.0,), (2.2,))))
 
 
 def test_two_factors_of_good_and_bad_pieces() -> None:
@@ -213,7 +219,7 @@ def test_two_factors_of_good_and_bad_pieces() -> None:
         ("angle", "30", "45", True), ("speed", "low", "high", False),
     ]  # fmt: skip
     assert trial["interaction"] is None
-    assert "is not tested: it takes a number as the result." in text
+    assert "speed; that needs a number as the result." in text
 
 
 def test_the_data_of_two_factors_have_both_and_the_interaction() -> None:
@@ -226,9 +232,9 @@ def test_the_data_of_two_factors_have_both_and_the_interaction() -> None:
 def test_results_without_pieces_are_told(bench: Bench) -> None:
     bench.say(TakeTrialPieces(1, 1, 2))
     bench.say(EnterTrialResult(1, 1, (0.2,)))
-    assert "No piece used yet" not in said(bench)
+    assert "no piece recorded as used" not in said(bench)
     bench.say(EnterTrialResult(1, 3, (0.2, 0.3)))
-    assert "No piece used yet, though results are entered: C." in said(bench)
+    assert "Results, but no piece recorded as used: C." in said(bench)
 
 
 def test_where_no_number_is_told_the_note_about_numbers_is_left_out(bench: Bench) -> None:

@@ -62,17 +62,17 @@ async def test_the_page_shows_earlier_batches_beside_this_one(
         assert isinstance(app.screen, EarlierScreen)
         said = words(app)
         assert "by the checklist alone" in said
-        assert "next time, with this batch" in said
+        assert "next order, with this batch" in said
         order = [line.split()[0] for line in said.split("\n") if line.startswith("B0") and " d " in line]
         assert order == [this, *history[1::-1]], "the newest first, and no other part"
         await pilot.press("right")
-        assert "op 10 Mill the groove: stated 100.0 % (30), next time " in words(app)
+        assert "op 10 Mill the groove: checklist 100.0 % (30), next order " in words(app)
         assert "6 of 8" in words(app)
         await pilot.press("right")
-        assert "op 10 Mill the groove, cycle: next time" in words(app)
+        assert "op 10 Mill the groove, cycle: next order" in words(app)
         await pilot.press("right")
         assert "KB-8" in words(app)
-        assert "no plan takes them" in shown(app)
+        assert "no plan uses another part's" in shown(app)
         await pilot.press("right")
         assert "page 1 of 4" in words(app)
 
@@ -82,11 +82,11 @@ async def test_without_any_that_is_said(open_app: Open, batch: str) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "v", "6")
         await settle(pilot)
-        assert "No earlier batch of the part is here" in shown(app)
+        assert "No earlier batch of this part" in shown(app)
         await pilot.press("right")
-        assert "Nothing is counted yet" in shown(app)
+        assert "Nothing has been counted yet" in shown(app)
         await pilot.press("right")
-        assert "No run is timed yet" in shown(app)
+        assert "No run has been timed yet" in shown(app)
         await pilot.press("right")
         assert "No other part has been counted or timed" in shown(app)
 

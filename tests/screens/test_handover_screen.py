@@ -187,7 +187,7 @@ async def test_a_relief_for_injury_is_written_in_full_and_talked_through_with_a_
         await pilot.pause()
         assert "Extra care: a relief for injury or illness" in seen(app)
         await pilot.press("y")
-        assert "Talk it through with whoever supervises" in words(app)
+        assert "Talk it through before you sign" in words(app)
         await fill(pilot, "bb", "")
         assert shop.batch(running).responsible == "LL", "nobody talks to themselves"
         await pilot.press("ctrl+u")
@@ -206,7 +206,7 @@ async def test_after_a_long_shift_each_part_of_the_remarks_is_needed(
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, running)
-        assert "who hands over ends a long shift" in " ".join(seen(app).split())
+        assert "whoever hands over has worked a long shift" in " ".join(seen(app).split())
         await pilot.press("enter")
         await fill(pilot, "none", "", "end the cycle")
         assert shop.batch(running).handover is None

@@ -55,7 +55,7 @@ async def test_where_nothing_is_counted_or_measured_that_is_said(open_app: Open,
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "v", "1")
-        assert "Nothing is counted yet" in words(app)
+        assert "Nothing has been counted yet" in words(app)
         await pilot.press("right", "escape", "v", "2")
         assert "Nothing measured yet" in words(app)
         await pilot.press("right")

@@ -690,7 +690,7 @@ async def test_after_an_interruption_one_key_records_that_the_last_steps_were_ch
     app, keys = open_walk(place, run)
     async with app.run_test(size=SIZE):
         app.go_walk(place.id, run)
-        await keys.until(lambda: "Check again: " in words(app), "the page")
+        await keys.until(lambda: "Recheck: " in words(app), "the page")
         assert isinstance(app.screen, RecapDialog)
         await keys.press("enter", "enter")
         assert place.batch.entries[-1].kind == "steps_checked"

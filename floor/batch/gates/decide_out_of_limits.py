@@ -183,7 +183,7 @@ class MeasureAgain:
         outside = list_values_to_read_again(one, gate, proof.values)
         nth, ask = outside[0] if outside else (0, gate.asks()[0])
         if self.corrects and isinstance(gate, Measured) and gate.accept:
-            raise Refused("not now", "a count of pieces is not corrected by itself", "strike the reading out")
+            raise Refused("not now", "a count of pieces cannot be corrected on its own", "strike out the reading")
         if any((each.nth, each.name) == (nth, ask.name) for each in one.again):
             context.need_lead("correcting a value twice" if self.corrects else "measuring the same piece a third time")
         value = _value(ask, self.value)

@@ -188,8 +188,8 @@ RISKS: dict[RiskKind, str] = {
     "exception": "a run was started by exception",
     "skipped": "steps were skipped this shift",
     "relief": "a relief for injury or illness",
-    "absent": "who takes over has not worked on it for a week or more",
-    "long shift": "who hands over ends a long shift",
+    "absent": "whoever takes over has not worked on it for a week or more",
+    "long shift": "whoever hands over has worked a long shift",
 }
 """What makes a handover a higher risk, in words."""
 

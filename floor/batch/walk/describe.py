@@ -60,7 +60,7 @@ def _cautions_read(batch: Batch, event: CautionsRead) -> str:
 
 @describes(StepsChecked)
 def _steps_checked(batch: Batch, event: StepsChecked) -> str:
-    return f"checked again: {'; '.join(format_line_title(batch, event, line) for line in event.lines)}"
+    return f"rechecked: {'; '.join(format_line_title(batch, event, line) for line in event.lines)}"
 
 
 @describes(StepDone)

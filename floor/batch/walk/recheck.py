@@ -20,7 +20,7 @@ _PARTS: tuple[tuple[LinePhase, ...], ...] = (BEFORE_CYCLE, ("cycle",), ("after",
 def make_recheck(batch: Batch, run: Run, done: Sequence[Line], current: Line, now: Moment) -> Line | None:
     """The line that asks for it before the current one; None without an interruption, or without a step to look at."""
     again = _list_lines_to_recheck(batch, run, done, current, now)
-    title = f"Check again: {'; '.join(line.title for line in again)}"
+    title = f"Recheck: {'; '.join(line.title for line in again)}"
     keys = tuple(line.key for line in again)
     return Line(RECHECK, "recheck", current.phase, title, "now", again=keys) if again else None
 

@@ -20,9 +20,9 @@ from floor.text import cut, format_clock, format_count, wrap_cut
 
 Level = Literal["now", "shift", "know"]
 LEVELS: dict[Level, str] = {
-    "now": "NOW: it can hurt somebody, spoil pieces, or make entries wrong",
-    "shift": "THIS SHIFT: somebody has to act or decide",
-    "know": "KNOW: work goes on",
+    "now": "NOW: someone can get hurt, pieces spoiled, or entries go wrong",
+    "shift": "THIS SHIFT: act or decide",
+    "know": "FOR INFORMATION: work can continue",
 }
 """What each level means, the gravest first; as the head of its lines."""
 LEAST_ABNORMAL_ROWS, ABNORMAL_ROWS = 2, 4

@@ -20,8 +20,8 @@ def list_decisions(screen: BatchFrame, stage: Stage, typed: dict[str, str]) -> M
         found["answer a question"] = lambda: answer_question(screen)
     if stage == "prepare":
         found["leave the batch unattended"] = lambda: offer_handover(screen, typed, unattended=True)
-        found["relief for a break"] = lambda: offer_handover(screen, typed, relief="break")
-        found["relief for injury or illness (a lead)"] = lambda: offer_handover(screen, typed, relief="illness")
+        found["mid-shift relief: break"] = lambda: offer_handover(screen, typed, relief="break")
+        found["mid-shift relief: injury or illness (a lead)"] = lambda: offer_handover(screen, typed, relief="illness")
     if stage == "offered":
         found["withdraw the handover"] = lambda: withdraw_handover(screen)
     return found

@@ -57,7 +57,7 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool =
         typed.clear()
         screen.say(f"Offered. {screen.current_batch.responsible} stays responsible until someone signs. e: papers")
 
-    reliefs = {"break": "Relief for a break", "illness": "Relief for injury or illness"}
+    reliefs = {"break": "Mid-shift relief: break", "illness": "Mid-shift relief: injury or illness"}
     title = "Leave the batch unattended" if unattended else reliefs.get(relief, "Offer the batch to the next person")
     screen.ask_and_give(batch.id, title, fields, offer, lambda _: offered(), text, blamed="unusual")
 
@@ -144,7 +144,7 @@ def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
     if handover.relief != "illness":
         screen.give(batch.id, AcceptHandover(), lambda _: done(handover.by))
         return
-    fields = [FieldSpec("second", "Talked with (lead)", needed=True), FieldSpec("pin", "Their PIN", secret=True)]
+    fields = [FieldSpec("second", "Talked with", needed=True), FieldSpec("pin", "Their PIN", secret=True)]
 
     def attempt(given: Values) -> Errors:
         second = given["second"].strip().upper()
@@ -153,5 +153,12 @@ def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
         screen.session.do(batch.id, AcceptHandover(second), *signed)
         return {}
 
-    title = "Talk it through with whoever supervises"
-    screen.ask_form(title, fields, attempt, lambda: done(handover.by), "A relief for injury or illness.", "second")
+    title = "Talk it through before you sign"
+    screen.ask_form(
+        title,
+        fields,
+        attempt,
+        lambda: done(handover.by),
+        "After an injury or illness: with a lead, or if you are one, with a second person.",
+        "second",
+    )

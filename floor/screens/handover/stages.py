@@ -19,7 +19,7 @@ TASKED: tuple[Stage, ...] = ("count", "read back", "accept")
 AWAY = "v: back to the task   PgUp PgDn: scroll"
 """Keys where the page hides the task."""
 _KEYS: dict[Stage, str] = {
-    "prepare": "Enter: add remarks and sign   d: unattended, or a relief   ↑ ↓ PgUp PgDn: scroll",
+    "prepare": "Enter: remarks, then sign   d: unattended, relief   ↑ ↓ PgUp PgDn: scroll",
     "offered": "Ctrl+L: the next person signs in and takes over   d: withdraw",
     "read": "Enter: next page; at the end, that you have read it   ↑ ↓ PgUp PgDn: scroll",
     "count": "Type the number and Enter   ↑ ↓: another place   Esc: leave the field",

@@ -226,9 +226,9 @@ def _strike_out(screen: FloorScreen, batch_id: str, seq: int, text: str) -> None
             screen.say("Struck out, on record")
         screen.update_all()
 
-    said = f"{text}\nAll its values are struck out, and entered again; they stay on record."
+    said = f"{text}\nAll its values are struck out but stay on record; then enter it again."
     fields = [FieldSpec("why", "Reason", picks=STRUCK)]
-    screen.ask(FormDialog("Strike the reading out", fields, attempt, said, "why"), answered)
+    screen.ask(FormDialog("Strike out the reading", fields, attempt, said, "why"), answered)
 
 
 def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:

@@ -29,7 +29,7 @@ class RecapDialog(ModalScreen[None]):
         with Vertical(classes="dialog"):
             yield Static(f"Last entry here {self.recap.away} ago", classes="dialog-title", markup=False)
             yield Static("\n".join(list_recap_rows(self.recap)), markup=False)
-            yield Static("Enter: read, go on", classes="dialog-hint")
+            yield Static("Enter: go on", classes="dialog-hint")
 
     def action_close(self) -> None:
         if self.is_active:

@@ -231,7 +231,7 @@ class StepPanel(Vertical):
         if line.kind == "caution":
             return "Enter: I have read this"
         if line.kind == "recheck":
-            return "Enter: I have looked at each again"
+            return "Enter: I rechecked each one"
         if line.kind == "count":
             return "Enter: open the count"
         if line.kind == "release" and line.state == "now":
