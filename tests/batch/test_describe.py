@@ -411,7 +411,7 @@ def test_a_line_reads_by_its_title_also_where_its_run_is_struck_out(run: int) ->
     assert describe_parts(state, written(events.StepDone(**own))).what == title
     assert describe_parts(state, written(events.StepSkipped(**own, reason="done"))).what == f"{title} skipped: done"
     checked = events.StepsChecked(run=run, op=10, lines=("load step 1", own["line"], "gone 1"))
-    assert describe_parts(state, written(checked)).what == f"checked again: Clamp the pallet; {title}; a step"
+    assert describe_parts(state, written(checked)).what == f"rechecked: Clamp the pallet; {title}; a step"
     proved = events.Proved(**{**PROVED, "run": run}, values={"value": [3.0, 3.0]})
     assert describe_parts(state, written(proved)).what.startswith("Measure groove depth: 3, 3 mm")
 

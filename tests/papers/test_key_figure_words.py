@@ -36,7 +36,7 @@ def test_the_inputs_shown_give_the_figure_shown(
     number = float(re.sub(r"[^0-9.]", "", shown))
     value = compute(format_inputs(figure, amounts)) * (1 if figure.per_time else 100)
     last = 10.0 ** -len(shown.partition(".")[2].rstrip(" %/h")) if "." in shown else 1.0
-    assert value == pytest.approx(number, abs=0.51 * last, rel=1e-5)
+    assert value == pytest.approx(number, abs=0.5 * last + 1e-5 * number), "half of the last digit, and the inputs' own"
 
 
 def test_a_rate_is_computed_in_hours_and_a_share_in_minutes() -> None:
