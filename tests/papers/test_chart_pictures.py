@@ -21,12 +21,10 @@ from floor.batch.quality.measured_values import MeasuredCharacteristic
 from floor.batch.state import Batch
 from floor.cli.main import Exit, main
 from floor.papers.catalog import PaperSource, make_offer
-from floor.papers.chart_pictures import (
-    WIDTH,
-    draw_values_picture,
-    draw_wear_picture,
-    list_chart_pictures,
-)
+from floor.papers.chart_frame import WIDTH
+from floor.papers.chart_pictures import list_chart_pictures
+from floor.papers.control_chart_pictures import draw_values_picture
+from floor.papers.curve_pictures import draw_wear_picture
 from floor.papers.measured_values import study_values
 from floor.papers.save import save_offer
 from floor.papers.svg import SMALL, Drawing
