@@ -17,7 +17,7 @@ from floor.checklist.findings import Finding
 from floor.checklist.line_numbers import Path, is_nested_deeper, map_lines
 from floor.checklist.model import Checklist
 from floor.checklist.rules import ADVISED, COMPLETE, REFERENCES
-from floor.checklist.schema import STAND_IN, build_schema, find_node, make_stand_in, make_validator
+from floor.checklist.schema import STAND_IN, build_schema, find_node, is_list, make_stand_in, make_validator
 from floor.checklist.schema_messages import explain, place, tidy_path
 from floor.dataclass import dataclass
 
@@ -155,10 +155,21 @@ def _syntax(name: str, text: str, message: str) -> FileProblem:
         return FileProblem(
             name, line, where, f"{day[0]} is not in the calendar: {said}", "write a date like 2026-03-16"
         )
+    row = text.split("\n")[line - 1]
+    if quote := _CURLY.search(_QUOTED.sub("", row)):
+        return FileProblem(name, line, where, f"{quote[0]} is a typographic quote", 'write the straight one: "')
+    table = _TABLE.fullmatch(row)
+    if table is not None and is_list(table[1]) and re.search(rf"^ *\[{table[1]}\]", text, re.MULTILINE):
+        wrong = f"[{table[1]}] in single brackets is one table, and there are several"
+        return FileProblem(name, line, where, wrong, f"write [[{table[1]}]] above each")
     right = "text stands in quotes, a list in [ ], each inline table { } on one line; what follows is read after this"
     return FileProblem(name, line, where, wrong[:1].lower() + wrong[1:], right)
 
 
+_CURLY = re.compile("[“”„‟‘’‚‛«»]")
+_QUOTED = re.compile(r"""\"[^"]*"|'[^']*'|#.*""")
+"""Text in straight quotes, and comments: there any sign may be."""
+_TABLE = re.compile(r" *\[{1,2}(\w+)\]{1,2} *(?:#.*)?")
 _DAY = re.compile(r"(?<=[=,\[ ])((\d{4})-(\d\d)-(\d\d))\b")
 
 

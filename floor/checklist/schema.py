@@ -138,6 +138,11 @@ def find_node(path: Path, data: object) -> Node:
     return node
 
 
+def is_list(name: str) -> bool:
+    """Whether the file has several tables of this name."""
+    return bool(build_schema()["properties"].get(name, {}).get("type") == "array")
+
+
 def _inside(data: object, part: str | int) -> object:
     if isinstance(data, dict):
         return data.get(part)

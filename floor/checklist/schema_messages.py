@@ -12,6 +12,7 @@ from floor.checklist.findings import Finding, suggest_known_name
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.line_numbers import Path
 from floor.checklist.schema import Node, find_node
+from floor.checklist.units import NoMeasure, show_example
 
 _NAMED_BY = {
     "operations": ("op", "op"),
@@ -82,13 +83,17 @@ _KINDS = {
 }
 
 
-def describe_expected(node: Node) -> str:
-    """What a schema allows, in words."""
+def describe_expected(node: Node, units: object = "inch") -> str:
+    """What a schema allows, in words.
+
+    Args:
+        units: of the part.
+    """
     if "enum" in node or "const" in node:
         choices = [_quoted(choice) for choice in node.get("enum", [node.get("const")])]
         return "write " + ("one of " if len(choices) > 1 else "") + ", ".join(choices)
     if node.get("examples"):
-        return f'write it with its unit, like "{node["examples"][0]}"'
+        return f'write it with its unit, like "{node["examples"][-1 if units == "metric" else 0]}"'
     if node.get("format") == "date":
         return "write a date without quotes, like 2026-03-16"
     return "write " + _KINDS.get(node.get("type", "object"), "a value")
@@ -104,14 +109,13 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
     kind = str(error["type"])
     limits: dict[str, Any] = error.get("ctx", {})
     given = error.get("input")
-    node = find_node(path, data)
+    node, units = find_node(path, data), _find_units(data)
+    expected = _describe_expected_at(path, node, units)
     field = str(path[-1]) if path else "the file"
 
     match kind:
         case "missing":
-            return Finding(
-                path, f"`{field}` is missing", f"add `{field}`: {describe_expected(node).removeprefix('write ')}"
-            )
+            return Finding(path, f"`{field}` is missing", f"add `{field}`: {expected.removeprefix('write ')}")
         case "unexpected_keyword_argument":
             known = find_node(path[:-1], data).get("properties", {})
             if path[-2:-1] == ("sample",):
@@ -120,10 +124,9 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
         case "union_tag_invalid":
             return _unknown_kind(path, given)
         case "literal_error":
-            return Finding(path, f"{_quoted(given)} is not known here", describe_expected(node))
+            return Finding(path, f"{_quoted(given)} is not known here", expected)
         case "value_error":
-            wrong, _, right = str(limits["error"]).partition("; ")
-            return Finding(path, wrong, right)
+            return _explain_value(path, limits["error"], units)
         case "string_pattern_mismatch":
             return _explain_pattern(path, given, limits)
         case "string_too_long" | "too_long":
@@ -132,12 +135,41 @@ def explain(error: Mapping[str, Any], data: object) -> Finding:
             return Finding(path, f"{_size(given)} {what} are too many", f"use at most {most}")
         case "string_too_short" | "too_short":
             if not given:
-                return Finding(path, f"`{field}` is empty", describe_expected(node))
+                return Finding(path, f"`{field}` is empty", expected)
             return Finding(path, f"{_size(given)} characters are too few", f"use at least {limits['min_length']}")
         case "greater_than_equal" | "greater_than" | "less_than_equal" | "less_than":
             return _explain_range(path, given, limits)
         case _:
-            return Finding(path, f"{_short(given)} is the wrong kind of value", describe_expected(node))
+            return _explain_kind(path, given, node, expected)
+
+
+_SAMPLE = 'write a number of pieces, "all", "first and last", { every = 4 } or { aql = 1.0, level = "II" }'
+
+
+def _describe_expected_at(path: Path, node: Node, units: object) -> str:
+    return _SAMPLE if path[-1:] == ("sample",) else describe_expected(node, units)
+
+
+def _find_units(data: object) -> object:
+    """Of the part; None where the file does not say."""
+    part = data.get("part") if isinstance(data, dict) else None
+    return part.get("units") if isinstance(part, dict) else None
+
+
+def _explain_value(path: Path, error: ValueError, units: object) -> Finding:
+    if isinstance(error, NoMeasure):
+        return Finding(path, error.wrong, error.right or show_example(error.dimension, units))
+    wrong, _, right = str(error).partition("; ")
+    return Finding(path, wrong, right)
+
+
+def _explain_kind(path: Path, given: object, node: Node, expected: str) -> Finding:
+    """A value of the wrong kind, such as a table of the file in single brackets where double ones make a list."""
+    if len(path) == 1 and isinstance(given, dict) and node.get("type") == "array":
+        return Finding(path, f"[{path[0]}] in single brackets is one table", f"write [[{path[0]}]] above each")
+    if len(path) == 1 and isinstance(given, list) and node.get("type") == "object":
+        return Finding(path, f"[[{path[0]}]] in double brackets is a list", f"write [{path[0]}], once")
+    return Finding(path, f"{_short(given)} is the wrong kind of value", expected)
 
 
 def _explain_sample(path: Path, field: str) -> Finding:

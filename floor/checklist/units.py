@@ -94,6 +94,17 @@ EXAMPLES = {
     "any": "0.0625 in",
 }
 
+METRIC_EXAMPLES = {
+    "length": "1.6 mm",
+    "temperature": "80 degC",
+    "feed": "1000 mm/min",
+    "surface speed": "90 m/min",
+    "pressure": "2 bar",
+    "area": "80 cm**2",
+    "any": "1.6 mm",
+}
+"""Where they differ in a metric part."""
+
 _COMMON = {
     "s": ("time", 1.0),
     "min": ("time", 60.0),
@@ -131,11 +142,30 @@ _WORDS = {"amount": "a mass or a volume", "area": "an area", "angle": "an angle"
 _NAME = r"(?:%|HR15N|°?[^\W\d]+(?:(?:\*\*|\^)[1-4])?)"
 _DURATION = re.compile(r"(?:\d+(?:\.\d+)? ?(?:d|h|min|s)\b ?){2,}")
 """``1 h 30 min``."""
+_COMMA = re.compile(r"[-+]?\d+,\d+")
+THOUSAND = 3
+"""Digits after a sign between thousands."""
 _UNIT = re.compile(rf"{_NAME}(?: ?[*/·] ?{_NAME}| {_NAME})*")
 
 
-def _example(dimension: str) -> str:
-    return f'write it like "{EXAMPLES[dimension]}"'
+class NoMeasure(ValueError):
+    """A text that is no value of the dimension asked for: what is wrong, and what to write."""
+
+    def __init__(self, wrong: str, dimension: str, right: str = "") -> None:
+        """Without ``right``, an example is shown."""
+        super().__init__(f"{wrong}; {right or show_example(dimension)}")
+        self.wrong, self.dimension, self.right = wrong, dimension, right
+
+
+def show_example(dimension: str, units: object = "inch") -> str:
+    """``write it like "0.0625 in"``.
+
+    Args:
+        units: of the part.
+    """
+    example = (METRIC_EXAMPLES if units == "metric" else EXAMPLES).get(dimension, EXAMPLES[dimension])
+    pieces = ', or in pieces, like "1 piece" or "300 pieces"' if dimension == "life" else ""
+    return f'write it like "{example}"{pieces}'
 
 
 @cache
@@ -156,22 +186,23 @@ def read_measure(text: str, dimension: str) -> Measure:
     Raises:
         ValueError: with a sentence that says what is wrong and shows a correct value.
     """
-    example = _example(dimension)
     text = text.strip()
     number_text, _, unit = text.partition(" ")
     try:
         number = float(number_text)
     except ValueError:
-        raise ValueError(f'"{text}" is not a number, a space and a unit; {example}') from None
+        if _COMMA.fullmatch(number_text):
+            raise NoMeasure(f'"{text}" has a comma', dimension, _write_without_comma(number_text, unit)) from None
+        raise NoMeasure(f'"{text}" is not a number, a space and a unit', dimension) from None
     if not -1e12 < number < 1e12:  # also refuses nan and infinity
-        raise ValueError(f'"{text}" is not a sensible number; {example}')
+        raise NoMeasure(f'"{text}" is not a sensible number', dimension)
     unit = unit.strip()
     if dimension in ("time", "life") and _DURATION.fullmatch(text):
-        raise ValueError(f'"{text}" has more than one unit; write it like "{_join_duration(text)}"')
+        raise NoMeasure(f'"{text}" has more than one unit', dimension, f'write it like "{_join_duration(text)}"')
     if not unit:
-        raise ValueError(f'"{text}" has no unit; {example}')
+        raise NoMeasure(f'"{text}" has no unit', dimension)
     if not _UNIT.fullmatch(unit):  # keeps sums such as "9**9**9" away from the library, which would compute them
-        raise ValueError(f'"{unit}" is not a unit; {example}')
+        raise NoMeasure(f'"{unit}" is not a unit', dimension)
     scale = SCALES.get(unit) if dimension in ("temperature", "any") else None
     if scale is not None:
         return Measure(number, unit, number if dimension == "any" else round(scale.to_celsius(number), 9), text)
@@ -181,6 +212,13 @@ def read_measure(text: str, dimension: str) -> Measure:
     if kind and dimension == "any":
         return Measure(number, unit, number, text)
     return _by_library(number, unit, dimension, text)
+
+
+def _write_without_comma(number: str, unit: str) -> str:
+    """What to write for ``5,02 mm``, or for ``1,200 mm``: a decimal comma, or a sign between thousands."""
+    both = [number.replace(",", "")] if len(number.partition(",")[2]) == THOUSAND else []
+    said = " or ".join(f'"{f"{one} {unit}".strip()}"' for one in (*both, number.replace(",", ".")))
+    return f"write a decimal point, and nothing between thousands: {said}"
 
 
 def _join_duration(text: str) -> str:
@@ -203,9 +241,8 @@ def _by_library(number: float, unit: str, dimension: str, text: str) -> Measure:
     """Like `read_measure`, for any other unit."""
     import pint
 
-    example = _example(dimension)
     if dimension == "speed" and "hz" in unit.lower():  # the library counts it in radians, the shop in turns
-        raise ValueError(f'"{text}" is not a speed; {example}')
+        raise NoMeasure(f'"{text}" is not a speed', dimension)
     registry = _registry()
     try:
         quantity = registry.Quantity(number, unit)
@@ -218,11 +255,11 @@ def _by_library(number: float, unit: str, dimension: str, text: str) -> Measure:
             target = "milliliter" if quantity.check("[volume]") else "gram"
         base = float(quantity.to(target).magnitude)
     except pint.UndefinedUnitError:
-        raise ValueError(f'"{unit}" is not a unit; {example}') from None
+        raise NoMeasure(f'"{unit}" is not a unit', dimension) from None
     except (pint.DimensionalityError, pint.OffsetUnitCalculusError):
-        raise ValueError(f'"{text}" is not {_WORDS.get(dimension, f"a {dimension}")}; {example}') from None
+        raise NoMeasure(f'"{text}" is not {_WORDS.get(dimension, f"a {dimension}")}', dimension) from None
     except Exception:  # the library's parser raises many kinds of errors on nonsense such as "in//min"
-        raise ValueError(f'"{unit}" is not a unit; {example}') from None
+        raise NoMeasure(f'"{unit}" is not a unit', dimension) from None
     return Measure(number, unit, round(base, 9), text)
 
 
@@ -267,15 +304,15 @@ class Unit:
 
     def read(self, given: Any) -> Measure:
         if not isinstance(given, str):
-            raise ValueError(f"the value has no quotes and no unit; {_example(self.dimension)}")
+            raise NoMeasure("the value has no quotes and no unit", self.dimension)
         measure = read_measure(given, self.dimension)
         if self.least is not None and measure.base < self.least:
-            raise ValueError(f'"{given}" may not be less than {self.least:g}; {_example(self.dimension)}')
+            raise NoMeasure(f'"{given}" may not be less than {self.least:g}', self.dimension)
         most, said = LARGEST_NUMBER.get(self.dimension, (None, ""))
         if most is not None and measure.base > most:
-            raise ValueError(f'"{given}" is more than {said}; {_example(self.dimension)}')
+            raise NoMeasure(f'"{given}" is more than {said}', self.dimension)
         if self.above and measure.base == self.least:
-            raise ValueError(f'"{given}" must be more than {self.least:g}; {_example(self.dimension)}')
+            raise NoMeasure(f'"{given}" must be more than {self.least:g}', self.dimension)
         return measure
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> dict[str, Any]:
@@ -283,7 +320,8 @@ class Unit:
 
     def __get_pydantic_json_schema__(self, schema: Any, handler: Any) -> dict[str, Any]:
         described = f"A {self.dimension} with its unit"
-        return {"type": "string", "description": described, "examples": [EXAMPLES[self.dimension]]}
+        examples = [table[self.dimension] for table in (EXAMPLES, METRIC_EXAMPLES) if self.dimension in table]
+        return {"type": "string", "description": described, "examples": examples}
 
 
 Time = Annotated[Measure, Unit("time")]

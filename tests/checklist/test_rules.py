@@ -1446,6 +1446,20 @@ ADVICE = [
         "-5.1 in is typed in here, but `units` of the part is metric",
     ),
     (
+        "check_length_units",
+        'feed = "64 in/min"',
+        'feed = "1625 mm/min"',
+        "tool 1, feed",
+        "1625 mm/min is programmed, but `units` of the part is inch; write it as the drawing does",
+    ),
+    (
+        "check_length_units",
+        'diameter = "0.5 in"\n',
+        'diameter = "12.7 mm"\ndepth = "2 mm"\n',
+        "tool 1, depth",
+        "2 mm is programmed, but",
+    ),
+    (
         "check_probed_zero",
         '  { gate = "probed", offset = "G54", axes = [{ name = "Z", low = "-5.1 in", high = "-4.9 in" }] },\n',
         "",
@@ -1802,6 +1816,16 @@ def test_set_ups_that_every_load_shares_are_not_pointed_out(edit: tuple[str, str
         ("{ every = 5, aql = 1.0 }", "sample, aql", "`aql` beside a field of the other kind of sample"),
         ("{ levex = 2 }", "sample, levex", 'did you mean "level"?'),
         ("{ aql = 1.0, level = 2 }", "sample, level", 'write one of "I", "II", "III"'),
+        (
+            '"every 4"',
+            "sample",
+            '"every 4" is not known here; write a number of pieces, "all", "first and last", { every',
+        ),
+        (
+            "2.5",
+            "sample",
+            'write a number of pieces, "all", "first and last", { every = 4 } or { aql = 1.0, level = "II"',
+        ),
     ],
 )
 def test_a_wrong_field_of_a_sample_is_named_with_the_right_ones(fields: str, place: str, words: str) -> None:

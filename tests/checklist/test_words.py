@@ -22,6 +22,10 @@ CASES = [
         'gate = "curd", clock = "cure"',
         'op 30, step 1 (curd), gate: "curd" is not a kind of gate; did you mean "cured"?',
     ),
+    ("[part]", "[[part]]", "part: [[part]] in double brackets is a list; write [part], once"),
+    ('"0.5 in"', '"12,5 mm"', '"12,5 mm" has a comma; write a decimal point, and nothing between thousands: "12.5 mm"'),
+    ('"60 min"', '"1,625 min"', 'between thousands: "1625 min" or "1.625 min"'),
+    ('"0.5 in"', '"0,5"', 'nothing between thousands: "0.5"'),
     (
         'time = { setup = "10 min"',
         'time = { setup = "10"',
@@ -142,6 +146,46 @@ def test_the_line_is_where_the_edit_was_made(old: str, new: str, said: str) -> N
     lines = [problem.line for problem in read_checklist(edited, "x.toml").problems]
 
     assert RIGHT.count("\n", 0, same) + 1 in lines
+
+
+STATION = '[[stations]]\nid = "mill"'
+SYNTAX = [
+    (f"{STATION}", '[stations]\nid = "saw"\nname = "Saw"\n\n' + STATION, 4,
+     "[stations] in single brackets is one table, and there are several; write [[stations]] above each"),
+    (f"{STATION}", '[[stations]]\nid = "saw"\nname = "Saw"\n\n  [stations]  # a mill\nid = "mill"', 4,
+     "[stations] in single brackets is one table, and there are several; write [[stations]] above each"),
+    ('name = "Spacer"', "name = “Spacer”", 0, '“ is a typographic quote; write the straight one: "'),
+    ('name = "Spacer"', "name = „Spacer“", 0, '„ is a typographic quote; write the straight one: "'),
+    ('name = "Spacer"', 'name = "Spacer”', 0, '” is a typographic quote; write the straight one: "'),
+    ('name = "Spacer"', 'name = “Spacer” # so "called"', 0, '“ is a typographic quote; write the straight one: "'),
+    ('name = "Spacer"', 'name = "Shop’s spacer" # a “spacer”\nname = 2', 1, "text stands in quotes"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "below", "said"), SYNTAX, ids=[case[1][:40] for case in SYNTAX])
+def test_what_is_no_toml_is_said_as_the_slip_that_it_is(old: str, new: str, below: int, said: str) -> None:
+    assert old in RIGHT
+    (problem,) = read_checklist(RIGHT.replace(old, new, 1), "x.toml").problems
+    assert said in str(problem)
+    assert problem.line == RIGHT.count("\n", 0, RIGHT.index(old)) + 1 + below
+
+
+METRIC = [
+    ('"60 min"', "300",
+     'no quotes and no unit; write it like "180 min", or in pieces, like "1 piece" or "300 pieces"'),
+    ('"60 min"', '"300"', 'has no unit; write it like "180 min", or in pieces, like "1 piece"'),
+    ('margin = "0.5 in"', 'margin = "12"', '"12" has no unit; write it like "1.6 mm"'),
+    ('margin = "0.5 in"', "margin = 12", 'has no quotes and no unit; write it like "1.6 mm"'),
+    ('length = "9 in"\n', "", 'add `length`: it with its unit, like "1.6 mm"'),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("old", "new", "said"), METRIC, ids=[case[1] for case in METRIC])
+def test_examples_are_in_the_units_of_the_part(old: str, new: str, said: str) -> None:
+    assert old in RIGHT
+    text = RIGHT.replace('revision = "A"\n', 'revision = "A"\nunits = "metric"\n', 1).replace(old, new, 1)
+    said_there = [str(one) for one in read_checklist(text, "x.toml").problems]
+    assert any(said in one for one in said_there), said_there
 
 
 def test_what_is_missing_is_reported_at_the_head_of_its_table() -> None:

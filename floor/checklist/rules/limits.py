@@ -13,7 +13,7 @@ from floor.checklist.gates import Characteristic, FirstPiece, Measured, Probed, 
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.rules.names import iterate_steps, iterate_values
-from floor.checklist.units import EXAMPLES, Measure, can_convert, list_units_like, read_measure
+from floor.checklist.units import Measure, can_convert, list_units_like, read_measure, show_example
 
 MOST_CAUTIONS = 3
 """Most cautions on one step; too many are not read (DOE-STD-1029-92, warnings and cautions)."""
@@ -109,7 +109,9 @@ def check_quantity_units(checklist: Checklist) -> Iterator[Finding]:
             base = _base(stated, dimension)
             if stated is not None and base is None:
                 wrong = f'"{stated}" is not {_A.get(dimension, f"a {dimension}")}'
-                yield Finding((*path, field), wrong, f'write it like "{EXAMPLES[dimension]}", or rename `what`')
+                yield Finding(
+                    (*path, field), wrong, f"{show_example(dimension, checklist.part.units)}, or rename `what`"
+                )
             elif base is not None and "film" in words and dimension == "length" and base > MOST_FILM:
                 yield _thick((*path, field), stated)
     for i, one in enumerate(checklist.consumables):

@@ -145,14 +145,24 @@ def _in_a_row(checklist: Checklist, leg: Leg) -> Iterator[list[Operation]]:
 
 
 def check_length_units(checklist: Checklist) -> Iterator[Finding]:
-    """Everything typed at the machine is in one system, that of the drawing: 0.25 in where mm are asked for is a
-    scrapped piece. Only the first exception is reported, as the rest usually follow."""
+    """Everything typed at the machine or programmed is in one system, that of the drawing: 0.25 in for 0.25 mm
+    is a scrapped piece. Only the first exception is reported, as the rest usually follow."""
     other, units = (METRIC, "inch") if checklist.part.units == "inch" else (INCH, "metric")
-    odd = ((path, limit) for path, _, step in iterate_steps(checklist) for limit in _typed(step) if limit.unit in other)
-    for path, limit in odd:
-        wrong = f"{limit} is typed in here, but `units` of the part is {units}"
-        yield Finding(path, wrong, f'write it as the drawing does, or `units = "{_OTHER[units]}"` at the part')
-        return
+    typed = ((path, limit, "typed in here") for path, _, step in iterate_steps(checklist) for limit in _typed(step))
+    for path, size, how in (*typed, *_programmed(checklist)):
+        if size.unit.partition("/")[0].strip() in other:
+            wrong = f"{size} is {how}, but `units` of the part is {units}"
+            yield Finding(path, wrong, f'write it as the drawing does, or `units = "{_OTHER[units]}"` at the part')
+            return
+
+
+def _programmed(checklist: Checklist) -> Iterator[tuple[Path, Measure, str]]:
+    """What a program has of the tool cards; a tool's own sizes may be in the other system, as of a 1/2 in end mill."""
+    for i, tool in enumerate(checklist.tools):
+        for field in ("feed", "plunge", "depth", "width"):
+            size = getattr(tool, field)
+            if size is not None:
+                yield ("tools", i, field), size, "programmed"
 
 
 def check_balloons(checklist: Checklist) -> Iterator[Finding]:
