@@ -90,7 +90,7 @@ def combine_yields(good: float, weight: float, reworked: float, batches: Sequenc
 
     doubt = differ + (1 - differ) / (told + 1)
     return EarlierYield(
-        min(blend(good, [one.share for one in batches]), 1.0),
+        blend(good, [one.share for one in batches]),
         1 / doubt - 1,
         blend(reworked, [one.reworked for one in batches]),
         differ,
@@ -104,8 +104,8 @@ def weigh_batch(one: BatchYield, differ: float) -> float:
 
 
 def compute_age_share(days: float) -> float:
-    """The share by which something so old counts."""
-    return math.exp2(-max(days, 0.0) / HALF_LIFE_DAYS)
+    """The share by which something so old (0 days or more) counts."""
+    return math.exp2(-days / HALF_LIFE_DAYS)
 
 
 def estimate_difference(weight: float, batches: Sequence[BatchYield]) -> float:
@@ -152,7 +152,7 @@ def weigh_times(runs: int, days: float) -> float:
     """Runs that the times of a batch are worth for the next: its people, tools and material are shared, so at most
     `MOST_RUNS`; and the fewer the older.
     """
-    return compute_age_share(days) * runs / (1 + max(runs - 1, 0) / MOST_RUNS)
+    return compute_age_share(days) * runs / (1 + (runs - 1) / MOST_RUNS)
 
 
 MOST_RUNS = 4.0

@@ -142,6 +142,16 @@ def test_a_batch_counts_half_after_the_half_life() -> None:
     assert old == pytest.approx(new / 2)
 
 
+def test_batches_more_alike_than_luck_lets_expect_do_not_differ_by_less_than_nothing() -> None:
+    """X² of equal shares is 0, one less than expected of two batches."""
+    assert estimate_correlation([(0.9, 20), (0.9, 20), (0.9, 40)]) == 0.0
+
+
+def test_where_all_were_good_no_share_is_above_one() -> None:
+    batches = [BatchYield(1.0, pieces, days) for pieces, days in ((7.3, 11.0), (0.7, 400.3), (91.1, 0.1))]
+    assert combine_yields(1.0, 17.3, 0.0, batches).good == 1.0
+
+
 @given(STATED, BATCHES)
 def test_a_batch_that_the_file_holds_moves_no_mean(stated: tuple[float, float], batches: list[BatchYield]) -> None:
     held = [one._replace(counts=False) for one in batches]

@@ -188,6 +188,13 @@ def test_a_time_that_nothing_states_is_shown_and_not_planned_by() -> None:
     assert study.told is None or not study.told.paces
 
 
+def test_a_run_that_no_piece_came_out_of_took_its_time_all_the_same() -> None:
+    none_left = op_facts(30, times=(TimedPart(1, RunPart.CYCLE, 0, 720.0),))
+    study = study_earlier(part(), [batch_facts("B0001", 10, none_left)], NOW)
+    (row,) = next(one for one in study.ops if one.op == 30).times
+    assert (row.per_run.median, row.per_piece.median) == (720.0, 720.0)
+
+
 def test_a_clock_ahead_makes_no_batch_younger_than_now() -> None:
     assert find_age(batch_facts("B0001", -3), NOW) == 0.0
 

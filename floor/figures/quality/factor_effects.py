@@ -225,8 +225,8 @@ class _Contrast(NamedTuple):
     freedom: int
 
     def find_interval(self, confidence: float) -> Interval | Missing:
-        if not self.spread:
-            return self.p if isinstance(self.p, Missing) else Missing.CONSTANT
+        if isinstance(self.p, Missing):
+            return self.p
         half = find_student_t_quantile((1 + confidence) / 2, self.freedom) * self.spread
         return Interval(self.difference - half, self.difference + half)
 
@@ -257,7 +257,7 @@ def _test_interaction(cells: Cells, fit: _Fit) -> float | Missing:
     if not fit.inside:
         return Missing.CONSTANT
     ratio = (fit.left - fit.inside) / fit.rest / (fit.inside / fit.freedom)
-    x = fit.freedom / (fit.freedom + fit.rest * max(ratio, 0.0))
+    x = fit.freedom / (fit.freedom + fit.rest * ratio)
     return beta_cdf(x, fit.freedom / 2, fit.rest / 2)
 
 

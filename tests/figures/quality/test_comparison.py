@@ -185,6 +185,11 @@ def test_two_shares_as_scipy_has_them(good: int, bad: int, other_good: int, othe
         assert compute_fisher(good, good + bad, other_good, other_good + other_bad) == pytest.approx(theirs, rel=1e-9)
 
 
+def test_the_chance_of_what_is_likeliest_is_one_and_no_rounding_more() -> None:
+    """10 of 20 each: all outcomes are as likely or less, and their chances add up to a little above 1."""
+    assert compute_fisher(10, 20, 10, 20) == 1.0
+
+
 def test_shares_of_several_settings_are_adjusted_and_an_empty_one_is_left_out() -> None:
     found = compare_shares([(9, 9), (2, 9), (0, 0), (9, 9)])
     by = {(one.first, one.second): one for one in found.differences}

@@ -253,5 +253,12 @@ def test_without_enough_there_is_no_line(values: list[float], why: Missing) -> N
     assert fit_wear_line([life(values)]) is why
 
 
+def test_the_band_of_the_fewest_loads_is_no_wider_than_one_degree_of_freedom_makes_it() -> None:
+    """0, 1, 0 has slope and height 0, so the spread is √(1/3); t of 95 % and one degree of freedom by scipy."""
+    line = fit_wear_line([life([0.0, 1.0, 0.0])])
+    assert isinstance(line, WearLine)
+    assert line.factor == pytest.approx(stats.t.ppf(0.975, 1) * math.sqrt(1 / 3))
+
+
 def test_values_all_measured_at_one_count_have_no_line() -> None:
     assert fit_wear_line([[MeasuredPiece(10, 10.0 + n, n) for n in range(5)]]) is Missing.CONSTANT

@@ -133,6 +133,24 @@ def test_the_interaction_is_an_f_test_of_two_models(seed: int) -> None:
     assert found.interaction.p == pytest.approx(stats.f.sf((left - inside) / 2 / (inside / freedom), 2, freedom))
 
 
+def test_as_many_numbers_as_values_leave_no_spread_to_judge_by() -> None:
+    """Three values for a mean and two effects: 2 and 1, and nothing is left over."""
+    found = compare_factors([[[1.0], [2.0]], [[3.0], []]])
+    first, second = effects(found)
+    assert found.deviation is Missing.TOO_FEW
+    for (one,), difference in ((first.differences, 2.0), (second.differences, 1.0)):
+        assert one.difference == pytest.approx(difference)
+        assert (one.p, one.interval) == (Missing.TOO_FEW, Missing.TOO_FEW)
+    assert found.tries == 1
+
+
+@pytest.mark.parametrize("steps", [(0.1, 0.1, 0.1, 0.1), (-0.7, -0.1, 0.1, 0.7)], ids=["all", "in each setting"])
+def test_the_rounding_of_a_mean_is_no_spread(steps: tuple[float, float, float, float]) -> None:
+    """Three times 0.1 by 3 is not 0.1: with the values all the same, or the mean of them all 0."""
+    a, b, c, d = ([one] * 3 for one in steps)
+    assert compare_factors([[a, b], [c, d]]).deviation is Missing.CONSTANT
+
+
 def test_without_doubles_the_spread_is_what_is_left_and_no_interaction_is_told() -> None:
     """One value each, by hand: rows 1 2 / 3 5: effects 2.5 and 1.5, what is left 0.25 on one degree of freedom."""
     found = compare_factors([[[1.0], [2.0]], [[3.0], [5.0]]])
