@@ -47,6 +47,21 @@ def test_a_program_is_listed(file: Path, capsys: pytest.CaptureFixture[str]) -> 
         assert words in said
 
 
+BEFORE_LENGTH = "%\nO1\nG21 G90 G17 G40 G54\nT2 M6\nS8000 M3\nG0 X0 Y0\nG43 H2 Z50.\nG1 Z-5. F300.\nG0 Z50.\nM30\n%\n"
+
+
+def test_a_move_over_the_work_before_g43_looks_like_no_fault(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file.write_text(BEFORE_LENGTH)
+    assert main(["program", str(file)]) == Exit.FINE
+    said = capsys.readouterr().out
+    assert "    Z not known before its length offset\n" in said
+    assert "- no length offset" not in said
+
+    file.write_text(BEFORE_LENGTH.replace("G43 H2 ", ""))
+    assert main(["program", str(file)]) == Exit.WRONG
+    assert "    - no length offset of this tool (line 6)\n" in capsys.readouterr().out, "it moves down without one"
+
+
 def test_findings_stand_with_their_lines(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file.write_text(MILLED.replace("H3", "H4").replace("X40. F1200.", "X40 F1200."))
     assert main(["program", str(file)]) == Exit.WRONG
@@ -216,6 +231,7 @@ def test_a_program_for_several_carriers_moves_in_the_offset_of_each(
             Exit.USAGE,
         ),
         (["--checklist", "part.toml"], "no op has the program file O1 in part.toml", Exit.USAGE),
+        (["--checklist", "VB-1"], "VB-1 is no file: --checklist takes that of the part, as my-part.toml", Exit.WRONG),
         (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why", Exit.WRONG),
     ],
 )

@@ -103,6 +103,10 @@ def _find_operation(args: argparse.Namespace) -> tuple[Checklist, Operation] | N
                 raise CommandError(f"{name} needs --checklist FILE", Exit.USAGE)
         return None
     loaded = load_checklist(args.checklist)
+    if loaded.checklist is None and not args.checklist.is_file():
+        raise CommandError(
+            f"{args.checklist} is no file: --checklist takes that of the part, as my-part.toml", Exit.WRONG
+        )
     if loaded.checklist is None:
         wrong = f"{args.checklist} cannot be used: floor check {args.checklist} lists why"
         raise CommandError(wrong, Exit.WRONG)

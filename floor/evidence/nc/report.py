@@ -269,10 +269,18 @@ def _write_travel(travel: Travel, units: Units) -> Iterator[str]:
         text = _write_span(whole, travel, units)
         if letter == "Z" and whole.low is not None and feed.low is not None:
             text += f"; deepest cut {_write_place(feed.low.at, travel, units)} (line {feed.low.line})"
+        why = [one for one in whole.why if one.line]
+        if _is_before_length(whole):
+            text, why = "not known before its length offset", []
         yield from wrap_text(text, f"    {letter} ", "      ")
-        reasons += [f"{describe_reason(one.text)} (line {one.line})" for one in whole.why if one.line]
+        reasons += [f"{describe_reason(one.text)} (line {one.line})" for one in why]
     for reason in dict.fromkeys(reasons):
         yield from wrap_text(reason, "    - ", "      ")
+
+
+def _is_before_length(whole: Span) -> bool:
+    """Whether Z is only not known yet: moves in X and Y before G43 are how most programs begin."""
+    return whole.low is None and {one.text for one in whole.why if one.line} == {"tool length"}
 
 
 def _write_span(span: Span, travel: Travel, units: Units) -> str:
