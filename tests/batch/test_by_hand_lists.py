@@ -75,6 +75,26 @@ def test_a_step_with_a_caution_is_read_before_it_is_done() -> None:
     assert any("has a caution, which is read before it" in one.wrong for one in loaded.problems), loaded.problems
 
 
+def test_a_step_at_which_the_cycle_stops_or_goes_on_is_read_before_it_is_done() -> None:
+    turn = (
+        '{ do = "Watch the first cut", at = "cycle" }',
+        '{ do = "Turn it over", at = "cycle", cycle = "stands" },\n'
+        '  { do = "Cut the second side", at = "cycle", cycle = "goes on" }',
+    )
+    confirmed = ('program = "KB7-10 A"\n', 'program = "KB7-10 A"\ndo_confirm = ["cycle"]\n')
+    loaded = read_checklist(edited_text(turn, confirmed), "x.toml")
+    said = {one.wrong for one in loaded.problems}
+    for step in ("Turn it over", "Cut the second side"):
+        assert f'"{step}" stops, restarts or depends on what runs: its list is read, then done' in said
+
+
+def test_no_step_is_done_at_the_same_time_as_one_of_another_phase() -> None:
+    brush = '{ do = "Brush the chips off", at = "after"'
+    later = (brush, brush.replace("{ do", '{ id = "brush", do'))
+    loaded = read_checklist(edited_text(later, (CLAMP, CLAMP.replace(" }", ', same_time_as = "brush" }'))), "x.toml")
+    assert [one.wrong for one in loaded.problems] == ['no other step of its phase is named "brush"']
+
+
 def test_a_step_of_a_rework_stands_beside_no_other() -> None:
     steps = 'steps = [{ do = "Scrape it", same_time_as = "mix" }]'
     loaded = read_checklist(edited_text(("passes = 1\n", f"passes = 1\n{steps}\n")), "x.toml")

@@ -91,6 +91,50 @@ def test_a_running_cycle_is_no_interruption_and_what_was_before_it_is_not_asked_
     assert bench.current(load).kind == "recheck"
 
 
+def test_after_the_cycle_only_what_was_done_after_it_is_asked(bench: Bench) -> None:
+    load = at_the_start(bench)
+    bench.until(load, "measured 1")
+    bench.clock.forward(LIMIT + 1)
+    assert bench.current(load).again == ("after step 1",)
+
+
+def test_once_counted_nothing_is_asked(bench: Bench) -> None:
+    load = at_the_start(bench)
+    bench.until(load, "release")
+    bench.clock.forward(LIMIT + 1)
+    assert bench.current(load).key == "release"
+
+
+def test_what_was_done_for_an_earlier_load_of_the_set_up_is_not_asked(bench: Bench) -> None:
+    bench.through(bench.form(10), 10)
+    second = bench.form(10)
+    bench.begin(second)
+    assert bench.current(second).key == "load step 1"
+    bench.clock.forward(LIMIT + 1)
+    assert bench.current(second).key == "load step 1"
+
+
+def test_while_it_waits_for_a_timer_nothing_is_asked() -> None:
+    """Nobody works on it: what was done is looked at when the timer lets the work go on."""
+    door = '{ do = "Shut the door", at = "load", cautions = ["cutter"] },\n]\nreasons = [\n  { code = "torn"'
+    cured = '{ gate = "cured", clock = "cure", at = "load" },'
+    bench = open_bench(
+        partial(
+            edited,
+            ('{ gate = "cured", clock = "cure", at = "arrive" },', ""),
+            (door, door.replace("},", "},\n  " + cured)),
+            ('title = "Cut free"\n', 'title = "Cut free"\nrecheck_after = "15 min"\n'),
+        )
+    )
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.until(load, "cured 1", wait=False)
+    bench.clock.forward(LIMIT + 1)
+    assert (bench.current(load).key, bench.current(load).state) == ("cured 1", "waits")
+    bench.clock.forward(12 * 3600)
+    assert bench.current(load).kind == "recheck"
+
+
 def test_without_the_field_nothing_is_asked() -> None:
     bench = open_bench()
     load = at_the_start(bench)

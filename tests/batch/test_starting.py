@@ -3,7 +3,12 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
+import pytest
+
+from floor.batch.command import Refused
+from floor.batch.events import BatchOpened, read_event
 from floor.batch.lifecycle.commands import order_faults
 from floor.batch.stations.commands import Disturb, TakeDown
 from floor.batch.stations.standing_setup import describe_first_setup
@@ -55,3 +60,17 @@ def test_the_faults_of_an_order_by_field_all_at_once() -> None:
     assert set(order_faults("x", 0, date(2026, 3, 1), today)) == {"order", "start", "due"}
     assert set(order_faults(8, 7, None, today)) == {"start"}
     assert set(order_faults(5001, True, None, today)) == {"order", "start"}
+
+
+@pytest.mark.parametrize(("tests", "why"), [({25: 2}, "unknown"), ({10: -1}, "input"), ({10: 1.5}, "input")])
+def test_test_pieces_are_a_number_at_an_op_of_the_route(tests: dict[int, Any], why: str) -> None:
+    with pytest.raises(Refused) as refusal:
+        open_bench(tests=tests)
+    assert (refusal.value.why, refusal.value.field) == (why, "tests")
+
+
+def test_test_pieces_are_kept_with_the_batch_where_there_are_any() -> None:
+    bench = open_bench(tests={30: 2, 20: 1, 10: 0})
+    opened = read_event(bench.state.entries[0])
+    assert isinstance(opened, BatchOpened)
+    assert opened.tests == ((20, 1), (30, 2))
