@@ -516,3 +516,14 @@ def test_the_marks_of_a_struck_count_are_known_until_their_pieces_are_gone(bench
     assert [(mark.reason, mark.pieces, mark.note) for mark in marks] == [("deep", (2,), ""), ("other", (3,), "bent")]
     bench.say(SetPiecesAside("hold", "doubtful", load=load, positions=("A2",)))
     assert [mark.reason for mark in list_struck_marks(bench.state, bench.run_of(load))] == ["other"]
+
+
+def test_a_run_begun_anew_takes_no_marks_of_the_one_that_was_struck_out(bench: Bench) -> None:
+    """It may have its number."""
+    load = at_count(bench)
+    before = bench.run_of(load)
+    bench.say(CountRun(before.number, 3, (MarkedPieces("deep", ("A2",)),)))
+    bench.strike_back_to(before.seq)
+    now = bench.begin(load)
+    assert now.number == before.number
+    assert list_struck_marks(bench.state, now) == []
