@@ -10,11 +10,13 @@ from pkgutil import resolve_name
 from typing import cast
 
 import pytest
+from textual._compositor import Compositor
 from textual.css.model import RuleSet
 from textual.css.stylesheet import Stylesheet
 from textual.widgets import Input
 
 from floor.app import FloorApp
+from floor.ledger.files import Files
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
@@ -66,6 +68,35 @@ def parse_once(self: Stylesheet, *given: object, **named: object) -> list[RuleSe
 def parsed_styles(monkeypatch: pytest.MonkeyPatch) -> None:
     """The styles are parsed once for all programs that tests start."""
     monkeypatch.setattr(Stylesheet, "_parse_rules", parse_once)
+
+
+DRAW = Compositor.render_update
+
+
+def draw_if_asked(self: Compositor, full: bool = False, *given: object, **named: object) -> object:
+    if full:
+        return DRAW(self, full, *given, **named)  # type: ignore[arg-type]
+    self._dirty_regions.clear()
+    return None
+
+
+@pytest.fixture(autouse=True)
+def undrawn(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Without a terminal, only pictures are drawn: drawing each change was a third of what a test of a screen costs."""
+    monkeypatch.setattr(Compositor, "render_update", draw_if_asked)
+
+
+@pytest.fixture
+def drawn(undrawn: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """For a test of whether everything can be drawn."""
+    monkeypatch.setattr(Compositor, "render_update", DRAW)
+
+
+@pytest.fixture(autouse=True)
+def unsynced(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test of a screen pulls the plug, so none waits for the disk; those of the ledger do."""
+    monkeypatch.setattr(Files, "sync", lambda self, fd: None)
+    monkeypatch.setattr(Files, "sync_folder", lambda self, path: None)
 
 
 ANSWERS = {place: keep_answers(resolve_name(place)) for place in sorted(KEPT)}

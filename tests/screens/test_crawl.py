@@ -9,6 +9,8 @@ import pytest
 
 from tests.screens.crawl import KEYS, Crawl, Crawled, make_demo_shop, make_empty_shop
 
+pytestmark = pytest.mark.usefixtures("drawn")
+
 ASKED = ("ConfirmDialog", "FormDialog", "BeginScreen", "WalkScreen", "CountScreen", "ChoiceDialog", "SignInDialog")
 """Where something is asked, so that a key may answer."""
 FROM_THE_TOP = tuple(key for key in KEYS if len(key) == 1 or key in ("enter", "escape", "tab", "delete", "down"))

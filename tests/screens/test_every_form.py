@@ -71,6 +71,8 @@ from tests.screens.keys import fill
 from tests.screens.operator import Place
 from tests.screens.test_underway import under_way
 
+pytestmark = pytest.mark.usefixtures("drawn")
+
 SCREENS = Path(floor.screens.__file__).parent
 
 Opens = Callable[[FloorApp, "Pilot[str]", Place], Awaitable[None]]
