@@ -212,10 +212,10 @@ class MeasureAgain:
         """
         if not self.corrects:
             wrong = "a first piece is accepted by all its values together"
-            raise Refused("not now", wrong, "strike the reading out, then enter them again")
+            raise Refused("not now", wrong, "strike out the reading, then enter them again")
         if accepted != context.by.initials:
             wrong = f"{accepted} accepted the first piece by this value"
-            raise Refused("authority", wrong, f"{accepted} corrects it; or strike the reading out, then enter it again")
+            raise Refused("authority", wrong, f"{accepted} corrects it; or strike out the reading, then enter it again")
 
 
 def _value(ask: FormField, given: object) -> str | float | int:

@@ -36,7 +36,7 @@ def _list_lines_to_recheck(batch: Batch, run: Run, done: Sequence[Line], current
     part = next(phases for phases in _PARTS if current.phase in phases)
     of_part = [line for line in done if line.phase in part and line.kind in ("do", "gate") and line.state == "done"]
     at = {line.key: _find_done_at(batch, run, line) for line in of_part}
-    return [line for line in of_part if (when := at[line.key]) is not None and run.begun <= when <= left][-RECHECKED:]
+    return [line for line in of_part if (when := at[line.key]) is not None and run.begun <= when][-RECHECKED:]
 
 
 def _find_done_at(batch: Batch, run: Run, line: Line) -> datetime | None:
