@@ -25,6 +25,7 @@ from floor.papers.chart_frame import WIDTH
 from floor.papers.chart_pictures import list_chart_pictures
 from floor.papers.control_chart_pictures import draw_values_picture
 from floor.papers.curve_pictures import draw_wear_picture
+from floor.papers.drifts import list_wear_lines
 from floor.papers.measured_values import study_values
 from floor.papers.save import save_offer
 from floor.papers.svg import SMALL, Drawing
@@ -155,6 +156,34 @@ def test_what_happened_between_two_loads_is_marked_once_with_all_its_letters() -
     assert words(root).count("S") == 1
 
 
+def test_the_axis_of_a_share_begins_at_none_and_of_few_spreads_at_them() -> None:
+    shares = read(next(one.draw() for one in list_chart_pictures(scrapped()) if one.title.startswith("lost by load")))
+    frame = next(one for one in shares if one.get("fill") == "none" and one.tag.endswith("rect"))
+    bottom = float(frame.get("y", "nan")) + float(frame.get("height", "nan"))
+    assert line_of(parts(shares, "grid")[0])[0][1] == pytest.approx(bottom, abs=1e-3), "no share is below 0"
+
+    ranges = read(draw_values_picture(open_bench().state, study_values(DEPTH, measured(3.0, 3.01, 3.021, 3.03))))
+    *_, least = sorted(y for _, y in middles(ranges)[4:])
+    *_, frame = [one for one in ranges if one.get("fill") == "none" and one.tag.endswith("rect")]
+    top, height = (float(frame.get(name, "nan")) for name in ("y", "height"))
+    assert least > top + 0.9 * height, "they fill it, though they are far from 0"
+
+
+def test_names_of_limits_stand_beside_them_and_never_on_each_other() -> None:
+    for values in ([3.0, 3.0001] * 10, [2.9, 3.1] * 10):
+        root = read(draw_values_picture(open_bench().state, study_values(DEPTH, measured(*values))))
+        names = [one for one in root if re.match(r"(high|UCL|mean|LCL|low) ", one.text or "")]
+        first = [float(one.get("y", "nan")) for one in names[:5]]
+        assert all(below - above > 3.39 for above, below in pairwise(first))
+        beside = {(one.text or "").split()[0]: y for one, y in zip(names[:5], first, strict=True)}
+        highest = "UCL" if list(beside)[0] == "UCL" else "high"
+        line = parts(root, "upper")[0] if highest == "UCL" else parts(root, "limit")[0]
+        assert beside[highest] == pytest.approx(line_of(line)[0][1] + 1, abs=1e-3)
+    wide = read(draw_values_picture(open_bench().state, study_values(DEPTH, measured(*[3.0, 3.01] * 10))))
+    low = next(float(one.get("y", "nan")) for one in wide if (one.text or "").startswith("low "))
+    assert low == pytest.approx(line_of(parts(wide, "limit")[1])[0][1] + 1, abs=1e-3), "moved only where it must be"
+
+
 def test_a_bar_is_as_long_as_its_pieces_and_the_share_ends_at_all() -> None:
     batch = scrapped()
     root = read(next(one.draw() for one in list_chart_pictures(batch) if one.title == "reasons"))
@@ -173,6 +202,7 @@ def test_each_place_says_what_was_lost_of_what_was_made_there() -> None:
     said = words(root)
     assert said[said.index("A1") + 1] == "5 of 6"
     assert said[said.index("B1") + 1] == "0 of 6"
+    assert {one.get("width") for one in parts(root, "place")} == {"34"}, "two of them do not fill the page"
     assert list(cells.values()) == ["#969696", "#ffffff", "#ffffff", "#ffffff"], "A1 is the darkest, still readable"
 
 
@@ -188,6 +218,11 @@ def test_wear_is_drawn_by_the_pieces_cut_with_its_line_in_its_band() -> None:
     scale = (low - high) / 0.2
     for (_, y), value in zip(middles(root), [one.value for life in wear.lives for one in life], strict=True):
         assert y == pytest.approx(high + (3.1 - value) * scale, abs=0.01)
+
+
+def test_a_low_screen_still_shows_the_wear() -> None:
+    (wear,) = list_wear(cut(14, 0.002).state)
+    assert len(list_wear_lines(wear, 80, 3)) > 8, "what is said of it, and five rows at least"
 
 
 def test_the_chance_of_acceptance_is_drawn_for_every_number_of_bad_pieces() -> None:

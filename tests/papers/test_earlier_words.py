@@ -4,8 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from floor.batch.earlier import EarlierTold
 from floor.batch.quality.batch_facts import EarlierBatches
-from floor.papers.earlier_batches import EarlierReport, list_time_lines
+from floor.figures.quality.intervals import compute_exact_interval
+from floor.figures.quality.missing import Missing
+from floor.figures.quality.share_by_load import LoadCount, compute_share_by_load
+from floor.papers.earlier_batches import (
+    EarlierReport,
+    find_interval,
+    format_short,
+    list_before_and_after,
+    list_more_lines,
+    list_time_lines,
+    list_yield_lines,
+)
 from floor.planning.earlier_batches import study_earlier
 from tests.batch.factory import open_bench, part
 from tests.planning.test_earlier_batches import NOW, batch_facts, op_facts
@@ -31,3 +43,33 @@ def test_times_too_far_off_are_told_and_no_others() -> None:
     only = " ".join(" ".join(write_times([6000.0, 7000.0])).split())
     assert "this one: 2 times not counted" in only
     assert " n/a -" in only, "it has no ratio, and counts for nothing"
+
+
+def test_a_part_that_loses_nothing_stands_on_no_pieces() -> None:
+    lines = list_before_and_after(part(), EarlierTold(batches=("B1",), yields=(), paces=()), 8, 8, 0.9, 80)
+    assert [line.split()[-2:] for line in lines[1:]] == [["no", "loss"]] * 2
+
+
+def test_without_earlier_batches_nothing_is_said_where_more_pieces_are_started() -> None:
+    bench = open_bench()
+    assert list_more_lines(bench.state, bench.clock(), 0.9, 80) == []
+
+
+def test_where_nothing_is_counted_or_timed_that_is_said() -> None:
+    own = batch_facts("B2", 10)
+    study = study_earlier(part(), [own], NOW)
+    report = EarlierReport(open_bench().state, own, NOW, EarlierBatches((), (), {}, 0), study, 0.9)
+    assert list_yield_lines(report, 80) == ["Nothing has been counted yet, in this batch or an earlier one"]
+    assert list_time_lines(report, 80)[0].startswith("No run ")
+
+
+def test_a_piece_that_takes_minutes_is_told_without_seconds() -> None:
+    assert [format_short(seconds) for seconds in (118.0, 599.0, 600.0)] == ["1:58", "9:59", "10 min"]
+
+
+def test_few_loads_cannot_tell_how_much_loads_differ() -> None:
+    """Two loads, one all good and one half: the interval is that of single pieces."""
+    share = compute_share_by_load([LoadCount(20, 20), LoadCount(10, 20)])
+    assert not isinstance(share, Missing)
+    assert find_interval(share, 2) == compute_exact_interval(30, 40) != share.interval
+    assert find_interval(share, 20) == share.interval
