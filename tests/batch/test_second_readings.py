@@ -10,6 +10,7 @@ from floor.batch.counting.holds import list_held_pieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.judge_readings import say_out
 from floor.batch.gates.out_of_limits import describe_each_outside, find_next_outside
 from floor.batch.quality.first_article import find_first_article
 from floor.batch.quality.measured_values import list_measured_values
@@ -71,6 +72,32 @@ def test_a_value_typed_wrong_is_corrected_and_what_else_was_entered_stays(bench:
     assert [(one.place, one.text) for one in depth] == [(first, "3.2"), (second, "3.05")], "the slip was never read"
     assert bench.state == fold(bench.state.entries, checklist=bench.state.checklist)
     bench.say(DecideBefore(seq, 0, "the burr shows on it"), by="LL")
+
+
+def test_the_line_of_a_walk_marks_as_out_what_was_read_and_not_what_was_typed_wrong(bench: Bench) -> None:
+    load = at_depth(bench)
+    first, second = places(bench, load)
+    seq = enter_groove(bench, load, **{"value 1": ["3.0", "3.50"]})
+    bench.say(MeasureAgain(seq, "3.05", "typed wrong", corrects=True))
+    said = bench.line(load, DEPTH).evidence
+    assert said.endswith(f" · {second} depth corrected to 3.05 mm, typed wrong (AA)")
+    assert "out:" not in said
+    bench.say(StrikeOut(seq + 1, "it was not"))
+    bench.say(MeasureAgain(seq, "3.05", "burr"))
+    assert f"out: depth 3.50, must be 2.9 to 3.1 mm: {second} depth again 3.05 mm" in bench.line(load, DEPTH).evidence
+
+
+def test_a_piece_out_keeps_its_mark_beside_a_value_typed_wrong(bench: Bench) -> None:
+    load = at_depth(bench)
+    first, second = places(bench, load)
+    seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.50"]})
+    bench.say(MeasureAgain(seq, "3.15", "burr"))
+    bench.say(DecideOut(seq, "", (first,)))
+    bench.say(MeasureAgain(seq, "3.05", "typed wrong", corrects=True))
+    said = say_out(bench.state, bench.state.out[seq])
+    assert said.startswith("out: depth 3.2, must be 2.9 to 3.1 mm: ")
+    assert "3.50" not in said
+    assert f"{second} depth corrected to 3.05 mm" in said
 
 
 def test_a_corrected_value_may_be_out_too_and_is_then_the_one_told(bench: Bench) -> None:

@@ -1,4 +1,4 @@
-"""A value 25.4 or ten times off is questioned before it is recorded; what is simply out of limits is not."""
+"""A value 25.4 or ten times off, or of the other sign, is questioned before it is recorded; others out are not."""
 
 from __future__ import annotations
 
@@ -25,6 +25,7 @@ DEPTH = FormField("value", "groove depth", "number", "mm", low=2.9, high=3.1)
         ("30", 0.1),
         (["3.0", "30.5"], 0.1),
         ("0,3", 10.0),
+        ("-3.05", -1.0),
         ("76.2", 1 / 25.4),
     ],
 )
@@ -47,6 +48,18 @@ def test_a_value_with_one_limit_is_never_asked_about() -> None:
 
 def test_a_deviation_is_never_asked_about() -> None:
     assert find_value_slip((DEPTH._replace(low=-0.1, high=0.1),), {"value": "1"}) is None
+
+
+def test_a_deviation_with_the_other_sign_is_not_asked_about() -> None:
+    """Limits of -0.3 to 0 or to 0.1 mm do not say which sign is odd."""
+    for high in (0.0, 0.1):
+        assert find_value_slip((DEPTH._replace(low=-0.3, high=high),), {"value": "0.2"}) is None
+
+
+def test_an_offset_typed_without_its_sign_is_asked_about() -> None:
+    slip = find_value_slip((FormField("Z", "Z", "number", "mm", -182.0, -178.0),), {"Z": "180"})
+    assert slip is not None
+    assert describe_slip(slip) == "Z 180 mm is out of -182 to -178 mm. -180 mm would be inside. Did you read 180 mm?"
 
 
 def test_the_question_names_value_limits_and_what_would_fit() -> None:

@@ -19,6 +19,7 @@ from floor.batch.gates.out_of_limits import (
 )
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.samples import count_pieces_before, find_sample_size, needs_sorting
+from floor.batch.gates.second_readings import find_values_corrected
 from floor.batch.gates.verdict import GateVerdict, find_proof, format_evidence, say_or_waive
 from floor.batch.open_items import OutOfLimits
 from floor.batch.proof import Proof, ProofKey
@@ -136,12 +137,19 @@ def say_out_before(batch: Batch, key: ProofKey) -> str:
 
 
 def say_out(batch: Batch, one: OutOfLimits) -> str:
-    """``out: groove depth 3.2, wanted 2.9 to 3.1 mm: A1 scrap (AA)``, with what was read again and why."""
+    """``out: groove depth 3.2, wanted 2.9 to 3.1 mm: A1 scrap (AA)``, with what was read again and why.
+
+    A value typed wrong was never out: what it was corrected to is told, without that mark if nothing else was out.
+    """
     said = [f"{decided.where} {decided.to} ({decided.by})" for decided in one.decided]
     said += list_second_readings(batch, one)
     said += [one.settled] if one.settled else []
     said += [f"those before it: {one.before_said}"] if one.before_said else []
-    return f"out: {format_values_outside(one)}" + (f": {'; '.join(said)}" if said else "")
+    outside = find_values_outside(one.gate.asks(), find_values_corrected(one))
+    if not outside and not one.decided and not one.open:
+        return "; ".join(said)
+    told = "; ".join(dict.fromkeys(outside)) or format_values_outside(one)
+    return f"out: {told}" + (f": {'; '.join(said)}" if said else "")
 
 
 def judge_values(batch: Batch, run: Run, line: str, gate: spec.Gate, now: Moment) -> GateVerdict:

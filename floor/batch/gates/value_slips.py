@@ -1,4 +1,4 @@
-"""Values that look typed in another unit, or with the decimal point elsewhere."""
+"""Values that look typed in another unit, with the decimal point elsewhere, or with the wrong sign."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from floor.batch.command import Refused
 from floor.batch.gates.check_values import format_value
 from floor.batch.gates.entered_values import find_digits_shown, read_value
 from floor.checklist.gate_forms import FormField
-from floor.figures.quality.describe_values import looks_like_wrong_unit
+from floor.figures.quality.describe_values import find_slip_factor
 from floor.figures.units import MM_PER_INCH
 
 READ_IN = {("mm", MM_PER_INCH): "in", ("in", 1 / MM_PER_INCH): "mm"}
@@ -31,7 +31,7 @@ class ValueSlip(NamedTuple):
 def find_value_slip(asks: tuple[FormField, ...], typed: Mapping[str, Any]) -> ValueSlip | None:
     """The first such value as it was typed; None if there is none. What is no number is somebody else's matter.
 
-    Limits about zero are those of a deviation, of which ten times is nothing odd.
+    Limits about zero are those of a deviation, of which ten times, or the other sign, is nothing odd.
     """
     for ask in asks:
         if ask.kind != "number" or ask.low is None or ask.high is None or ask.low <= 0 <= ask.high:
@@ -42,7 +42,7 @@ def find_value_slip(asks: tuple[FormField, ...], typed: Mapping[str, Any]) -> Va
                 value = read_value(ask, one)
             except Refused:
                 continue
-            factor = looks_like_wrong_unit(value, ask.low, ask.high) if isinstance(value, int | float) else None
+            factor = find_slip_factor(value, ask.low, ask.high) if isinstance(value, int | float) else None
             if factor is not None and isinstance(value, int | float):
                 return ValueSlip(ask, value, factor, find_digits_shown(one, value), place)
     return None

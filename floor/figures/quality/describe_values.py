@@ -52,14 +52,14 @@ def compute_deviation(values: Sequence[float]) -> float:
     return math.sqrt(math.fsum((value - mean) ** 2 for value in values) / (len(values) - 1))
 
 
-_SLIPS = (MM_PER_INCH, 1 / MM_PER_INCH, 10.0, 0.1)
+_SLIPS = (MM_PER_INCH, 1 / MM_PER_INCH, 10.0, 0.1, -1.0)
 
 
-def looks_like_wrong_unit(value: float, low: float, high: float) -> float | None:
-    """The factor by which a value out of limits must be multiplied to be inside, if it is one of units or digits.
+def find_slip_factor(value: float, low: float, high: float) -> float | None:
+    """The factor by which a value out of limits must be multiplied to be inside, if it is one of units, digits or sign.
 
-    25.4 for inches taken for mm, 1 / 25.4 the other way, 10 and 0.1 for a decimal point. If several would do, the one
-    that brings it nearest to the middle of the limits.
+    25.4 for inches taken for mm, 1 / 25.4 the other way, 10 and 0.1 for a decimal point, -1 for a sign. If several
+    would do, the one that brings it nearest to the middle of the limits.
 
     Args:
         value, low, high: In one unit; the limits count as inside.

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.figures.errors import ImpossibleFigure
-from floor.figures.quality.describe_values import Description, describe_values, looks_like_wrong_unit
+from floor.figures.quality.describe_values import Description, describe_values, find_slip_factor
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.pareto import ParetoRow, rank_reasons
 
@@ -107,13 +107,17 @@ def test_shares_add_up(counts: dict[str, int]) -> None:
     (math.inf, 6.3, 6.4, None),
     (0.1, 0.8, 4.0, 25.4),
     (0.15, 0.8, 4.0, 10),
+    (180, -182, -178, -1),
+    (-6.35, 6.3, 6.4, -1),
+    (-1800, -182, -178, 0.1),
+    (1800, -182, -178, None),
 ])  # fmt: skip
-def test_slips_of_unit_and_decimal_point(value: float, low: float, high: float, factor: float | None) -> None:
+def test_slips_of_unit_decimal_point_and_sign(value: float, low: float, high: float, factor: float | None) -> None:
     """An inch is 25.4 mm (international yard and pound agreement of 1959)."""
-    assert looks_like_wrong_unit(value, low, high) == factor
+    assert find_slip_factor(value, low, high) == factor
 
 
 def test_limits_that_cannot_be() -> None:
     for low, high in ((2, 1), (math.nan, 1), (0, math.inf)):
         with pytest.raises(ImpossibleFigure):
-            looks_like_wrong_unit(1.0, low, high)
+            find_slip_factor(1.0, low, high)
