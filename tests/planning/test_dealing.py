@@ -130,7 +130,9 @@ def test_a_plan_of_a_moment_ago_says_nothing_of_what_was_loaded_since(small: boo
     dues = rank_dues(list_due_tasks([bench.state], bench.clock()), made, MORNING)
 
     those = tuple(range(formed + 1, 16))
-    assert [one.due.loading for one in dues if one.due.go == "form"] == [Loading(pieces, those, "Pallet")]
+    assert [one.due.loading for one in dues if one.due.go == "form"] == [
+        Loading(pieces, those, "Pallet", fit=len(those))
+    ]
 
 
 def roomy() -> Checklist:
@@ -140,13 +142,13 @@ def roomy() -> Checklist:
 
 
 def test_what_is_loaded_now_is_what_the_plan_loads_first() -> None:
-    for small, pieces in ((True, 2), (False, 13)):
+    for small, pieces, why in ((True, 2, " (13 fit; the plan starts with 2)"), (False, 13, "")):
         made, batch = of_two(small)
         bench = open_bench(potted, start=15)
 
         first = rank_dues(list_due_tasks([batch], bench.clock()), made, MORNING)[0].due
 
-        assert first.what == f"Load {pieces} of 15 pieces on Pallet"
+        assert first.what == f"Load {pieces} of 15 pieces on Pallet{why}"
         assert first.loading is not None
         assert first.loading.pieces == pieces
 

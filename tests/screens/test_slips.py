@@ -111,7 +111,7 @@ async def test_a_load_smaller_than_fits_says_why(open_app: Open, place: Place, c
         assert isinstance(app.screen, NextScreen)
         ask_load(app.screen, place.id, FormLoad(10, count=count), lambda _: None)
         await pilot.pause()
-        assert ("The plan asks for 2; 4 fit" in words(app)) is said_why
+        assert ("The plan starts with 2, as in the earliest finish it found; 4 fit" in words(app)) is said_why
 
 
 async def test_what_y_records_is_what_the_question_named_or_nothing(open_app: Open, place: Place) -> None:

@@ -55,6 +55,8 @@ class Loading:
     told: bool = True
     """Whether figures may be shown: not during a blind count."""
     rework: bool = False
+    fit: int = 0
+    """How many of them the carrier holds; more than go on it where the plan starts with a smaller load."""
 
     @property
     def what(self) -> str:
@@ -63,7 +65,8 @@ class Loading:
             some = "pieces"
         elif self.pieces < len(self.those):
             some = f"{self.pieces} of {some}"
-        return f"Load {some}{' in rework' if self.rework else ''} on {self.carrier}"
+        why = f" ({self.fit} fit; the plan starts with {self.pieces})" if self.told and self.pieces < self.fit else ""
+        return f"Load {some}{' in rework' if self.rework else ''} on {self.carrier}{why}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -449,7 +452,8 @@ def _form_due(batch: Batch, op: int, rework: str, count: int, context: Context, 
     free = list_free_carriers(batch, kind.id, context)
     told = PiecePlace("waiting", op=op, rework=rework).heap not in hidden
     those = tuple(batch.waiting(op, rework)) if free else ()
-    loading = Loading(min(count, kind.capacity), those, kind.name, told, bool(rework)) if free else None
+    fit = min(count, kind.capacity)
+    loading = Loading(fit, those, kind.name, told, bool(rework), fit) if free else None
     many = format_count(count, "piece") if told else "pieces"
     wait = "waits" if told and count == 1 else "wait"
     what = f"{many}{' in rework' if rework else ''} {wait} for {with_article(kind.name)}"

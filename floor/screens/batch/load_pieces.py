@@ -46,7 +46,10 @@ def ask_load(screen: FloorScreen, batch_id: str, command: FormLoad, loaded: Call
         question = f"Load {pieces} on {carrier} for op {command.op} {batch.operation(command.op).title}?"
         most = min(waiting, batch.checklist.carrier(formed.carrier).capacity)
         if command.count is not None and count < most and not pieces.startswith(HIDDEN_FIGURE):
-            question += f" The plan asks for {count}; {most} fit (h on the batch loads another number)."
+            question += (
+                f" The plan starts with {count}, as in the earliest finish it found; "
+                f"{most} fit (h on the batch loads another number)."
+            )
 
         def answered(yes: bool | None) -> None:
             if yes:
