@@ -18,8 +18,8 @@ class Qualification:
 
     what: str
     since: date
-    until: date
-    """The last day on which it holds."""
+    until: date | None
+    """The last day on which it holds; None where it has no end."""
     by: str
     """The lead who entered it."""
     withdrawn: str = ""
@@ -28,7 +28,10 @@ class Qualification:
 
     def holds(self, at: datetime) -> bool:
         taken = self.withdrawn_at is not None and self.withdrawn_at <= at
-        return self.since <= at.date() <= self.until and not taken
+        return self.since <= at.date() and not self.has_lapsed(at.date()) and not taken
+
+    def has_lapsed(self, today: date) -> bool:
+        return self.until is not None and self.until < today
 
 
 Qualified = Mapping[str, Mapping[str, tuple[Qualification, ...]]]
@@ -58,21 +61,24 @@ def describe_lack(known: Qualified, who: str, what: str, at: datetime) -> str:
         return f"{who} is not in the register as qualified for {what}"
     if last.withdrawn_at is not None and last.withdrawn_at <= at:
         return f"{what} of {who} was withdrawn: {last.withdrawn}"
-    if last.until < at.date():
+    if last.has_lapsed(at.date()):
         return f"{what} of {who} lapsed on {last.until}"
     return f"{what} of {who} holds from {last.since} only"
 
 
 def list_states(entries: Mapping[str, tuple[Qualification, ...]], today: date) -> Iterator[tuple[Qualification, str]]:
     """The newest entry of each thing and how it stands, what needs somebody first."""
-    newest = sorted((found[-1] for found in entries.values()), key=lambda one: (bool(one.withdrawn), one.until))
+    newest = sorted(
+        (found[-1] for found in entries.values()), key=lambda one: (bool(one.withdrawn), one.until or date.max)
+    )
     for one in newest:
-        left = one.until - today
         if one.withdrawn:
             yield one, f"withdrawn: {one.withdrawn}"
-        elif left < timedelta(0):
+        elif one.until is None:
+            yield one, "no end date"
+        elif one.has_lapsed(today):
             yield one, f"lapsed {one.until}"
-        elif left <= SOON:
-            yield one, f"until {one.until}, {format_count(left.days, 'day')} left"
+        elif one.until - today <= SOON:
+            yield one, f"until {one.until}, {format_count((one.until - today).days, 'day')} left"
         else:
             yield one, f"until {one.until}"

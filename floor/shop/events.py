@@ -104,7 +104,7 @@ class QualificationEntered(Event):
     what: str
     since: str
     until: str
-    """The last day on which it holds, as an ISO date."""
+    """The last day on which it holds, as an ISO date; empty where it has no end."""
 
 
 @register_event("qualification_withdrawn", "shop", locked=True)

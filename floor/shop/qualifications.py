@@ -23,7 +23,7 @@ def fold_qualifications(register: Register, said: object, entry: Entry) -> None:
     """What an entry changes in the register."""
     match said:
         case QualificationEntered():
-            days = date.fromisoformat(said.since), date.fromisoformat(said.until)
+            days = date.fromisoformat(said.since), date.fromisoformat(said.until) if said.until else None
             of = register.setdefault(said.initials, {})
             key = fold_qualification(said.what)
             of[key] = (*of.get(key, ()), Qualification(said.what, *days, entry.by))
@@ -41,7 +41,7 @@ def draft_qualification(
     """Enter what a person is qualified for, or renew it.
 
     Args:
-        since, until: ISO dates, the first and the last day on which it holds.
+        since, until: ISO dates, the first and the last day on which it holds; without an end the last is empty.
     """
     _need_lead(leads, by, "entering a qualification")
     name = " ".join(sanitize(what, 40).split())
@@ -49,16 +49,21 @@ def draft_qualification(
         raise Refused(
             "input", "qualification: nothing entered", "enter what it is, as checklists name it", field="what"
         )
-    first, last = read_date(since, "valid from", "since"), read_date(until, "valid until", "until")
-    for day, field in ((first, "since"), (last, "until")):
-        if abs(day - now.date()) > FARTHEST:
-            raise Refused("input", f"{day} is more than ten years away", "check the year", field=field)
-    if last < first:
+    first = _read_day(since, "valid from", "since", now)
+    last = _read_day(until, "valid until", "until", now) if until.strip() else None
+    if last is not None and last < first:
         raise Refused("input", f"valid until {last} is before {first}", "enter both days again", field="until")
-    if last < now.date():
+    if last is not None and last < now.date():
         raise Refused("input", f"valid until {last} is past", "enter the day of the renewal", field="until")
-    entered = QualificationEntered(initials=initials, what=name, since=first.isoformat(), until=last.isoformat())
-    return make_drafts(entered)
+    ends = last.isoformat() if last is not None else ""
+    return make_drafts(QualificationEntered(initials=initials, what=name, since=first.isoformat(), until=ends))
+
+
+def _read_day(text: str, what: str, field: str, now: datetime) -> date:
+    day = read_date(text, what, field)
+    if abs(day - now.date()) > FARTHEST:
+        raise Refused("input", f"{day} is more than ten years away", "check the year", field=field)
+    return day
 
 
 def draft_qualification_withdrawal(

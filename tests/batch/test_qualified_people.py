@@ -127,6 +127,7 @@ def test_what_needs_somebody_first_stands_first() -> None:
         return Qualification(what, TODAY, TODAY + timedelta(days), "LL", withdrawn, MORNING if withdrawn else None)
 
     entries = {what: (one(what, days),) for what, days in (("a", 90), ("b", 12), ("c", -1), ("d", 31), ("e", 30))}
+    entries |= {"g": (Qualification("g", TODAY, None, "LL"),)}
     entries |= {"f": (one("f", 1, "moved away"),), "a": (one("a", -5), one("a", 90))}
     assert [(found.what, said) for found, said in list_states(entries, TODAY)] == [
         ("c", "lapsed 2026-03-01"),
@@ -134,5 +135,6 @@ def test_what_needs_somebody_first_stands_first() -> None:
         ("e", "until 2026-04-01, 30 days left"),
         ("d", "until 2026-04-02"),
         ("a", "until 2026-05-31"),
+        ("g", "no end date"),
         ("f", "withdrawn: moved away"),
     ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -42,6 +43,19 @@ def test_what_the_register_has_lets_a_person_work_and_what_is_withdrawn_does_not
     again.close()
     shop.enter_qualification("AA", "health surveillance", "2026-01-05", "2027-01-05", "LL")
     assert shop.do(id, BeginRun(load, anyway=True), "AA")
+
+
+def test_one_without_an_end_date_holds_until_it_is_withdrawn(shop: Shop) -> None:
+    shop.enter_qualification("AA", "crane", "2026-01-05", " ", "LL")
+    (one,) = shop.people.qualified["AA"]["crane"]
+    assert one.until is None
+    assert one.holds(MORNING + timedelta(days=9000))
+    assert not one.holds(MORNING - timedelta(days=300))
+    again = Shop(shop.folder, shop.clock)
+    assert again.people.qualified == shop.people.qualified
+    again.close()
+    shop.withdraw_qualification("AA", "crane", "moved", "LL")
+    assert not shop.people.qualified["AA"]["crane"][0].holds(MORNING + timedelta(days=1))
 
 
 @pytest.mark.parametrize(
