@@ -93,10 +93,10 @@ async def test_the_shops_own_come_first_then_the_shipped_and_a_broken_one_says_s
         assert "torn.toml: 1 error. Enter: list" in words(app)
 
 
-async def test_keys_pressed_before_the_list_is_there_are_not_lost(
+async def test_keys_pressed_before_the_list_is_there_choose_nothing(
     shop: Shop, open_app: Open, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Reading takes a moment the first time; a quick Down and Enter open the second, and never another."""
+    """Reading takes a moment the first time: a quick Enter must not open a checklist that nobody saw listed."""
     reading, may_go_on = opening.list_checklists, Event()
 
     def slowly(folder: Path) -> list[ChecklistFile]:
@@ -107,13 +107,16 @@ async def test_keys_pressed_before_the_list_is_there_are_not_lost(
     monkeypatch.setattr(opening, "list_checklists", slowly)
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("a", "up", "down", "enter")
+        await pilot.press("a", "down", "enter")
         screen = app.screen
         assert isinstance(screen, ChecklistsScreen)
         assert not screen.found
+        assert "still being read" in words(app)
         may_go_on.set()
         await read(pilot)
         await pilot.pause()
+        assert app.screen is screen
+        await pilot.press("enter")
         assert isinstance(app.screen, OpenBatchScreen)
         assert app.screen.one is screen.found[1]
 

@@ -59,8 +59,8 @@ class ChecklistsScreen(FloorScreen):
     def __init__(self, session: Session) -> None:
         super().__init__(session)
         self.found: list[ChecklistFile] = []
-        self.wanted = False
-        """Whether Enter was pressed before the list was there."""
+        self.seen = False
+        """Whether the list is on the screen: an Enter typed before that chooses nothing from it."""
 
     def body(self) -> ComposeResult:
         with Container(id="two"):
@@ -89,9 +89,10 @@ class ChecklistsScreen(FloorScreen):
         self.found = event.found
         self.table.fill([self._row(one) for one in self.found])
         self._show_detail()
-        if self.wanted and self.is_active:
-            self.wanted = False
-            self.action_open()
+        self.call_after_refresh(self._has_been_shown)
+
+    def _has_been_shown(self) -> None:
+        self.seen = True
 
     def _row(self, one: ChecklistFile) -> tuple[str, ...]:
         source = "shop" if one.own else "shipped"
@@ -123,8 +124,8 @@ class ChecklistsScreen(FloorScreen):
 
     def action_open(self) -> None:
         one = self.chosen
-        if one is None:
-            self.wanted = not self.found  # it opens once the list is there
+        if one is None or not self.seen:
+            self.say("The checklists are still being read. Choose once they are listed")
         else:
             self.open_file(one)
 
