@@ -113,9 +113,23 @@ async def test_initials_of_nobody_sign_nobody_out(open_app: Open) -> None:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l", *"zz", "enter")
         assert app.session.who == "LL"
-        assert "Nobody here has the initials ZZ" in words(app)
+        assert "Nobody here has these initials" in words(app)
         await pilot.press("escape", "l", "enter")
         assert app.session.who == ""
+
+
+async def test_a_pin_typed_where_initials_are_asked_for_is_not_repeated(open_app: Open) -> None:
+    app = open_app("")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"4711", "enter")
+        field = app.screen.query_one("#who", Input)
+        assert "Nobody here has these initials" in words(app)
+        assert "4711" not in words(app)
+        assert field.password
+        await pilot.press(*"bb")
+        assert (field.value, field.password) == ("bb", False)
+        await pilot.press("enter")
+        assert app.session.who == "BB"
 
 
 async def test_picking_with_the_mouse(open_app: Open) -> None:
@@ -149,7 +163,10 @@ async def test_unknown_initials_are_reported_and_escape_signs_nobody_in(open_app
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l")
         await fill(pilot, "zz")
-        assert "Nobody here has the initials ZZ. A lead adds new people: Esc, then c on What next" in words(app)
+        said = (
+            "Nobody here has these initials; the PIN comes after them. A lead adds new people: Esc, then c on What next"
+        )
+        assert said in words(app)
         await pilot.press("escape")
         assert isinstance(app.screen, NextScreen)
         assert app.session.who == ""

@@ -159,6 +159,7 @@ class SignInDialog(ModalScreen[str | None]):
         """The list follows what is typed: initials first, else the start of a name."""
         event.stop()
         self._say("")
+        event.input.password = False
         self.people.highlighted = self._meant(event.value)
 
     def _meant(self, text: str) -> int | None:
@@ -191,8 +192,9 @@ class SignInDialog(ModalScreen[str | None]):
         elif at is None and not event.value.strip():
             self._say("Type your initials, or choose with ↑ ↓")
         elif at is None:
-            said = f"Nobody here has the initials {event.value.strip().upper()}."
+            said = "Nobody here has these initials; the PIN comes after them."
             self._say(f"{said} A lead adds new people: Esc, then c on What next")
+            event.input.password = True  # it may be a PIN, typed a field too early
             event.input.select_all()
         else:
             self._choose(self.choice[at])
