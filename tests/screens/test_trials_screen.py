@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import Input
 
 from floor.app import FloorApp
 from floor.batch.handover.commands import OfferHandover
@@ -221,6 +222,18 @@ def test_picture_of_a_trial(snap_compare: Snap, open_app: Open, place: Place, si
         await opened(pilot.app, pilot, place)
 
     assert snap_compare(open_app("AA"), terminal_size=size, run_before=look)
+
+
+@pytest.mark.parametrize("size", [(60, 20), (80, 24)], ids=str)
+async def test_what_is_typed_as_a_factor_can_be_seen(open_app: Open, place: Place, size: tuple[int, int]) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=size) as pilot:
+        await opened(app, pilot, place)
+        await pilot.press("a", "1")
+        await pilot.pause()
+        for name in ("settings", "settings2"):
+            assert app.screen.query_one(f"#field-{name}", Input).content_size.width >= 19
+        assert app.screen.query_one("#field-op", Input).content_size.width >= 8
 
 
 def test_picture_of_a_plan(snap_compare: Snap, open_app: Open, place: Place) -> None:

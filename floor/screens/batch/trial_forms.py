@@ -63,7 +63,7 @@ def _plan(screen: FloorScreen, batch_id: str, response: Response, planned: Calla
     measured = response == "number"
     fields = [
         FieldSpec("question", "Question", needed=True),
-        FieldSpec("settings", "Factor", hint="coolant: 5 %; 8 %; 10 %", needed=True),
+        FieldSpec("settings", "Factor", hint="such as coolant: 5 %; 8 %; 10 %", needed=True),
         FieldSpec(
             "characteristic",
             "Measured" if measured else "Looked at",
@@ -78,7 +78,7 @@ def _plan(screen: FloorScreen, batch_id: str, response: Response, planned: Calla
         )
     fields += [
         FieldSpec("op", "Operation", hint="optional: 20", number=True),
-        FieldSpec("settings2", "Second factor", hint="optional; every combination"),
+        FieldSpec("settings2", "Second factor", hint="optional, such as oven: 60 C; 80 C"),
     ]
 
     def command(values: Values) -> PlanTrial:
