@@ -249,7 +249,7 @@ class PeopleScreen(FloorScreen):
         fields = [
             FieldSpec("what", "Qualification", what, picks=() if what else tuple(asked), needed=True),
             FieldSpec("since", "Valid from", hint="YYYY-MM-DD", needed=True),
-            FieldSpec("until", "Valid until", hint="YYYY-MM-DD (empty: no end)"),
+            FieldSpec("until", "Valid until", hint="YYYY-MM-DD (optional)"),
         ]
         title = f"Qualification of {person.initials}"
         self.run_as_lead(
