@@ -5,20 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from floor.batch.earlier import EarlierTold
-from floor.batch.quality.batch_facts import EarlierBatches
+from floor.batch.quality.batch_facts import EarlierBatches, TimedPart
+from floor.batch.quality.run_times import RunPart
 from floor.figures.quality.intervals import compute_exact_interval
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.share_by_load import LoadCount, compute_share_by_load
 from floor.papers.earlier_batches import (
     EarlierReport,
     find_interval,
+    find_median,
     format_short,
     list_before_and_after,
     list_more_lines,
+    list_other_lines,
     list_time_lines,
     list_yield_lines,
 )
 from floor.planning.earlier_batches import study_earlier
+from floor.planning.pace import Part
 from tests.batch.factory import open_bench, part
 from tests.planning.test_earlier_batches import NOW, batch_facts, op_facts
 
@@ -61,6 +65,7 @@ def test_where_nothing_is_counted_or_timed_that_is_said() -> None:
     report = EarlierReport(open_bench().state, own, NOW, EarlierBatches((), (), {}, 0), study, 0.9)
     assert list_yield_lines(report, 80) == ["Nothing has been counted yet, in this batch or an earlier one"]
     assert list_time_lines(report, 80)[0].startswith("No run ")
+    assert len(list_other_lines(report, 80)) == 1, "and no other part to compare with"
 
 
 def test_a_piece_that_takes_minutes_is_told_without_seconds() -> None:
@@ -73,3 +78,9 @@ def test_few_loads_cannot_tell_how_much_loads_differ() -> None:
     assert not isinstance(share, Missing)
     assert find_interval(share, 2) == compute_exact_interval(30, 40) != share.interval
     assert find_interval(share, 20) == share.interval
+
+
+def test_hand_work_that_no_piece_came_out_of_is_told_as_of_one() -> None:
+    facts = op_facts(30, times=(TimedPart(1, RunPart.AFTER, 0, 90.0),))
+    assert find_median(facts, Part.HANDS) == 90.0
+    assert find_median(facts, Part.CYCLE) is None

@@ -11,7 +11,13 @@ from hypothesis import strategies as st
 
 from floor.batch.quality.time_elements import TimeElements
 from floor.figures.key_figures import AVAILABILITY, EFFECTIVENESS, KEY_FIGURES, THROUGHPUT, Amount, Input, KeyFigure
-from floor.papers.key_figures import format_inputs, format_key_figure, list_figure_lines, list_formula_lines
+from floor.papers.key_figures import (
+    format_inputs,
+    format_key_figure,
+    format_percent,
+    list_figure_lines,
+    list_formula_lines,
+)
 
 SECONDS = st.integers(1, 10**6).map(float)
 PIECES = st.integers(1, 5000)
@@ -63,3 +69,7 @@ def test_what_is_over_a_hundred_percent_is_explained() -> None:
     said = " ".join(" ".join(list_figure_lines(out_of_hours, 80)).split())
     assert "Over 100 %: availability, allocation efficiency: work was done outside shop hours" in said
     assert not any("Over 100 %" in line for line in list_figure_lines(elements(PRU=30.0, APT=60.0), 80))
+
+
+def test_a_ratio_that_nobody_knows_is_no_number() -> None:
+    assert (format_percent(None), format_percent(0.813), format_percent(12.04)) == ("n/a", "81.3 %", "1204 %")
