@@ -158,7 +158,7 @@ SYNTAX = [
     ('name = "Spacer"', "name = „Spacer“", 0, '„ is a typographic quote; write the straight one: "'),
     ('name = "Spacer"', 'name = "Spacer”', 0, '” is a typographic quote; write the straight one: "'),
     ('name = "Spacer"', 'name = “Spacer” # so "called"', 0, '“ is a typographic quote; write the straight one: "'),
-    ('name = "Spacer"', 'name = "Shop’s spacer" # a “spacer”\nname = 2', 1, "text stands in quotes"),
+    ('name = "Spacer"', 'name = "Shop’s spacer" 2 # a “spacer”', 0, "text stands in quotes"),
 ]  # fmt: skip
 
 

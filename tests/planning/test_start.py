@@ -16,7 +16,7 @@ from floor.checklist.units import read_measure
 from floor.entry import Moment
 from floor.figures.errors import Impossible
 from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlook
-from floor.planning.start_plan import build_fresh_batch, describe_blanks, plan_start
+from floor.planning.start_plan import build_fresh_batch, compute_blank_stock, describe_blanks, plan_start
 from tests.planning.planned import MORNING, planned, potted
 
 
@@ -114,6 +114,9 @@ def test_a_saw_cuts_no_more_pieces_from_a_bar_than_are_wanted() -> None:
     assert describe_blanks(bar, whole.stock) == "1 blank to cut, 63 pieces on the last"
     left = f"1 blank to cut, {sawn.pieces} pieces from the last, with room for {63 - sawn.pieces} more left over"
     assert describe_blanks(replace(bar, part_used=True), sawn.stock) == left
+    full = compute_blank_stock(replace(potted(), blank=replace(bar, part_used=True)), 126)
+    assert full is not None
+    assert describe_blanks(replace(bar, part_used=True), full) == "2 blanks to cut, 63 pieces on the last"
     assert sum(one.lots.last + (one.lots.count - 1) * 13 for one in sawn.loads[:1]) == sawn.pieces
 
 
