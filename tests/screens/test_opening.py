@@ -121,6 +121,23 @@ async def test_keys_pressed_before_the_list_is_there_choose_nothing(
         assert app.screen.one is screen.found[1]
 
 
+async def test_an_enter_that_comes_with_the_list_chooses_nothing_yet(open_app: Open) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("a")
+        await read(pilot)
+        screen = app.screen
+        assert isinstance(screen, ChecklistsScreen)
+        fresh = ChecklistsScreen(screen.session)
+        await app.push_screen(fresh)
+        fresh.checklists_read(ChecklistsScreen.ReadIn(screen.found))
+        fresh.action_open()
+        assert app.screen is fresh, "it was filled in, and is not drawn yet"
+        await read(pilot)
+        await pilot.press("enter")
+        assert isinstance(app.screen, OpenBatchScreen)
+
+
 async def test_what_was_typed_stands_there_again_after_escape(shop: Shop, open_app: Open) -> None:
     own(shop, a_good_one())
     app = open_app()
