@@ -62,6 +62,7 @@ from tests.batch.test_qualified_people import ASKS
 from tests.batch.test_recheck import AFTER
 from tests.records.state import states
 from tests.shop.programmed import EDITS, LINE, PROGRAM
+from tests.shop.qualified import qualify
 from tests.shop.taught import teach
 from tests.shop.test_whole_order import test_the_demo_order_is_filled_through_commands_alone as whole_order
 
@@ -381,6 +382,7 @@ def _opened(shop: Shop, name: str, ordered: int, started: int) -> str:
     file = next(file for file in list_shipped_checklists() if file.name == name)
     checklist = load_checklist(file).checklist
     assert checklist is not None
+    qualify(shop, checklist, "AA", "BB", "LL")
     digest = compute_checklist_digest(file.read_text(encoding="utf-8"))
     opening = OpenBatch(shop.find_next_id(), checklist, digest, name, ordered, started, reference="PO 11")
     return shop.open_batch(opening, "AA").id

@@ -26,6 +26,7 @@ from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
 from tests.screens.painted import VISIONS, Patch, Rgb, contrast, flat, painted, patches, see_as
+from tests.shop.qualified import qualify
 
 CHECKLISTS = list_shipped_checklists()
 SIZE = (80, 24)
@@ -46,6 +47,7 @@ async def test_every_step_is_on_one_screen_with_all_its_cautions(file: Path, sho
     """A caution stands before and with its step, without scrolling, at 80 x 24 (DOE-STD-1029-92 on warnings and
     cautions; NUREG-0700 section 8.1; both from memory)."""
     checklist = read(file)
+    qualify(shop, checklist, "AA", "BB")
     batch = shop.open_batch(OpenBatch(shop.find_next_id(), checklist, "-", file.name, 2, 2), by="LL").id
     hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
     app = FloorApp(shop, who="AA", ticking=False)

@@ -23,12 +23,12 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
         FieldSpec("which", "Places", hint="e.g. A1 B3")
         if places
         else FieldSpec("which", "How many", hint=f"1 to {there}", number=True),
-        FieldSpec("to", "hold or scrap", "hold", hint="a lead decides on held pieces"),
+        FieldSpec("to", "hold or scrap", "hold", hint="held: a lead decides"),
         FieldSpec("why", "Reason", picks=PICKS),
     ]
     fast = batch.may_stay_in_place(load, "hold")
     if fast:
-        fields.append(FieldSpec("off", "Off the carrier?", "no", hint="yes: taken off, lost, fallen"))
+        fields.append(FieldSpec("off", "Off the carrier?", "no", hint="yes: taken off or fallen"))
     sitting = {batch.format_slot(on, piece): piece for piece in batch.sitting(on)} if on else {}
     done = {"said": ""}
 

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import field
 
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, list_count_subjects
 from floor.batch.handover.commands import CountSubjectPieces
 from floor.batch.handover.page import list_lines_at, list_subjects_to_count
 from floor.batch.state import Batch
+from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.handover.rows import TypedCounts
 from floor.text import format_count
 
 
-@dataclass
+@dataclass(slots=True)
 class Counts:
     """Counts typed and not recorded, and the place whose number is asked for."""
 

@@ -181,7 +181,7 @@ def ask_paper_time(screen: FloorScreen) -> None:
         screen.update_all()
 
     fields = [
-        FieldSpec("at", "Done at", hint="e.g. 14:30; blank: live entry"),
+        FieldSpec("at", "Done at", hint="14:30; blank: live entry"),
         FieldSpec("second", "Witness (initials)", hint="blank: none; cures then count from now"),
         FieldSpec("pin", "Their PIN", secret=True),
     ]
