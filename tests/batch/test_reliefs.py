@@ -40,10 +40,11 @@ DAY = 86_400
 
 @pytest.fixture
 def bench() -> Bench:
-    """A pallet is being cut by AA; BB has worked on the batch today, CC never."""
+    """A pallet is being cut by AA; BB has worked on it today, CC never."""
     bench = open_bench()
-    bench.say(Note("stock is in"), "BB")
-    bench.until(bench.form(10), "end")
+    load = bench.form(10)
+    bench.until(load, "end")
+    bench.say(Note("chips are clear", run=bench.run_of(load).number), "BB")
     return bench
 
 
@@ -139,13 +140,40 @@ def test_after_a_long_absence_everything_is_read_back(bench: Bench) -> None:
     bench.clock.forward(7 * DAY + 60)
     bench.say(OfferHandover("all quiet"))
     assert find_risks(bench.state, bench.clock(), "BB") == ("absent",)
-    assert find_risks(bench.state, bench.clock(), "CC") == ()
-    assert find_depth(bench.state, "CC", bench.clock()) == ""
+    assert find_depth(bench.state, "CC", bench.clock()) == "", "who is new has no old picture to be corrected"
     bench.say(ReadHandoverPage(), "BB")
     count(bench, "BB")
     assert read_back(bench, "BB") == count_lines(bench)
     signed = bench.say(AcceptHandover(), "BB")[0].body
     assert signed["risks"] == ["whoever takes over has not worked on it for a week or more"]
+
+
+def test_who_is_new_to_the_batch_or_to_a_station_that_runs_makes_it_a_handover_of_higher_risk(bench: Bench) -> None:
+    """HSG48: handovers to people without experience are of higher risk (from memory)."""
+    assert find_risks(bench.state, bench.clock(), "BB") == ()
+    assert find_risks(bench.state) == (), "whoever takes over is not known yet"
+    assert find_risks(bench.state, bench.clock(), "CC") == ("new",)
+    bench.say(Note("stock is in"), "CC")
+    assert find_risks(bench.state, bench.clock(), "CC") == ("new there",)
+    bench.say(OfferHandover(relief="break"))
+    assert find_depth(bench.state, "CC", bench.clock()) == "", "nothing is left out for who does not know the mill"
+    bench.say(ReadHandoverPage(), "CC")
+    count(bench, "CC")
+    read_back(bench, "CC")
+    signed = bench.say(AcceptHandover(), "CC")[0].body
+    assert signed["risks"] == ["whoever takes over has not worked on this batch yet at a station that runs now"]
+
+
+def test_a_station_that_stands_asks_for_no_experience_and_an_earlier_run_there_counts() -> None:
+    bench = open_bench()
+    first, second = bench.form(10), bench.form(10)
+    bench.until(first, "end", by="BB")
+    bench.say(Note("stock is in"), "CC")
+    assert find_risks(bench.state, bench.clock(), "CC") == ("new there",)
+    bench.through(first)
+    assert find_risks(bench.state, bench.clock(), "CC") == ()
+    bench.until(second, "end")
+    assert find_risks(bench.state, bench.clock(), "BB") == (), "by the run before"
 
 
 def test_after_a_long_shift_remarks_are_needed_if_the_shop_says_so(bench: Bench) -> None:

@@ -21,6 +21,7 @@ from floor.batch.events import (
     StepSkipped,
     UnprovedSettled,
     iter_events,
+    read_run_numbers,
 )
 from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.gates.setup_sheet import find_own_offset
@@ -89,13 +90,23 @@ def find_depth(batch: Batch, taker: str, now: Moment) -> Depth:
     if handover.relief == "illness" or (away is not None and away > LONG_ABSENCE):
         return "whole"
     familiar = away is not None and away <= FAMILIAR
-    return "short" if handover.relief == "break" and familiar and not find_risks(batch) else ""
+    return "short" if handover.relief == "break" and familiar and not find_risks(batch, now, taker) else ""
 
 
 def _find_last_work(batch: Batch, who: str) -> datetime | None:
     """When this person last entered something on the batch; a handover is not work."""
     kinds = {kind.KIND for kind in OF_THE_PAGE}
     return next((one.time for one in reversed(batch.entries) if one.by == who and one.kind in kinds), None)
+
+
+def _has_worked_where_it_runs(batch: Batch, who: str) -> bool:
+    """Whether this person has entered something at every station of the batch where a cycle runs now."""
+    at = {run.station: set[int]() for run in batch.list_open_runs() if run.running}
+    for number, run in batch.runs.items():
+        if run.station in at:
+            at[run.station].add(number)
+    own = {number for entry in batch.entries if at and entry.by == who for number in read_run_numbers(entry.body)}
+    return all(numbers & own for numbers in at.values())
 
 
 def find_hours_at_work(batch: Batch, who: str, now: Moment) -> float:
@@ -172,7 +183,7 @@ def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = (), t
 
 RiskKind = Literal[
     "condition", "waived", "unproved", "out of limits", "gauge", "mismatch", "clock", "maintenance", "stopped",
-    "exception", "skipped", "relief", "absent", "long shift",
+    "exception", "skipped", "relief", "absent", "new", "new there", "long shift",
 ]  # fmt: skip
 
 RISKS: dict[RiskKind, str] = {
@@ -189,6 +200,8 @@ RISKS: dict[RiskKind, str] = {
     "skipped": "steps were skipped this shift",
     "relief": "a relief for injury or illness",
     "absent": "whoever takes over has not worked on it for a week or more",
+    "new": "whoever takes over has not worked on this batch yet",
+    "new there": "whoever takes over has not worked on this batch yet at a station that runs now",
     "long shift": "whoever hands over has worked a long shift",
 }
 """What makes a handover a higher risk, in words."""
@@ -200,7 +213,7 @@ def find_risks(
     """Why this handover takes more care than a routine one.
 
     Args:
-        taker: who reads the page now; with the present moment, their absence counts.
+        taker: who reads the page now: what is new to them counts; with the present moment, their absence too.
         long_shift_hours: hours after which a shift is a long one; 0: never.
     """
     runs, giver = batch.list_open_runs(), batch.handover.by if batch.handover else batch.responsible
@@ -221,6 +234,8 @@ def find_risks(
         ),
         "relief": batch.handover is not None and batch.handover.relief == "illness",
         "absent": now is not None and last is not None and now.at - last > LONG_ABSENCE,
+        "new": bool(taker) and last is None,
+        "new there": last is not None and not _has_worked_where_it_runs(batch, taker),
         "long shift": now is not None and 0 < long_shift_hours <= find_hours_at_work(batch, giver, now),
     }
     return tuple(kind for kind, there in stands.items() if there)
