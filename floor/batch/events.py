@@ -4,7 +4,7 @@ Only these classes know a kind's name and data in the record and what it means e
 is reported at a handover, or proves anything.
 """
 
-from floor.batch.corrections.events import Noted, StruckOut, UnprovedSettled
+from floor.batch.corrections.events import Noted, NoteDone, StruckOut, UnprovedSettled
 from floor.batch.counting.events import (
     Counted,
     Disposed,
@@ -116,8 +116,9 @@ __all__ = [
     "ConditionReported", "Counted", "CycleEnded", "CycleStarted", "CycleStopped", "DifferenceResolved", "Disposed",
     "Disturbed", "EnteredLate", "Event", "GaugeSuspected", "GoneOver", "Group", "HandoverAccepted", "HandoverOffered",
     "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark", "MeasuredAgain",
-    "NewerEvent", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused", "PiecesStarted",
-    "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered", "QuestionAsked", "ReadAgain",
+    "NewerEvent", "NoteDone", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused",
+    "PiecesStarted", "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered", "QuestionAsked",
+    "ReadAgain",
     "ReadBack", "Released", "RunBegun", "RunPutBack", "SampleTaken", "SetAside", "SetupTakenDown", "SignedCount",
     "SignedLine",
     "SignedMiscount", "SignedSection", "StepDone", "StepSkipped", "StepsChecked", "StruckOut", "SurplusBroughtBack",

@@ -91,7 +91,7 @@ KIND is one of these; the name before the colon takes the whole group:
   trials:                 trial_planned, trial_pieces_taken,
                           trial_pieces_back, trial_result,
                           trial_setting_chosen
-  notes and corrections:  noted, struck_out, unproved_settled
+  notes and corrections:  noted, note_done, struck_out, unproved_settled
 
 Exit status: 0 found, 1 nothing found or something named is not there,
 2 a kind or time cannot be understood, 3 the shop cannot be opened."""

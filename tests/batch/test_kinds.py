@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 import floor.batch
 from floor.batch.command import Refused
-from floor.batch.corrections.commands import ConfirmClock, Note, SettleUnproved, StrikeOut
+from floor.batch.corrections.commands import ConfirmClock, MarkNoteDone, Note, SettleUnproved, StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces, TakeOff
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.describe import DESCRIBED, describe
@@ -119,6 +119,7 @@ def everything_once() -> Bench:
     bench.say(ReportSuspectGauge("DM-04", "Depth micrometer", "dropped", bench.state.opened))
     bench.say(SettleSuspectGauge(bench.state.seq, "measured again with DM-05"), by="LL")
     bench.say(ReadAir("18", "60 %"))
+    bench.say(MarkNoteDone(bench.say(Note("swap the coolant", owner="BB"))[0].seq, "swapped"))
     bench.say(Note("smells", abnormal=True))
     bench.say(StrikeOut(bench.state.seq, "does not"))
     bench.say(SetPiecesAside("hold", "odd", op=10, count=1))

@@ -17,7 +17,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from floor.batch.command import Refused
-from floor.batch.corrections.commands import Note, StrikeOut
+from floor.batch.corrections.commands import MarkNoteDone, Note, StrikeOut
 from floor.batch.counting.blind_count import list_count_subjects
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.events import TrialFile
@@ -347,6 +347,20 @@ def tested(folder: Path) -> None:
     shop.close()
 
 
+def put_off(folder: Path) -> None:
+    """Work put off in notes: with owner and time, with one of them, one marked done."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    batch = _opened(shop, "metering-pin.toml", 6, 8)
+    soon = clock().at + timedelta(hours=2)
+    done = shop.do(batch, Note("swap the coolant", owner="BB", due=soon), "AA")[0].seq
+    shop.do(batch, Note("order pins", owner="AA"), "AA")
+    shop.do(batch, Note("oil the ways", due=soon + timedelta(days=1)), "AA")
+    clock.forward(3 * 3600)
+    shop.do(batch, MarkNoteDone(done, "sump scrubbed too"), "BB")
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
     for made in (
@@ -367,6 +381,7 @@ SHOPS: dict[str, Callable[[Path], None]] = {
         tried,
         interrupted,
         tested,
+        put_off,
     )
 }
 

@@ -14,7 +14,7 @@ from textual.widgets import Static
 import floor.screens
 from floor.app import FloorApp
 from floor.batch.command import Refused
-from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.corrections.unproved_work import find_unproved_work
 from floor.batch.gates.commands import Prove, Waive
@@ -129,6 +129,10 @@ def asked(place: Place) -> None:
     through_and_offered(place)
     place.shop.do(place.id, ReadHandoverPage(), "BB")
     place.shop.do(place.id, AskQuestion("is the chuck key back?"), "BB")
+
+
+def put_off(place: Place) -> None:
+    place.shop.do(place.id, Note("swap the coolant", owner="BB"), "LL")
 
 
 def disagreed(place: Place) -> None:
@@ -456,6 +460,7 @@ FORMS: dict[str, Opens] = {
 MORE: dict[str, Opens] = {
     "a station that is back": back_in_service,
     "a reading of the station": settle_out,
+    "work put off that is done": Of(HandoverScreen, handover.mark_note_done, before=put_off),
     "a count that disagreed": Of(HandoverScreen, handover.settle_difference, "1", before=disagreed),
 }
 """Forms of a function that describes several."""

@@ -20,6 +20,7 @@ from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.commands import BeginRun
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
+from floor.screens.handover.decisions import list_decisions
 from floor.screens.handover.screen import HandoverScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
@@ -247,11 +248,33 @@ async def test_a_note_for_the_next_shift_is_on_the_page_at_once(open_app: Open, 
     async with app.run_test(size=(80, 24)) as pilot:
         await at(pilot, half)
         await pilot.press("n")
-        await fill(pilot, "[/] hot")
+        await fill(pilot, "[/] hot", "", "")
         await pilot.press("pagedown", "pagedown", "pagedown")
 
         assert shop.batch(half).entries[-1].body["next_shift"]
         assert "for the next shift: [/] hot" in seen(app)
+
+
+async def test_work_put_off_stays_on_the_page_with_its_owner_and_time_until_it_is_marked_done(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 50)) as pilot:
+        screen = await at(pilot, half)
+        assert "mark as done what was put off" not in list_decisions(screen, screen.stage, {})
+        await pilot.press("n")
+        await fill(pilot, "swap the coolant", "bb", "25 o'clock")
+        assert "25 o'clock is not a time the clock shows" in words(app)
+        assert isinstance(app.screen, FormDialog)
+        list(app.screen.query(Input))[-1].value = "23:30"
+        await pilot.press("enter")
+        assert "On the page until it is marked done (d)" in words(app)
+        assert "swap the coolant; BB; by 23:30 (noted by LL)" in words(app)
+        await pilot.press("d", "1")
+        await fill(pilot, "done at noon")
+        assert "Done, and off the page" in words(app)
+        assert "swap the coolant" not in words(app)
+        assert kinds(shop, half, 2) == ["noted", "note_done"]
 
 
 # --- the incoming person -------------------------------------------------------------------------------------------

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Literal
 
 from floor.batch import events
-from floor.batch.command import FREE_IT, Context, Refused, refuse_closed_batch, require_reason
+from floor.batch.command import (
+    FREE_IT,
+    Context,
+    Refused,
+    refuse_closed_batch,
+    require_reason,
+    require_within_ten_years,
+)
+from floor.batch.corrections.put_off import list_put_off
 from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.corrections.unproved_work import find_open_unproved_work, find_unproved_work
 from floor.batch.events import (
@@ -24,19 +33,25 @@ from floor.batch.gates.soak_outcome import is_from_file
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use
 from floor.dataclass import dataclass
-from floor.entry import Draft, Entry
-from floor.text import sanitize
+from floor.entry import Draft, Entry, format_wall
+from floor.text import format_clock, sanitize
 
 
 @dataclass(frozen=True, slots=True)
 class Note:
-    """A remark; ``abnormal`` and ``next_shift`` bring it onto the handover page."""
+    """A remark; ``abnormal`` and ``next_shift`` bring it onto the handover page.
+
+    With an owner or a time it is work put off, and stays there until it is marked done.
+    """
 
     text: str
     load: int | None = None
     run: int | None = None
     abnormal: bool = False
     next_shift: bool = False
+    owner: str = ""
+    due: datetime | None = None
+    """By when, aware."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         text = sanitize(self.text)
@@ -44,9 +59,43 @@ class Note:
             raise Refused("input", "an empty note", "write something")
         if self.run is not None and self.run not in batch.runs:
             raise Refused("unknown", f"there is no run {self.run}", "choose one from the list")
+        owner = sanitize(self.owner).upper()
+        if owner:
+            context.need_known(owner, "owner")
+        if self.due is not None:
+            _require_ahead(self.due, context.now.at)
         return make_drafts(
-            events.Noted(text=text, load=self.load, run=self.run, abnormal=self.abnormal, next_shift=self.next_shift)
+            events.Noted(
+                text=text,
+                load=self.load,
+                run=self.run,
+                abnormal=self.abnormal,
+                next_shift=self.next_shift or bool(owner or self.due),
+                owner=owner,
+                due=format_wall(self.due) if self.due is not None else "",
+            )
         )
+
+
+def _require_ahead(due: datetime, now: datetime) -> None:
+    require_within_ten_years(due, now, "enter when it is to be done, or leave it blank", "due")
+    if due <= now:
+        wrong = f"{format_clock(due, now)}, by when it is to be done, is past"
+        raise Refused("input", wrong, "enter a later time, or leave it blank", field="due")
+
+
+@dataclass(frozen=True, slots=True)
+class MarkNoteDone:
+    """Take work put off in a note off the handover page: it is done, or need not be any more."""
+
+    note: int
+    how: str = ""
+
+    def decide(self, batch: Batch, context: Context) -> list[Draft]:
+        refuse_closed_batch(batch)
+        if all(one.seq != self.note for one in list_put_off(batch)):
+            raise Refused("unknown", "there is no such note still to be done", "choose one from the list")
+        return make_drafts(events.NoteDone(of=self.note, how=sanitize(self.how)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,6 +10,22 @@ class Noted(Event):
     run: int | None = None
     abnormal: bool = False
     next_shift: bool = False
+    owner: str = ""
+    """Who is to do what it says; with it, or with a time, it stays on the handover page until it is done."""
+    due: str = ""
+    """By when it is to be done."""
+
+    @property
+    def puts_off(self) -> bool:
+        """Whether it is work that somebody is to do."""
+        return bool(self.owner or self.due)
+
+
+@register_event("note_done", "notes and corrections", proves=False)
+class NoteDone(Event):
+    of: int
+    """The note."""
+    how: str = ""
 
 
 @register_event("struck_out", "notes and corrections", abnormal=True)

@@ -8,6 +8,7 @@ from floor.batch.events import (
     CautionsRead,
     MeasuredAgain,
     Noted,
+    NoteDone,
     Proved,
     StepDone,
     StepSkipped,
@@ -29,6 +30,11 @@ _AT_A_LINE = CautionsRead | MeasuredAgain | StepDone | StepSkipped | Waived
 def _noted(batch: Batch, entry: Entry, event: Noted, at: datetime) -> None:
     if event.run:
         touch_run(batch, entry, event, event.run)
+
+
+@handles(NoteDone)
+def _note_done(batch: Batch, entry: Entry, event: NoteDone, at: datetime) -> None:
+    require(entry, 0 < event.of < entry.seq, "it is about a note that is not there")
 
 
 @handles(StruckOut)

@@ -6,6 +6,7 @@ from collections.abc import Collection, Iterator, Sequence
 from datetime import datetime, timedelta
 from typing import Literal, get_args
 
+from floor.batch.corrections.put_off import list_put_off
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, hide_piece_count, list_count_subjects
 from floor.batch.counting.holds import list_pieces_in_rework
@@ -254,6 +255,7 @@ def build_handover_page(batch: Batch, now: Moment, hidden: Collection[str] = ())
         Section("Running now", tuple(_running(batch, now)), "nothing runs"),
         *([Section("Maintenance in progress", tuple(_outages(batch, now)), "")] if batch.outages else []),
         Section("Curing and dwelling", tuple(_clocks(batch, now)), "no timers running"),
+        *([Section("Put off, still to do", put_off, "")] if (put_off := tuple(_put_off(batch, now))) else []),
         Section("Where everything is", tuple(_places(batch, now, hidden)), "no pieces in process"),
         Section("On hold, in rework, mismatch", tuple(_doubtful(batch, hidden)), "nothing on hold, nothing in rework"),
         Section("Gates not met", tuple(_gates(batch, now, hidden)), "no run waits at a gate"),
@@ -330,6 +332,13 @@ def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
                 line = PageLine(key, f"{batch.format_carrier(load)}: {one.sentence}", safety=True, load=load.number)
                 timed.append((one.turns if one.turns is not None else now.at, line))
     return [line for _, line in sorted(timed, key=lambda one: one[0])]
+
+
+def _put_off(batch: Batch, now: Moment) -> Iterator[PageLine]:
+    """What is overdue is read back, as nobody has done it."""
+    for one in list_put_off(batch):
+        late = one.is_overdue(now.at)
+        yield PageLine(f"put off {one.seq}{' late' if late else ''}", one.describe(now.at), safety=late)
 
 
 def _places(batch: Batch, now: Moment, hidden: Collection[str]) -> list[PageLine]:
@@ -458,7 +467,8 @@ def _told(event: Event) -> bool:
 def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
     lines = []
     for entry, event in iter_events(batch.entries[batch.shift_seq :], *MAY_BE_TOLD):
-        if entry.seq not in batch.struck and _told(event):
+        apart = isinstance(event, Noted) and event.puts_off  # it has a section of its own
+        if entry.seq not in batch.struck and _told(event) and not apart:
             lines.append(
                 PageLine(
                     f"entry {entry.seq}", f"{format_clock(entry.time, now.at)} {entry.by}: {describe(batch, entry)}"

@@ -19,6 +19,7 @@ from floor.batch.command import (
     require_reason,
     require_whole_number,
 )
+from floor.batch.corrections.put_off import list_put_off
 from floor.batch.corrections.unproved_work import find_open_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.earlier import EarlierTold
@@ -331,7 +332,7 @@ class CloseBatch:
 
 
 PointKind = Literal[
-    "loads", "waiting", "hold", "waiver", "unproved", "out", "gauge", "difference", "question", "handover"
+    "loads", "waiting", "hold", "waiver", "unproved", "out", "gauge", "difference", "question", "put off", "handover",
 ]  # fmt: skip
 
 
@@ -357,6 +358,7 @@ _POINTS: dict[PointKind, str] = {
     "gauge": "to be decided: {}",
     "difference": "difference open: {}",
     "question": "question open: {}",
+    "put off": "put off and not done: {}",
     "handover": "a handover is open",
 }
 
@@ -378,6 +380,7 @@ def open_points(batch: Batch) -> list[OpenPoint]:
     points += [OpenPoint("gauge", describe_suspect_gauge(batch, one)) for one in batch.list_open_suspect_gauges()]
     points += [OpenPoint("difference", difference.subject) for difference in batch.list_open_differences()]
     points += [OpenPoint("question", question.text) for question in batch.questions.values() if not question.answer]
+    points += [OpenPoint("put off", one.text) for one in list_put_off(batch)]
     if batch.handover:
         points.append(OpenPoint("handover"))
     return points

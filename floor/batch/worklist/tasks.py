@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 from typing import Literal
 
 from floor.batch.command import Context, OtherBatches, Person, Refused
+from floor.batch.corrections.put_off import list_put_off
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_count_subject, hide_piece_count, hides_total
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled, is_wanted_at
@@ -131,7 +132,7 @@ class DueTask:
 
 STILL_GOOD: tuple[Where, ...] = ("load", "waiting", "hold")
 """Where pieces may still become good ones."""
-NO_ROW: tuple[PointKind, ...] = ("waiver", "question")
+NO_ROW: tuple[PointKind, ...] = ("waiver", "question", "put off")
 """What keeps a batch open and has no row of its own."""
 _ORDER: dict[Urgency, int] = {"overdue": 0, "now": 1, "soon": 2, "later": 3, "blocked": 4}
 
@@ -163,6 +164,7 @@ def _of_batch(batch: Batch, context: Context) -> list[DueTask]:
     return [
         *_surplus_due(batch, hidden),
         *_decisions_due(batch, hidden),
+        *_put_off_due(batch, context.now.at),
         *_loads_due(batch, context, hidden),
         *_end_due(batch),
     ]
@@ -203,6 +205,14 @@ def _decisions_due(batch: Batch, hidden: frozenset[str]) -> Iterator[DueTask]:
     if held:
         held_pieces = "the held pieces" if hides_total(batch, "hold", hidden) else format_count(held, "held piece")
         yield _batch_due(batch, f"Decide on {held_pieces} (lead)", "hold", "hold", lead=True)
+
+
+def _put_off_due(batch: Batch, now: datetime) -> Iterator[DueTask]:
+    """Work that a note put off until a time; without one it stands on the handover page alone."""
+    for one in list_put_off(batch):
+        if one.due is not None:
+            due = _batch_due(batch, one.describe(now), "handover")
+            yield due if one.is_overdue(now) else replace(due, urgency="later", when=one.due)
 
 
 def _loads_due(batch: Batch, context: Context, hidden: frozenset[str]) -> Iterator[DueTask]:

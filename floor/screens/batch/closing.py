@@ -15,6 +15,7 @@ SETTLES: dict[PointKind, str] = {
     "waiver": "d: waivers",
     "difference": "o: handover",
     "question": "o: handover",
+    "put off": "o: handover",
     "handover": "o: handover",
     "unproved": "Esc: what is next",
     "out": "Esc: what is next",

@@ -4,9 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from floor.batch.corrections.put_off import list_put_off
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.screen import BatchFrame
-from floor.screens.handover.forms import answer_question, offer_handover, settle_difference, withdraw_handover
+from floor.screens.handover.forms import (
+    answer_question,
+    mark_note_done,
+    offer_handover,
+    settle_difference,
+    withdraw_handover,
+)
 from floor.screens.handover.stages import Stage
 
 
@@ -18,6 +25,8 @@ def list_decisions(screen: BatchFrame, stage: Stage, typed: dict[str, str]) -> M
         found["settle a disputed count (a lead)"] = lambda: settle_difference(screen)
     if any(not question.answer for question in batch.questions.values()):
         found["answer a question"] = lambda: answer_question(screen)
+    if list_put_off(batch):
+        found["mark as done what was put off"] = lambda: mark_note_done(screen)
     if stage == "prepare":
         found["leave the batch unattended"] = lambda: offer_handover(screen, typed, unattended=True)
         found["mid-shift relief: break"] = lambda: offer_handover(screen, typed, relief="break")

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 
-from floor.batch.corrections.commands import Note
+from floor.batch.corrections.commands import MarkNoteDone, Note
+from floor.batch.corrections.put_off import list_put_off
 from floor.batch.counting.blind_count import find_subjects_to_count
 from floor.batch.handover.commands import (
     AcceptHandover,
@@ -17,9 +19,11 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.events import Relief
 from floor.batch.handover.offers import list_next_shift_notes
 from floor.batch.handover.page import RISKS, find_risks, say_difference
+from floor.entry import Entry
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
+from floor.wall import WHEN, describe_wrong_time, format_local, parse_typed_time
 
 LEFT = ("machines off, air and heat shut", "one cycle finishing, all else off", "oven on its timer, rest off")
 SETTLED = ("recounted together: the record is right", "found", "set aside as scrap in the record")
@@ -122,13 +126,49 @@ def settle_difference(screen: BatchFrame) -> None:
 
 
 def add_handover_note(screen: BatchFrame) -> None:
-    screen.ask_and_give(
-        screen.batch_id,
-        "Note for the next shift",
-        [FieldSpec("text", "Note", needed=True)],
-        lambda given: Note(given["text"], next_shift=True),
-        lambda _: screen.say("On the page"),
-    )
+    """A note for the next shift; with an owner or a time it is work, and stays on the page until it is done."""
+    now = screen.session.now().at
+
+    def find_wrong_time(typed: str) -> str:
+        return describe_wrong_time(typed, now) if typed.strip() and parse_typed_time(typed, now) is None else ""
+
+    def note(given: Values) -> Note:
+        return Note(given["text"], next_shift=True, owner=given["owner"], due=parse_typed_time(given["due"], now))
+
+    def noted(made: list[Entry]) -> None:
+        puts_off = any(one.seq == made[0].seq for one in list_put_off(screen.current_batch))
+        screen.say("On the page until it is marked done (d)" if puts_off else "On the page")
+
+    when = f"optional: 14:30 or {format_local(now + timedelta(days=1), WHEN)}"
+    fields = [
+        FieldSpec("text", "Note", needed=True),
+        FieldSpec("owner", "Who does it", hint="initials, optional"),
+        FieldSpec("due", "By when", hint=when, check=find_wrong_time),
+    ]
+    told = "With a person or a time it stays on the page until it is marked done."
+    screen.ask_and_give(screen.batch_id, "Note for the next shift", fields, note, noted, told, "text")
+
+
+def mark_note_done(screen: BatchFrame) -> None:
+    """Say that work put off is done, asking which where there is more than one."""
+    now = screen.session.now().at
+    open_ = {str(one.seq): one.describe(now) for one in list_put_off(screen.current_batch)}
+
+    def picked(key: str | None) -> None:
+        if key is not None:
+            screen.ask_and_give(
+                screen.batch_id,
+                "Done?",
+                [FieldSpec("how", "What was found", hint="optional")],
+                lambda given: MarkNoteDone(int(key), given["how"]),
+                lambda _: screen.say("Done, and off the page"),
+                open_[key],
+            )
+
+    if len(open_) == 1:
+        picked(next(iter(open_)))
+    else:
+        screen.ask(ChoiceDialog("Which is done?", [Choice(key, text) for key, text in open_.items()]), picked)
 
 
 def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
