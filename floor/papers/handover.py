@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from floor.batch.counting.blind_count import CountSubject, find_subjects_to_count, list_count_subjects
 from floor.batch.fold import fold
-from floor.batch.handover.offers import HandoverHistory, find_current_handover
+from floor.batch.handover.offers import HandoverHistory, find_current_handover, say_talk
 from floor.batch.handover.page import (
     ORDER,
     RISKS,
@@ -116,6 +116,8 @@ def _add_relief(paper: Paper, turnover: HandoverHistory, names: Mapping[str, str
         paper.say(f"Relief in mid-shift, {why}", "! ")
     if turnover.signed is not None and turnover.signed.supervisor:
         paper.say(f"Talked through with {format_person(turnover.signed.supervisor, names)}", "")
+    if turnover.signed is not None and (said := say_talk(turnover.signed)):
+        paper.say(f"Taken over, {said}", "")
 
 
 def _add_page(paper: Paper, page: Sequence[Section], pressing: Sequence[str] = ()) -> None:

@@ -215,7 +215,8 @@ def _take_over(hand: SimulatedOperator) -> None:
     for line in list_safety_lines(hand.batch, hand.clock()):
         hand.clock.forward(10)
         hand.do(ReadBackLine(line.key))
-    hand.do(AcceptHandover())
+    handover = hand.batch.handover
+    hand.do(AcceptHandover(talked="" if handover is None or handover.unattended else "face to face"))
 
 
 def _waive(lead: SimulatedOperator) -> None:

@@ -137,7 +137,7 @@ def test_what_is_read_back_and_refused_tells_no_figure_either() -> None:
     bench.say(OfferHandover("first"), "LL")
     for subject in list_count_subjects(bench.state):
         bench.say(CountSubjectPieces(subject.key, subject.expected - 1), "BB")
-    refused = bench.refused(AcceptHandover(), "BB")
+    refused = bench.refused(AcceptHandover(talked="face to face"), "BB")
     assert not re.search("recorded [0-9]", refused.wrong)
 
     for line in list_safety_lines(bench.state, bench.clock()):
@@ -284,7 +284,7 @@ def test_turnovers_keep_who_gave_who_took_and_what_was_counted() -> None:
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), "BB")
     bench.say(ReadHandoverPage(), "BB")
-    bench.say(AcceptHandover(), "BB")
+    bench.say(AcceptHandover(talked="face to face"), "BB")
 
     withdrawn, taken = list_handovers(bench.state)
     present = find_current_handover(bench.state)

@@ -311,7 +311,7 @@ def _take_over(bench: Bench) -> None:
     for subject in list_count_subjects(bench.state):
         bench.say(CountSubjectPieces(subject.key, subject.expected), by="BB")
     bench.say(ReadHandoverPage(), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
 
 
 def test_a_clock_that_was_set_wrong_and_right_again_is_news_too() -> None:

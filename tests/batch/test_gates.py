@@ -466,7 +466,7 @@ def test_a_shift_change_asks_for_walk_down_items_again(bench: Bench) -> None:
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), by="BB")
     bench.say(ReadHandoverPage(), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
 
     assert bench.current(other, by="BB").key == "confirmed 1"
 

@@ -12,6 +12,7 @@ import pytest
 
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.describe import describe
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import (
     AcceptHandover,
@@ -134,7 +135,7 @@ def test_the_responsibility_passes_only_with_acceptance_by_name(bench: Bench) ->
     assert bench.refused(AcceptHandover(), by="CC").wrong == "CC has not read the page yet", "reading is not lent"
     assert bench.state.responsible == "AA"
 
-    entry = bench.say(AcceptHandover(), by="BB")[0]
+    entry = bench.say(AcceptHandover(talked="face to face"), by="BB")[0]
 
     assert (entry.by, entry.body["from"]) == ("BB", "AA")
     assert (bench.state.responsible, bench.state.shift, bench.state.handover) == ("BB", 1, None)
@@ -168,7 +169,7 @@ def test_a_count_is_asked_before_its_figure_is_shown_and_a_mismatch_opens_an_ite
     assert refused.wrong == "a count does not match: load 2: counted 3, recorded 4 (BB)"
     [difference] = bench.state.list_open_differences()
     bench.say(ResolveDifference(difference.seq, "one is at the gauge"), by="LL")
-    (accepted,) = bench.say(AcceptHandover(), by="BB")
+    (accepted,) = bench.say(AcceptHandover(talked="face to face"), by="BB")
     assert {
         "what": "Pallet 2 (load 2, by its tag)", "recorded": 4, "found": 3, "settled": "one is at the gauge · LL",
         "miscounts": [{"recorded": 4, "found": 3, "by": "BB"}],
@@ -193,7 +194,7 @@ def test_the_page_stays_as_both_signed_it(bench: Bench) -> None:
     bench.say(ReadHandoverPage(), by="BB")
     count_all(bench)
     read_all(bench)
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
     (turnover,) = list_handovers(bench.state)
     first = write_signed_handover(bench.state, turnover)
     assert "the left clamp slips" in first
@@ -232,7 +233,7 @@ def test_a_page_that_changed_since_it_was_read_is_read_again(bench: Bench) -> No
     refused = bench.refused(AcceptHandover(), by="BB")
     assert refused.wrong == "the page has changed since BB read it: entries by AA"
     bench.say(ReadHandoverPage(), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
     assert list_unread_entries(bench.state, "BB") == []
 
 
@@ -250,7 +251,7 @@ def test_the_count_that_did_not_agree_is_on_the_sheet(bench: Bench) -> None:
     bench.say(ResolveDifference(open_.seq, "one is at the gauge"), by="LL")
     sheet = write_handover_sheet(bench.state, bench.clock(), "0" * 64, reader="BB")
     read_all(bench)
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
     (turnover,) = list_handovers(bench.state)
     for text in (sheet, write_signed_handover(bench.state, turnover)):
         assert "(load 1): counted 2 before, recorded 4 (BB)" in text
@@ -338,7 +339,7 @@ def test_what_ran_when_it_was_offered_and_ended_meanwhile_is_not_read_back(bench
     read_all(bench)
 
     bench.say(ReadHandoverPage(), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
 
     assert bench.state.responsible == "BB"
 
@@ -374,7 +375,7 @@ def test_questions_stay_open_until_they_are_answered(bench: Bench) -> None:
     count_all(bench)
     read_all(bench)
     bench.say(ReadHandoverPage(), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
 
     assert "question open: why is one on hold?" in bench.refused(CloseBatch(), by="LL").wrong
     assert bench.refused(AnswerQuestion(seq, " ")).why == "input"
@@ -382,6 +383,45 @@ def test_questions_stay_open_until_they_are_answered(bench: Bench) -> None:
     bench.say(AnswerQuestion(seq, "a scratch near the edge"))
     assert bench.state.questions[seq].answer == "a scratch near the edge · AA"
     assert bench.refused(AnswerQuestion(seq, "again")).why == "unknown"
+
+
+def ready_to_accept(bench: Bench, **offer: Any) -> None:
+    bench.say(OfferHandover("as usual", **offer))
+    bench.say(ReadHandoverPage(), by="BB")
+    count_all(bench)
+    read_all(bench)
+
+
+def test_taking_over_asks_whether_the_two_talked_and_a_no_takes_a_reason_and_is_a_risk(bench: Bench) -> None:
+    """HSE: face to face, two-way, spoken and written (from memory)."""
+    ready_to_accept(bench)
+    refused = bench.refused(AcceptHandover(), by="BB")
+    assert (refused.why, refused.field) == ("handover", "talked")
+    assert refused.wrong == "nobody has said whether you talked it over with AA"
+    assert bench.refused(AcceptHandover(talked="none", why="-"), by="BB").field == "why"
+
+    entry = bench.say(AcceptHandover(talked="none", why="AA had left"), by="BB")[0]
+
+    assert entry.body["risks"][-1] == "whoever hands over and whoever takes over have not talked"
+    assert describe(bench.state, entry) == "taken over from AA, without a talk: AA had left"
+    sheet = write_handover_sheet(bench.state, bench.clock(), "0" * 64)
+    assert "Taken over, without a talk: AA had left" in sheet
+    assert "EXTRA CARE: whoever hands over and whoever takes over have not talked" in sheet
+
+
+@pytest.mark.parametrize("talked", ["face to face", "by phone or radio"])
+def test_how_the_two_talked_stands_in_the_history_and_on_the_sheet(bench: Bench, talked: Any) -> None:
+    ready_to_accept(bench)
+    entry = bench.say(AcceptHandover(talked=talked, why="not asked for"), by="BB")[0]
+    assert not [risk for risk in entry.body["risks"] if "talked" in risk]
+    assert "why" not in entry.body
+    assert describe(bench.state, entry) == f"taken over from AA, talked {talked}"
+    assert f"Taken over, talked {talked}" in write_handover_sheet(bench.state, bench.clock(), "0" * 64)
+
+
+def test_after_a_night_with_nobody_there_no_talk_is_asked_for(bench: Bench) -> None:
+    ready_to_accept(bench, unattended=True, safe="mill off")
+    assert "talked" not in bench.say(AcceptHandover(), by="BB")[0].body
 
 
 def test_a_night_with_nobody_there_is_a_handover_too(bench: Bench) -> None:
@@ -396,7 +436,7 @@ def test_a_night_with_nobody_there_is_a_handover_too(bench: Bench) -> None:
     count_all(bench, by="AA")
     read_all(bench, by="AA")
     bench.say(ReadHandoverPage(), by="AA")
-    bench.say(AcceptHandover(), by="AA")
+    bench.say(AcceptHandover(talked="face to face"), by="AA")
 
     assert (bench.state.responsible, bench.state.shift) == ("AA", 1)
 
@@ -407,7 +447,7 @@ def test_an_empty_handover_has_nothing_to_count() -> None:
     bench.say(OfferHandover("nothing left"))
 
     bench.say(ReadHandoverPage(), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
 
     assert bench.state.responsible == "BB"
 
@@ -472,7 +512,7 @@ def test_what_was_read_back_is_read_back_again_when_it_has_changed() -> None:
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not read back yet")
     for line in list_lines_to_read_back(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
 
 
 def test_a_count_is_made_again_after_an_hour_and_after_work_on_the_carrier() -> None:
@@ -493,7 +533,7 @@ def test_a_count_is_made_again_after_an_hour_and_after_work_on_the_carrier() -> 
     bench.say(ReadHandoverPage(), by="BB")
     assert bench.refused(AcceptHandover(), by="BB").wrong.startswith("not counted yet")
     count_all(bench)
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
 
 
 def test_who_miscounted_counts_again_until_the_handover_is_accepted_and_both_counts_stay() -> None:
@@ -507,7 +547,7 @@ def test_who_miscounted_counts_again_until_the_handover_is_accepted_and_both_cou
     assert bench.state.list_open_differences() == []
     said = [difference.resolved for difference in bench.state.differences.values()]
     assert said == ["counted again: 6 · BB", "counted again: 4 · BB"]
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
 
 
 def test_what_is_in_rework_stands_on_the_page_wherever_it_is_by_now() -> None:

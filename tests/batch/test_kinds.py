@@ -136,7 +136,7 @@ def everything_once() -> Bench:
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), by="BB")
     bench.say(ReadHandoverPage(), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
     bench.say(ConfirmClock("radio"), by="LL")
     bench.say(PutBack(bench.begin(load).number))
     load = bench.say(MovePieces(load, onto=2))[0].body["load"]
@@ -148,7 +148,7 @@ def everything_once() -> Bench:
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), by="AA")
     bench.say(ReadHandoverPage())
-    bench.say(AcceptHandover())
+    bench.say(AcceptHandover(talked="face to face"))
     bench.through(load, 30)
     bench.through(bench.form(40))
     bench.through(bench.form(50))

@@ -159,7 +159,7 @@ class Life:
             self.do(ReadBackLine(line.key), taker)
         for one in self.batch.list_open_differences():
             self.do(ResolveDifference(one.seq, "counted again together"), "LL")
-        return self.do(AcceptHandover(), taker)
+        return self.do(AcceptHandover(talked="face to face"), taker)
 
     def do(self, command: Command, by: str) -> str:
         name = f"{type(command).__name__} by {by}"

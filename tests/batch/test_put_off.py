@@ -54,7 +54,7 @@ def hand_over(bench: Bench, to: str) -> None:
         bench.say(CountSubjectPieces(subject.key, subject.expected), to)
     for line in list_lines_to_read_back(bench.state, bench.clock(), to):
         bench.say(ReadBackLine(line.key), to)
-    bench.say(AcceptHandover(), to)
+    bench.say(AcceptHandover(talked="face to face"), to)
 
 
 def test_a_note_with_an_owner_or_a_time_outlasts_handovers_until_it_is_done(bench: Bench) -> None:

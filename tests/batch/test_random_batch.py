@@ -438,7 +438,7 @@ class RandomBatch(RuleBasedStateMachine):
             self.try_(ReadHandoverPage(), taker)
             for one in self.bench.state.list_open_differences():
                 self.try_(ResolveDifference(one.seq, "counted again together"), "LL")
-            self.try_(AcceptHandover(), taker)
+            self.try_(AcceptHandover(talked="face to face"), taker)
 
     @rule(seconds=st.sampled_from([1.0, 600.0, 4000.0, 50_000.0, 200_000.0]))
     def time_passes(self, seconds: float) -> None:

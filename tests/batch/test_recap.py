@@ -96,7 +96,7 @@ def hand_over(bench: Bench, taker: str = "BB") -> None:
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), taker)
     bench.say(ReadHandoverPage(), taker)
-    bench.say(AcceptHandover(), taker)
+    bench.say(AcceptHandover(talked="face to face"), taker)
 
 
 def seen_by(bench: Bench, load: int, who: str) -> str:
@@ -144,7 +144,7 @@ def test_who_handed_over_is_no_longer_at_the_load(bench: Bench) -> None:
     bench.say(ReadHandoverPage(), "AA")
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), "AA")
-    bench.say(AcceptHandover(), "AA")
+    bench.say(AcceptHandover(talked="face to face"), "AA")
     assert seen_by(bench, other, "AA").startswith("CC is also working on this load")
 
 

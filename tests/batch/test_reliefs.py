@@ -72,7 +72,7 @@ def test_a_break_is_short_for_who_knows_the_work_and_safety_is_read_back_all_the
     bench.say(ReadHandoverPage(), "BB")
     assert bench.refused(AcceptHandover(), "BB").wrong.startswith("not read back yet: Mill: load 1")
     assert read_back(bench, "BB") == 1
-    entry = bench.say(AcceptHandover(), "BB")[0]
+    entry = bench.say(AcceptHandover(talked="face to face"), "BB")[0]
     assert describe(bench.state, entry) == "taken over from AA, without counts"
     assert bench.state.responsible == "BB"
 
@@ -86,7 +86,7 @@ def test_who_does_not_know_the_work_counts_at_a_break_too(bench: Bench, who: str
     read_back(bench, who)
     assert bench.refused(AcceptHandover(), who).wrong.startswith("not counted yet: ")
     count(bench, who)
-    bench.say(AcceptHandover(), who)
+    bench.say(AcceptHandover(talked="face to face"), who)
 
 
 def test_where_something_is_out_of_the_ordinary_a_break_takes_a_full_handover(bench: Bench) -> None:
@@ -144,7 +144,7 @@ def test_after_a_long_absence_everything_is_read_back(bench: Bench) -> None:
     bench.say(ReadHandoverPage(), "BB")
     count(bench, "BB")
     assert read_back(bench, "BB") == count_lines(bench)
-    signed = bench.say(AcceptHandover(), "BB")[0].body
+    signed = bench.say(AcceptHandover(talked="face to face"), "BB")[0].body
     assert signed["risks"] == ["whoever takes over has not worked on it for a week or more"]
 
 
@@ -160,7 +160,7 @@ def test_who_is_new_to_the_batch_or_to_a_station_that_runs_makes_it_a_handover_o
     bench.say(ReadHandoverPage(), "CC")
     count(bench, "CC")
     read_back(bench, "CC")
-    signed = bench.say(AcceptHandover(), "CC")[0].body
+    signed = bench.say(AcceptHandover(talked="face to face"), "CC")[0].body
     assert signed["risks"] == ["whoever takes over has not worked on this batch yet at a station that runs now"]
 
 
@@ -191,7 +191,9 @@ def test_after_a_long_shift_remarks_are_needed_if_the_shop_says_so(bench: Bench)
     bench.say(ReadHandoverPage(), "BB")
     count(bench, "BB")
     read_back(bench, "BB")
-    assert bench.say(AcceptHandover(), "BB")[0].body["risks"] == ["whoever hands over has worked a long shift"]
+    assert bench.say(AcceptHandover(talked="face to face"), "BB")[0].body["risks"] == [
+        "whoever hands over has worked a long shift"
+    ]
 
 
 def test_a_night_between_parts_two_shifts(bench: Bench) -> None:
@@ -213,7 +215,7 @@ def test_handovers_are_measured_and_the_close_out_report_says_what_they_took_and
     bench.clock.forward(240)
     count(bench, "BB")
     lines = read_back(bench, "BB")
-    bench.say(AcceptHandover(), "BB")
+    bench.say(AcceptHandover(talked="face to face"), "BB")
     bench.say(StrikeOut(wrong, "tool 2 is not"), "AA")
     own = bench.say(Note("begun"), "BB")[0].seq
     bench.say(StrikeOut(own, "not yet"), "BB")

@@ -150,7 +150,7 @@ def test_the_physical_count_agrees_with_where_held_pieces_lie(bench: Bench) -> N
     bench.say(ReadHandoverPage(), "BB")
     for line in build_handover_page(bench.state, bench.clock()):
         assert not any(one.safety for one in line.lines)
-    bench.say(AcceptHandover(), "BB")
+    bench.say(AcceptHandover(talked="face to face"), "BB")
     assert not bench.state.list_open_differences()
 
 

@@ -330,7 +330,7 @@ def test_signed_kinds_are_locked(bench: Bench) -> None:
         bench.say(CountSubjectPieces(subject.key, subject.expected), by="BB")
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), by="BB")
-    bench.say(AcceptHandover(), by="BB")
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
     bench.say(AnswerQuestion(question, "load 1, the groove"))
 
     handed_over = {

@@ -46,7 +46,7 @@ def handed_over(bench: Bench, taker: str = "BB") -> None:
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), by=taker)
     bench.say(ReadHandoverPage(), by=taker)
-    bench.say(AcceptHandover(), by=taker)
+    bench.say(AcceptHandover(talked="face to face"), by=taker)
 
 
 def test_the_lines_stand_in_the_order_of_the_work(bench: Bench) -> None:

@@ -118,7 +118,7 @@ def test_a_signed_sheet_stays_as_it_was_and_none_is_offered_while_a_handover_is_
         bench.say(CountSubjectPieces(subject.key, subject.expected), "BB")
     for line in list_safety_lines(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), "BB")
-    bench.say(AcceptHandover(), "BB")
+    bench.say(AcceptHandover(talked="face to face"), "BB")
     assert list_handover_offers(source(bench), blind=False)[-1].title.startswith("Handover 1, LL to BB")
     signed = make_signed_offer(source(bench), 1).write()
     assert "? Which lacquer? (BB)\n    OPEN" in signed

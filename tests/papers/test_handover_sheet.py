@@ -93,7 +93,7 @@ def test_after_the_count_it_shows_both_figures_and_says_where_they_differ() -> N
     bench.say(ReadHandoverPage(), "BB")
     [difference] = bench.state.list_open_differences()
     bench.say(ResolveDifference(difference.seq, "one is at the gauge"), "LL")
-    bench.say(AcceptHandover(), "BB")
+    bench.say(AcceptHandover(talked="face to face"), "BB")
 
     text = sheet(bench, "BB")
 
@@ -113,7 +113,7 @@ def test_where_nobody_was_there_the_sheet_says_so_and_asks_for_each_line() -> No
 
     said = "Nobody was there to talk to: confirm each line as if face to face."
     assert said in sheet(bench, "BB")
-    assert bench.refused(AcceptHandover(), by="BB").why == "handover"
+    assert bench.refused(AcceptHandover(talked="face to face"), by="BB").why == "handover"
 
     talked = half_done()
     talked.say(OfferHandover("go on with load 3"), "LL")

@@ -179,7 +179,7 @@ def handed(folder: Path) -> None:
         taker.do(CountSubjectPieces(subject.key, subject.expected))
     for line in list_safety_lines(shop.batch(id), clock()):
         taker.do(ReadBackLine(line.key))
-    taker.do(AcceptHandover())
+    taker.do(AcceptHandover(talked="face to face"))
     taker.do(ClearCondition("mill", "guard off", "new hinge"))
     shop.close()
 

@@ -361,15 +361,54 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         await pilot.press("enter", "n", "escape", "enter")
         assert shop.batch(half).responsible == "LL", "no acceptance, no transfer"
         assert "BB takes B0001 over from LL and is responsible from now on." in seen(app)
+        assert "Did you talk it over with LL, face to face?" in seen(app)
         await pilot.press("y", "y")
 
     state = shop.batch(half)
     assert (state.responsible, state.handover, state.shift) == ("BB", None, 1)
     assert state.list_open_differences() == []
+    assert state.entries[-1].body["talked"] == "face to face"
     assert [entry.kind for entry in state.entries].count("handover_accepted") == 1
     read_back = [entry.body["text"] for entry in state.entries if entry.kind == "read_back"]
     assert sorted(read_back) == sorted(lines), "each once, at its load's count or by its own key"
     assert next(iter(state.questions.values())).answer == "yes · BB"
+
+
+async def test_who_did_not_talk_face_to_face_says_how_or_why_not(
+    open_app: Open, shop: Shop, half: str, clock: ManualClock
+) -> None:
+    """HSE: face to face where possible. A no takes a reason and counts as a risk."""
+    offered(shop, half)
+    taken_to(shop, half, clock)
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        assert screen.stage == "accept"
+        await pilot.press("d")
+        assert isinstance(app.screen, ChoiceDialog)
+        await pilot.press("enter")
+        assert isinstance(app.screen, ChoiceDialog), "Enter alone signs nothing"
+        await pilot.press("2", "enter")
+        assert isinstance(app.screen, FormDialog), "not without a reason"
+        await pilot.press("f2", "enter")
+        assert "BB is now responsible (from LL)" in words(app)
+    signed = shop.batch(half).entries[-1].body
+    assert (signed["talked"], signed["why"]) == ("none", "they had left already")
+    assert "whoever hands over and whoever takes over have not talked" in signed["risks"]
+
+
+async def test_a_talk_by_phone_is_on_record_and_no_risk(
+    open_app: Open, shop: Shop, half: str, clock: ManualClock
+) -> None:
+    offered(shop, half)
+    taken_to(shop, half, clock)
+    app = open_app("BB")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("d", "1")
+    signed = shop.batch(half).entries[-1].body
+    assert signed["talked"] == "by phone or radio"
+    assert not [risk for risk in signed["risks"] if "talked" in risk]
 
 
 async def test_a_number_with_all_its_digits_goes_on_by_itself_and_enter_records_what_was_typed(

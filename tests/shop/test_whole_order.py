@@ -101,7 +101,7 @@ def hand_over(floor: Floor, giver: str, taker: str) -> None:
     outgoing, incoming, lead = floor.hand(giver), floor.hand(taker), floor.hand("LL")
     outgoing.do(OfferHandover("half done, epoxy cures; the gauge is away, see the waiver"))
     with pytest.raises(Refused, match="annot take it over"):
-        outgoing.do(AcceptHandover())
+        outgoing.do(AcceptHandover(talked="face to face"))
     found = list_count_subjects(floor.batch)
     assert sum(subject.expected for subject in found) == floor.batch.started - sum(
         place.where == "scrap" and not place.sits for place in floor.batch.places.values()
@@ -114,13 +114,13 @@ def hand_over(floor: Floor, giver: str, taker: str) -> None:
     lines = list_safety_lines(floor.batch, floor.clock())
     assert f"difference {difference.seq}" in {line.key for line in lines}
     with pytest.raises(Refused, match=r"count does not match.*, recount"):
-        incoming.do(AcceptHandover())
+        incoming.do(AcceptHandover(talked="face to face"))
     lead.do(ResolveDifference(difference.seq, "one lay under the clamp bar"))
     with pytest.raises(Refused, match="ot read back yet"):
-        incoming.do(AcceptHandover())
+        incoming.do(AcceptHandover(talked="face to face"))
     for line in list_safety_lines(floor.batch, floor.clock()):
         incoming.do(ReadBackLine(line.key))
-    incoming.do(AcceptHandover())
+    incoming.do(AcceptHandover(talked="face to face"))
     assert floor.batch.responsible == taker
 
 

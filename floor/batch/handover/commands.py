@@ -6,9 +6,10 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, require_whole_number
 from floor.batch.counting.blind_count import find_blind_subjects, list_count_subjects
 from floor.batch.events import make_drafts
-from floor.batch.handover.events import Relief
+from floor.batch.handover.events import Relief, Talk
 from floor.batch.handover.page import (
     RISKS,
+    asks_for_talk,
     find_risks,
     list_lines_at,
     list_lines_to_read_back,
@@ -222,6 +223,10 @@ class AcceptHandover:
 
     supervisor: str = ""
     """Who supervises and talked it through with the taker, after an injury or illness."""
+    talked: Talk = ""
+    """How giver and taker talked it over; asked unless nobody was there, or the talk was with the supervisor."""
+    why: str = ""
+    """Why they did not talk: it counts as a risk."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         handover = _incoming(batch, context)
@@ -245,8 +250,27 @@ class AcceptHandover:
         if silent:
             raise Refused("handover", f"not read back yet: {silent[0].text}", "read back each safety line")
         supervisor = self._need_supervisor(context) if handover.relief == "illness" else ""
-        hours = context.elsewhere.long_shift_hours
-        return make_drafts(sign_page(batch, handover, context.now, context.by.initials, supervisor, hours))
+        return make_drafts(
+            sign_page(
+                batch,
+                handover,
+                context.now,
+                context.by.initials,
+                supervisor=supervisor,
+                long_shift_hours=context.elsewhere.long_shift_hours,
+                talked=self.talked,
+                why=self._need_talk(handover),
+            )
+        )
+
+    def _need_talk(self, handover: OpenHandover) -> str:
+        """Why the two did not talk; refused until it is said how they did, or why not (HND-02)."""
+        if self.talked == "none":
+            return require_reason(self.why, "taking over without a talk")
+        if not self.talked and asks_for_talk(handover):
+            wrong = f"nobody has said whether you talked it over with {handover.by}"
+            raise Refused("handover", wrong, "say how you talked; or that you did not, and why", field="talked")
+        return ""
 
     def _need_supervisor(self, context: Context) -> str:
         """The lead with whom it was talked through; for a lead who takes over, any second person."""

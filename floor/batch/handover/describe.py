@@ -15,6 +15,7 @@ from floor.batch.events import (
     QuestionAsked,
     ReadBack,
 )
+from floor.batch.handover.offers import say_talk
 from floor.batch.state import Batch
 
 
@@ -59,9 +60,9 @@ def _question_answered(batch: Batch, event: QuestionAnswered) -> str:
 
 @describes(HandoverAccepted)
 def _handover_accepted(batch: Batch, event: HandoverAccepted) -> str:
-    talked = f", talked through with {event.supervisor}" if event.supervisor else ""
+    through = f", talked through with {event.supervisor}" if event.supervisor else ""
     counted = ", without counts" if event.depth == "short" else ""
-    return f"taken over from {event.giver}{counted}{talked}"
+    return f"taken over from {event.giver}{counted}{through}" + (f", {said}" if (said := say_talk(event)) else "")
 
 
 @describes(DifferenceResolved)

@@ -7,6 +7,8 @@ from floor.batch.event_base import Event, alias_field, register_event, register_
 Relief = Literal["", "break", "illness"]
 Depth = Literal["", "short", "whole"]
 """The usual one, one without counts, one with every line read back."""
+Talk = Literal["", "face to face", "by phone or radio", "none"]
+"""How giver and taker talked; empty where nobody was there to talk to, and in older records."""
 
 
 @register_event("handover_offered", "handover", locked=True)
@@ -99,6 +101,9 @@ class HandoverAccepted(Event):
     """What was asked of the taker."""
     supervisor: str = ""
     """The lead with whom the taker talked it through, at a relief for injury or illness."""
+    talked: Talk = ""
+    why: str = ""
+    """Why they did not talk."""
 
 
 @register_event("difference_resolved", "handover", locked=True, proves=False)

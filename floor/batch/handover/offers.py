@@ -85,6 +85,13 @@ def list_handovers(batch: Batch) -> list[HandoverHistory]:
     return found
 
 
+def say_talk(event: HandoverAccepted) -> str:
+    """How giver and taker talked: ``talked face to face``; empty where it was not asked."""
+    if event.talked == "none":
+        return f"without a talk: {event.why}"
+    return f"talked {event.talked}" if event.talked else ""
+
+
 def find_current_handover(batch: Batch) -> HandoverHistory | None:
     """The open handover, or the one that the very last entry accepted."""
     last = next(reversed(list_handovers(batch)), None)

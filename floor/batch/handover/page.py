@@ -77,6 +77,11 @@ class Section:
     """Shown for an empty section."""
 
 
+def asks_for_talk(handover: OpenHandover) -> bool:
+    """Whether the taker can talk with who hands over: nobody is there in a night alone, or after an injury."""
+    return not handover.unattended and handover.relief != "illness"
+
+
 def find_depth(batch: Batch, taker: str, now: Moment) -> Depth:
     """How deep the open handover goes for this taker (HND-21, HND-22, HND-20).
 
@@ -184,7 +189,7 @@ def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = (), t
 
 RiskKind = Literal[
     "condition", "waived", "unproved", "out of limits", "gauge", "mismatch", "clock", "maintenance", "stopped",
-    "exception", "skipped", "relief", "absent", "new", "new there", "long shift",
+    "exception", "skipped", "relief", "absent", "new", "new there", "long shift", "no talk",
 ]  # fmt: skip
 
 RISKS: dict[RiskKind, str] = {
@@ -204,8 +209,9 @@ RISKS: dict[RiskKind, str] = {
     "new": "whoever takes over has not worked on this batch yet",
     "new there": "whoever takes over has not worked on this batch yet at a station that runs now",
     "long shift": "whoever hands over has worked a long shift",
+    "no talk": "whoever hands over and whoever takes over have not talked",
 }
-"""What makes a handover a higher risk, in words."""
+"""What makes a handover a higher risk, in words; whether the two talked is known only as it is accepted."""
 
 
 def find_risks(

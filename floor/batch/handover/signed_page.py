@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from floor.batch import events
 from floor.batch.counting.blind_count import CountSubject, list_count_subjects
+from floor.batch.handover.events import Talk
 from floor.batch.handover.page import (
     RISKS,
     PageLine,
+    RiskKind,
     Section,
     build_handover_page,
     find_depth,
@@ -19,14 +21,30 @@ from floor.entry import Moment
 
 
 def sign_page(
-    batch: Batch, handover: OpenHandover, now: Moment, taker: str, supervisor: str = "", long_shift_hours: float = 0.0
+    batch: Batch,
+    handover: OpenHandover,
+    now: Moment,
+    taker: str,
+    *,
+    supervisor: str = "",
+    long_shift_hours: float = 0.0,
+    talked: Talk = "",
+    why: str = "",
 ) -> events.HandoverAccepted:
-    """What is recorded of a handover that is accepted now, everything asked for having been counted."""
+    """What is recorded of a handover that is accepted now, everything asked for having been counted.
+
+    Args:
+        why: why the two did not talk.
+    """
+    risks: list[RiskKind] = [*find_risks(batch, now, taker, long_shift_hours)]
+    risks += ["no talk"] if talked == "none" else []
     return events.HandoverAccepted(
         giver=handover.by,
-        risks=tuple(RISKS[kind] for kind in find_risks(batch, now, taker, long_shift_hours)),
+        risks=tuple(RISKS[kind] for kind in risks),
         depth=find_depth(batch, taker, now),
         supervisor=supervisor,
+        talked=talked,
+        why=why,
         page=tuple(
             events.SignedSection(
                 title=section.title,

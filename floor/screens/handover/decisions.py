@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from floor.batch.corrections.put_off import list_put_off
+from floor.batch.handover.page import asks_for_talk
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.handover.forms import (
     answer_question,
+    ask_how_talked,
     mark_note_done,
     offer_handover,
     settle_difference,
@@ -27,6 +29,8 @@ def list_decisions(screen: BatchFrame, stage: Stage, typed: dict[str, str]) -> M
         found["answer a question"] = lambda: answer_question(screen)
     if list_put_off(batch):
         found["mark as done what was put off"] = lambda: mark_note_done(screen)
+    if stage == "accept" and batch.handover is not None and asks_for_talk(batch.handover):
+        found["accept without a talk face to face"] = lambda: ask_how_talked(screen)
     if stage == "prepare":
         found["leave the batch unattended"] = lambda: offer_handover(screen, typed, unattended=True)
         found["mid-shift relief: break"] = lambda: offer_handover(screen, typed, relief="break")

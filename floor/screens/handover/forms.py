@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import timedelta
+from typing import Final
 
 from floor.batch.corrections.commands import MarkNoteDone, Note
 from floor.batch.corrections.put_off import list_put_off
@@ -16,9 +17,9 @@ from floor.batch.handover.commands import (
     ResolveDifference,
     WithdrawHandover,
 )
-from floor.batch.handover.events import Relief
+from floor.batch.handover.events import Relief, Talk
 from floor.batch.handover.offers import list_next_shift_notes
-from floor.batch.handover.page import RISKS, find_risks, say_difference
+from floor.batch.handover.page import RISKS, asks_for_talk, find_risks, say_difference
 from floor.entry import Entry
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
@@ -26,6 +27,8 @@ from floor.screens.frame.screen import BatchFrame
 from floor.wall import WHEN, describe_wrong_time, format_local, parse_typed_time
 
 LEFT = ("machines off, air and heat shut", "one cycle finishing, all else off", "oven on its timer, rest off")
+PHONE: Final = "by phone or radio"
+NO_TALK = ("they had left already", "called away", "no phone or radio here")
 SETTLED = ("recounted together: the record is right", "found", "set aside as scrap in the record")
 
 
@@ -172,7 +175,7 @@ def mark_note_done(screen: BatchFrame) -> None:
 
 
 def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
-    """Sign for the batch; the screen says what stands open on it, and what signing means."""
+    """Sign for the batch, and that the two talked face to face; the screen asks so, and says what stands open."""
     batch = screen.current_batch
     handover = batch.handover
     assert handover is not None
@@ -182,7 +185,8 @@ def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
         screen.say(f"{screen.session.who} is now responsible (from {before}). e: papers")
 
     if handover.relief != "illness":
-        screen.give(batch.id, AcceptHandover(), lambda _: done(handover.by))
+        talked: Talk = "face to face" if asks_for_talk(handover) else ""
+        screen.give(batch.id, AcceptHandover(talked=talked), lambda _: done(handover.by))
         return
     fields = [FieldSpec("second", "Talked with", needed=True), FieldSpec("pin", "Their PIN", secret=True)]
 
@@ -202,3 +206,28 @@ def accept_handover(screen: BatchFrame, accepted: Callable[[], None]) -> None:
         "After an injury or illness: with a lead, or if you are one, with a second person.",
         "second",
     )
+
+
+def ask_how_talked(screen: BatchFrame) -> None:
+    """Sign without a talk face to face: by phone or radio, or not at all, which takes a reason."""
+    handover = screen.current_batch.handover
+    assert handover is not None, "there is nothing to accept else"
+
+    def signed() -> None:
+        screen.say(f"{screen.session.who} is now responsible (from {handover.by}). e: papers")
+
+    def picked(talked: str | None) -> None:
+        if talked == PHONE:
+            screen.give(screen.batch_id, AcceptHandover(talked=PHONE), lambda _: signed())
+        elif talked is not None:
+            screen.ask_and_give(
+                screen.batch_id,
+                f"Why did you not talk with {handover.by}?",
+                [FieldSpec("why", "Reason", picks=NO_TALK, needed=True)],
+                lambda given: AcceptHandover(talked="none", why=given["why"]),
+                lambda _: signed(),
+                "It counts as a risk of this handover.",
+            )
+
+    choices = [Choice(PHONE, "yes, by phone or radio: accept and sign"), Choice("none", "no: say why, then sign")]
+    screen.ask(ChoiceDialog(f"Did you talk it over with {handover.by}?", choices, acts=True), picked)

@@ -9,6 +9,7 @@ from textual.content import Content
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, list_count_subjects
 from floor.batch.handover.page import (
     PageLine,
+    asks_for_talk,
     build_handover_page,
     list_lines_to_read_back,
     list_safety_lines,
@@ -113,12 +114,15 @@ def draw_acceptance(batch: Batch, who: str, width: int) -> Rows:
     rows = [Content(line) for sign, text in said for line in wrap_text(text, sign, width=width)]
     before = handover.by if handover else batch.responsible
     last = f"{who} takes {batch.id} over from {before} and is responsible from now on."
-    asked = "n: ask a question    y: accept and sign"
+    keys = "n: ask a question    y: accept and sign"
+    if handover is not None and asks_for_talk(handover):
+        last += f" Did you talk it over with {before}, face to face?"
+        keys = "y: yes; accept and sign    d: by phone, or not    n: ask a question"
     return [
         *rows,
         Content(""),
         *(_row(text, "bold") for text in wrap_text(last, width=width)),
-        _row(asked, "bold $accent"),
+        *(_row(text, "bold $accent") for text in wrap_text(keys, width=width)),
     ]
 
 
