@@ -382,9 +382,19 @@ class Batch:
         over = route is not None and route.ops and load.at is not None and load.at > route.ops[-1]
         return None if over else route
 
-    def format_op_title(self, load: Load, op: int) -> str:
-        """The title of an operation for a load, marked if it is rework."""
-        return ("rework: " if self.find_rework(load) else "") + self.checklist.ops[op].title
+    def format_op_title(self, load: Load, op: int, *, returns: bool = False) -> str:
+        """The title of an operation for a load, marked if it is rework.
+
+        Args:
+            returns: whether rework says where its pieces return to: the operation that found them (CBP-52).
+        """
+        title = self.checklist.ops[op].title
+        if self.find_rework(load) is None:
+            return title
+        sent = {load.detours[-1].found} if load.detours else {self.found.get(piece, 0) for piece in self.present(load)}
+        ahead = sorted(found for found in sent if found > op) if returns else []
+        back = f", back to op {' and '.join(map(str, ahead))}" if ahead else ""
+        return f"rework{back}: {title}"
 
     def format_carrier(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)

@@ -171,10 +171,13 @@ def test_rework_in_place_goes_back_with_its_own_steps_and_meets_the_load_again(b
     run = bench.begin(load)
     assert (run.pieces, run.rework) == ((2, 3), "touch up")
     assert "20 rework: Coat" in begin_line(bench, load)
+    assert bench.state.format_op_title(bench.state.loads[load], 20, returns=True) == "rework, back to op 30: Coat"
     keys = [line.key for line in bench.walk(load).lines]
     assert keys.index("rework touch up 1") < keys.index("mix") < keys.index("coat")
     bench.through(load, 20)
     bench.until(load, "count")
+    title = bench.state.format_op_title(bench.state.loads[load], 30, returns=True)
+    assert title == "rework: Cut free", "it is back there"
     assert bench.run_of(load).rework == "", "the route's own steps belong to where it begins"
     assert bench.state.total("finished") == 0
     count(bench, load)
@@ -216,6 +219,8 @@ def test_a_rework_within_a_rework_comes_back_to_where_it_left(bench: Bench) -> N
     bench.through(load, 10)
     count(bench, load, MarkedPieces("thin", ("A2",)))  # at op 20, on the way of the first rework
     assert [(d.found, d.at) for d in bench.state.loads[load].detours] == [(30, 30), (20, 20)]
+    title = bench.state.format_op_title(bench.state.loads[load], 10, returns=True)
+    assert title == "rework, back to op 20: Mill the groove", "of the inner one"
 
     bench.through(load, 20)
     assert bench.state.loads[load].at == 30

@@ -357,6 +357,7 @@ def test_behind_its_last_operation_a_reworked_load_is_one_like_any_other() -> No
     load = reload(bench, 12, "strip")
     assert bench.state.list_leg_ops(load) == (12, 14, 20, 30)
     assert bench.state.format_op_title(load, 12) == "rework: Strip the coat"
+    assert bench.state.format_op_title(load, 12, returns=True) == "rework, back to op 20: Strip the coat"
     bench.through(load.number, 12, 14, 20)
     assert (load.at, bench.state.format_op_title(load, 30), list_pieces_in_rework(bench.state)) == (30, "Cut free", [])
 

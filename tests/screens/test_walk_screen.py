@@ -13,6 +13,7 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
+from floor.batch.counting.commands import MarkedPieces
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideOut
 from floor.batch.lifecycle.commands import OpenBatch
@@ -1001,3 +1002,13 @@ async def test_in_a_long_form_each_field_has_a_line_with_its_limits_and_its_plac
             focused = app.focused
             assert focused is not None
             assert form.query_one(".form-fields").region.contains_region(focused.region), "in sight"
+
+
+async def test_the_walk_of_a_rework_says_where_its_pieces_return_to(place: Place) -> None:
+    """DOE-STD-1029-92, branching and referencing (from memory)."""
+    load = place.load()
+    for marks in ((), (), (MarkedPieces("bare", ("A1",)),)):
+        assert place.hand.work(load, marks=marks)
+    run = int(place.hand.do(BeginRun(load, anyway=True))[0].body["run"])
+    async with on_walk(place, run) as (app, _, _):
+        assert "op 20 rework, back to op 30: Coat" in strip(app)

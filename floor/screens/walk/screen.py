@@ -143,7 +143,7 @@ class WalkScreen(RunFrame):
         batch, run = self.current_batch, self.current_run
         part = batch.checklist.part
         load = batch.loads[run.load]
-        carrier, title = batch.format_carrier(load), batch.format_op_title(load, run.op)
+        carrier, title = batch.format_carrier(load), batch.format_op_title(load, run.op, returns=True)
         if batch.operation(run.op).also_at:
             carrier += f" at {batch.checklist.station(run.station).name}"
         where = f"{carrier}  op {run.op} {title}"
