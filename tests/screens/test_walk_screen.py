@@ -13,8 +13,9 @@ from textual.pilot import Pilot
 from textual.widgets import Input, Static
 
 from floor.app import FloorApp
+from floor.batch.corrections.commands import Note
 from floor.batch.counting.commands import MarkedPieces
-from floor.batch.gates.commands import Prove
+from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideOut
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
@@ -1012,3 +1013,32 @@ async def test_the_walk_of_a_rework_says_where_its_pieces_return_to(place: Place
     run = int(place.hand.do(BeginRun(load, anyway=True))[0].body["run"])
     async with on_walk(place, run) as (app, _, _):
         assert "op 20 rework, back to op 30: Coat" in strip(app)
+
+
+async def test_a_note_offers_what_people_noted_last_by_one_key(place: Place) -> None:
+    """Notes are optional, and picked phrases come first: a typed one costs seven seconds."""
+    place.shop.do(place.id, Note("coolant low"), "AA")
+    place.shop.do(place.id, Note("Floor found the file damaged", abnormal=True), "AA")
+    run = place.at(place.load(), "start")
+    async with on_walk(place, run) as (app, keys, _):
+        await keys.press("n")
+        assert "coolant low" in words(app)
+        assert "Floor found" not in words(app), "no phrase of theirs"
+        await keys.press("f2", "enter", "enter")
+        await keys.until(lambda: place.batch.entries[-1].body.get("run") == run, "the note")
+        assert (place.batch.entries[-1].kind, place.batch.entries[-1].body["text"]) == ("noted", "coolant low")
+
+
+async def test_a_waiver_offers_the_reasons_of_the_last_ones_by_one_key(place: Place) -> None:
+    first, second = place.load(), place.load()
+    run = place.at(first, "Measure groove depth")
+    line = place.hand.current(first)
+    assert line is not None
+    place.shop.do(place.id, Waive(run, line.key, "gauge is away"), "LL")
+    place.through(first, 10)
+    run = place.at(second, "Measure groove depth")
+    async with on_walk(place, run) as (app, keys, _):
+        app.session.who = "LL"
+        await keys.press("escape", "w", "f2", "enter")
+        await keys.until(lambda: len(place.batch.waivers) == 2, "the waiver")
+    assert [one.reason for one in place.batch.waivers.values()] == ["gauge is away"] * 2

@@ -1,3 +1,3 @@
 """Searching the record: filters, queries, and the trace of a piece."""
 
-__all__ = ["typed_criteria", "history_filter", "matching", "recorded_lots", "trace"]
+__all__ = ["typed_criteria", "history_filter", "matching", "recent_words", "recorded_lots", "trace"]

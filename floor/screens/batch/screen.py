@@ -19,10 +19,12 @@ from floor.batch.counting.blind_count import (
     hides_total,
 )
 from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled, is_wanted_at, list_pieces_out_of_work
+from floor.batch.events import WaiverClosed
 from floor.batch.gates.commands import CloseWaiver
 from floor.batch.lifecycle.commands import FormLoad, list_free_carriers, open_points
 from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run
+from floor.batch.search.recent_words import list_recent_words
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
 from floor.batch.walk.clocks_before_next_run import find_binding_clocks
@@ -393,7 +395,8 @@ class BatchScreen(BatchFrame):
 
         def chosen(key: str | None) -> None:
             if key is not None:
-                fields = [FieldSpec("why", "Resolution", needed=True)]
+                recent = list_recent_words(self.session.shop.batches, WaiverClosed, lambda one: [one.reason])
+                fields = [FieldSpec("why", "Resolution", picks=recent, needed=True)]
                 self.ask_and_give(
                     self.batch_id, "Close waiver", fields, lambda given: CloseWaiver(int(key), given["why"])
                 )

@@ -24,6 +24,7 @@ from floor.entry import Entry
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
+from floor.screens.walk.step_actions import list_recent_notes
 from floor.wall import WHEN, describe_wrong_time, format_local, parse_typed_time
 
 LEFT = ("machines off, air and heat shut", "one cycle finishing, all else off", "oven on its timer, rest off")
@@ -144,7 +145,7 @@ def add_handover_note(screen: BatchFrame) -> None:
 
     when = f"optional: 14:30 or {format_local(now + timedelta(days=1), WHEN)}"
     fields = [
-        FieldSpec("text", "Note", needed=True),
+        FieldSpec("text", "Note", picks=list_recent_notes(screen), needed=True),
         FieldSpec("owner", "Who does it", hint="initials, optional"),
         FieldSpec("due", "By when", hint=when, check=find_wrong_time),
     ]

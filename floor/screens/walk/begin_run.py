@@ -10,7 +10,9 @@ from textual.widgets import Static
 
 from floor.batch.command import require_reason
 from floor.batch.counting.blind_count import format_unless_blind
+from floor.batch.events import RunBegun
 from floor.batch.load import Load
+from floor.batch.search.recent_words import list_recent_words
 from floor.batch.state import Batch
 from floor.batch.stations.station_choice import open_stations
 from floor.batch.walk.commands import BeginRun
@@ -61,7 +63,8 @@ def start_run(screen: BeginScreen, batch_id: str, load: int, anyway: bool = Fals
         reasons.append(require_reason(given["why"], "starting before the handover is accepted"))
         return {}
 
-    fields = [FieldSpec("why", "Reason", needed=True)]
+    recent = list_recent_words(screen.session.shop.batches, RunBegun, lambda one: [one.exception])
+    fields = [FieldSpec("why", "Reason", picks=recent, needed=True)]
     screen.ask_form("Start before handover is accepted", fields, attempt, lambda: give(reasons[0]), EXCEPTION)
 
 

@@ -15,7 +15,9 @@ from textual.widgets import Static
 
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.counting.struck_count import list_struck_marks
+from floor.batch.events import Counted
 from floor.batch.load import Load
+from floor.batch.search.recent_words import list_recent_words
 from floor.batch.state import Batch
 from floor.checklist.operation import Reason
 from floor.checklist.reason_keys import assign_reason_keys
@@ -378,7 +380,11 @@ class CountScreen(RunFrame):
             self.notes[reason.code] = given["note"]
             return {}
 
-        fields = [FieldSpec("note", "Note", needed=True)]
+        def read_notes(event: Counted) -> list[str]:
+            return [mark.note for mark in event.marks if mark.reason == reason.code]
+
+        recent = list_recent_words(self.session.shop.batches, Counted, read_notes)
+        fields = [FieldSpec("note", "Note", picks=recent, needed=True)]
         self.floor.push_screen(
             FormDialog(f"{reason.text}: what is wrong?", fields, attempt), lambda taken: None if taken else otherwise()
         )

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
+from floor.batch.events import Noted, Waived
 from floor.batch.gates.commands import Waive, require_waivable, takes_second
+from floor.batch.search.recent_words import list_recent_words
 from floor.batch.walk.commands import Pause, SkipStep, require_skippable
 from floor.batch.walk.lines import Line
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
@@ -43,7 +45,8 @@ def _ask_waiver(screen: FloorScreen, batch: str, run: int, line: Line | None) ->
     except Refused as refused:
         screen.say_refused(refused)
         return
-    fields = [FieldSpec("why", "Reason", needed=True)]
+    recent = list_recent_words(screen.session.shop.batches, Waived, lambda one: [one.reason])
+    fields = [FieldSpec("why", "Reason", picks=recent, needed=True)]
     if takes_second(gate):
         fields += [FieldSpec("second", "Second person", needed=True), FieldSpec("pin", "Their PIN", secret=True)]
     key = line.key
@@ -58,13 +61,21 @@ def _ask_waiver(screen: FloorScreen, batch: str, run: int, line: Line | None) ->
     screen.ask_form(f"Waive: {line.title}", fields, attempt, screen.update_all, why)
 
 
+def list_recent_notes(screen: FloorScreen) -> tuple[str, ...]:
+    """What people noted last in the shop's open batches; what Floor itself noted as abnormal is no phrase of theirs."""
+    return list_recent_words(screen.session.shop.batches, Noted, lambda one: [] if one.abnormal else [one.text])
+
+
 def add_note(screen: FloorScreen, batch: str, run: int | None = None) -> None:
     """A note on the batch or on a run of it, also for the next shift."""
 
     def note(given: Values) -> Note:
         return Note(given["text"], run=run, next_shift=given["for"].strip().casefold().startswith("y"))
 
-    fields = [FieldSpec("text", "Note", needed=True), FieldSpec("for", "Show at handover? y/n", "n")]
+    fields = [
+        FieldSpec("text", "Note", picks=list_recent_notes(screen), needed=True),
+        FieldSpec("for", "Show at handover? y/n", "n"),
+    ]
     title = f"Note on batch {batch}" if run is None else "Note on this run"
     screen.ask_and_give(batch, title, fields, note, lambda _: screen.say("Noted"))
 
