@@ -40,6 +40,7 @@ def late(*seen: str, proofs: int = 0) -> Event:
 
 SAID: list[tuple[Event, str]] = [
     (events.Noted(text="smells"), "note: smells"),
+    (events.NoteDone(of=1), "done: entry 1"),
     (events.Noted(text="smells", abnormal=True), "abnormal: smells"),
     (events.Noted(text="smells", abnormal=True, next_shift=True), "for the next shift: smells"),
     (events.StruckOut(seq=3, reason="slip", what="noted"), "entry 3 struck out: slip"),

@@ -111,10 +111,11 @@ def test_its_time_is_a_cue_it_waits_in_what_next_and_rings_once(bench: Bench) ->
     assert (due.urgency, due.when) == ("later", bench.clock().at + timedelta(hours=2)), "without a time it has no row"
     assert look() == []
     bench.clock.forward(2 * 3600 + 1)
-    assert look() == ["OVERDUE since 09:00: swap the coolant; BB (noted by AA) · batch · B0001"]
+    assert look() == ["swap the coolant; BB; by 09:00 (noted by AA) · batch · B0001"]
     assert look() == []
     [due] = [one for one in list_due_tasks([bench.state], bench.clock()) if one.go == "handover"]
     assert (due.urgency, due.when) == ("now", None)
+    assert due.what == "OVERDUE since 09:00: swap the coolant; BB (noted by AA)"
 
 
 def test_it_keeps_the_batch_open(bench: Bench) -> None:

@@ -73,7 +73,7 @@ def test_a_break_is_short_for_who_knows_the_work_and_safety_is_read_back_all_the
     assert bench.refused(AcceptHandover(), "BB").wrong.startswith("not read back yet: Mill: load 1")
     assert read_back(bench, "BB") == 1
     entry = bench.say(AcceptHandover(talked="face to face"), "BB")[0]
-    assert describe(bench.state, entry) == "taken over from AA, without counts"
+    assert describe(bench.state, entry) == "taken over from AA, without counts, talked face to face"
     assert bench.state.responsible == "BB"
 
 
@@ -167,7 +167,8 @@ def test_who_is_new_to_the_batch_or_to_a_station_that_runs_makes_it_a_handover_o
 def test_a_station_that_stands_asks_for_no_experience_and_an_earlier_run_there_counts() -> None:
     bench = open_bench()
     first, second = bench.form(10), bench.form(10)
-    bench.until(first, "end", by="BB")
+    bench.until(first, "end")
+    bench.say(Note("chips are clear", run=bench.run_of(first).number), "BB")
     bench.say(Note("stock is in"), "CC")
     assert find_risks(bench.state, bench.clock(), "CC") == ("new there",)
     bench.through(first)

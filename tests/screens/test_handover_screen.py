@@ -145,10 +145,11 @@ async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, 
 
 @pytest.fixture
 def running(shop: Shop, batch: str, clock: ManualClock) -> str:
-    """A pallet is being cut, nothing is out of the ordinary, and BB has worked on the batch today."""
-    shop.do(batch, Note("stock is in"), "BB")
+    """A pallet is being cut, nothing is out of the ordinary, and BB has worked on it today."""
     hand = SimulatedOperator(shop, batch, "AA", clock, second="BB")
-    hand.work(hand.form(10), stop=lambda line: line.kind == "end")
+    load = hand.form(10)
+    hand.work(load, stop=lambda line: line.kind == "end")
+    shop.do(batch, Note("chips are clear", run=hand.run(load).number), "BB")
     return batch
 
 
@@ -356,7 +357,7 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         await pilot.press("n")
         await fill(pilot, "ok?")
         assert "not answered: it stays open" in seen(app)
-        await pilot.press("d")
+        await pilot.press("d", "1")
         await fill(pilot, "yes")
         await pilot.press("enter", "n", "escape", "enter")
         assert shop.batch(half).responsible == "LL", "no acceptance, no transfer"

@@ -1012,7 +1012,7 @@ async def test_the_walk_of_a_rework_says_where_its_pieces_return_to(place: Place
         assert place.hand.work(load, marks=marks)
     run = int(place.hand.do(BeginRun(load, anyway=True))[0].body["run"])
     async with on_walk(place, run) as (app, _, _):
-        assert "op 20 rework, back to op 30: Coat" in strip(app)
+        assert "op 20 rework, back to op 30: Coat" in str(app.screen.query_one("#head-left", Static).content)
 
 
 async def test_a_note_offers_what_people_noted_last_by_one_key(place: Place) -> None:

@@ -269,7 +269,7 @@ class AcceptHandover:
             return require_reason(self.why, "taking over without a talk")
         if not self.talked and asks_for_talk(handover):
             wrong = f"nobody has said whether you talked it over with {handover.by}"
-            raise Refused("handover", wrong, "say how you talked; or that you did not, and why", field="talked")
+            raise Refused("handover", wrong, "enter how you talked; or that you did not, with a reason", field="talked")
         return ""
 
     def _need_supervisor(self, context: Context) -> str:

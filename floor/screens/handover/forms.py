@@ -20,7 +20,6 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.events import Relief, Talk
 from floor.batch.handover.offers import list_next_shift_notes
 from floor.batch.handover.page import RISKS, asks_for_talk, find_risks, say_difference
-from floor.entry import Entry
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
@@ -133,24 +132,26 @@ def add_handover_note(screen: BatchFrame) -> None:
     """A note for the next shift; with an owner or a time it is work, and stays on the page until it is done."""
     now = screen.session.now().at
 
-    def find_wrong_time(typed: str) -> str:
-        return describe_wrong_time(typed, now) if typed.strip() and parse_typed_time(typed, now) is None else ""
+    def attempt(given: Values) -> Errors:
+        due = parse_typed_time(given["due"], now)
+        if given["due"].strip() and due is None:
+            return {"due": describe_wrong_time(given["due"], now)}
+        screen.session.do(screen.batch_id, Note(given["text"], next_shift=True, owner=given["owner"], due=due))
+        return {}
 
-    def note(given: Values) -> Note:
-        return Note(given["text"], next_shift=True, owner=given["owner"], due=parse_typed_time(given["due"], now))
-
-    def noted(made: list[Entry]) -> None:
-        puts_off = any(one.seq == made[0].seq for one in list_put_off(screen.current_batch))
+    def noted() -> None:
+        newest = screen.current_batch.seq
+        puts_off = any(one.seq == newest for one in list_put_off(screen.current_batch))
         screen.say("On the page until it is marked done (d)" if puts_off else "On the page")
 
     when = f"optional: 14:30 or {format_local(now + timedelta(days=1), WHEN)}"
     fields = [
         FieldSpec("text", "Note", picks=list_recent_notes(screen), needed=True),
         FieldSpec("owner", "Who does it", hint="initials, optional"),
-        FieldSpec("due", "By when", hint=when, check=find_wrong_time),
+        FieldSpec("due", "By when", hint=when),
     ]
     told = "With a person or a time it stays on the page until it is marked done."
-    screen.ask_and_give(screen.batch_id, "Note for the next shift", fields, note, noted, told, "text")
+    screen.ask_form("Note for the next shift", fields, attempt, noted, told, "text")
 
 
 def mark_note_done(screen: BatchFrame) -> None:
@@ -230,5 +231,5 @@ def ask_how_talked(screen: BatchFrame) -> None:
                 "It counts as a risk of this handover.",
             )
 
-    choices = [Choice(PHONE, "yes, by phone or radio: accept and sign"), Choice("none", "no: say why, then sign")]
+    choices = [Choice(PHONE, "yes, by phone or radio: accept and sign"), Choice("none", "no: give a reason, then sign")]
     screen.ask(ChoiceDialog(f"Did you talk it over with {handover.by}?", choices, acts=True), picked)

@@ -114,14 +114,14 @@ def draw_acceptance(batch: Batch, who: str, width: int) -> Rows:
     rows = [Content(line) for sign, text in said for line in wrap_text(text, sign, width=width)]
     before = handover.by if handover else batch.responsible
     last = f"{who} takes {batch.id} over from {before} and is responsible from now on."
-    keys = "n: ask a question    y: accept and sign"
+    told, keys = [last], "n: ask a question    y: accept and sign"
     if handover is not None and asks_for_talk(handover):
-        last += f" Did you talk it over with {before}, face to face?"
+        told.append(f"Did you talk it over with {before}, face to face?")
         keys = "y: yes; accept and sign    d: by phone, or not    n: ask a question"
     return [
         *rows,
         Content(""),
-        *(_row(text, "bold") for text in wrap_text(last, width=width)),
+        *(_row(text, "bold") for line in told for text in wrap_text(line, width=width)),
         *(_row(text, "bold $accent") for text in wrap_text(keys, width=width)),
     ]
 
