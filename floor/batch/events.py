@@ -6,7 +6,9 @@ is reported at a handover, or proves anything.
 
 from floor.batch.corrections.events import Noted, NoteDone, StruckOut, UnprovedSettled
 from floor.batch.counting.events import (
+    ENDS,
     Counted,
+    Decision,
     Disposed,
     Mark,
     ReadAgain,
@@ -111,20 +113,17 @@ from floor.batch.walk.events import (
 )
 
 __all__ = [
-    "KINDS", "AirRead", "AttemptRefused", "BackInService", "BatchClosed", "BatchOpened", "BeforeDecided",
+    "ENDS", "KINDS", "AirRead", "AttemptRefused", "BackInService", "BatchClosed", "BatchOpened", "BeforeDecided",
     "CarrierCounted", "CautionsRead", "ChecklistWeakened", "ClockConfirmed", "Condition", "ConditionCleared",
-    "ConditionReported", "Counted", "CycleEnded", "CycleStarted", "CycleStopped", "DifferenceResolved", "Disposed",
-    "Disturbed", "EnteredLate", "Event", "GaugeSuspected", "GoneOver", "Group", "HandoverAccepted", "HandoverOffered",
-    "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark", "MeasuredAgain",
-    "NewerEvent", "NoteDone", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead", "Paused",
-    "PiecesStarted", "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered", "QuestionAsked",
-    "ReadAgain",
-    "ReadBack", "Released", "RunBegun", "RunPutBack", "SampleTaken", "SetAside", "SetupTakenDown", "SignedCount",
-    "SignedLine",
-    "SignedMiscount", "SignedSection", "StepDone", "StepSkipped", "StepsChecked", "StruckOut", "SurplusBroughtBack",
-    "SurplusGoesOn", "SurplusTakenOut", "SuspectGaugeSettled", "TakenIn", "TakenOff", "ToolWorn", "TrialFactor",
-    "TrialFile", "TrialPiecesBack", "TrialPiecesTaken", "TrialPlanned", "TrialResult", "TrialSettingChosen",
-    "UnprovedSettled", "Waived",
-    "WaiverClosed", "WeakenedPoint", "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers",
-    "PiecesMoved",
+    "ConditionReported", "Counted", "CycleEnded", "CycleStarted", "CycleStopped", "Decision", "DifferenceResolved",
+    "Disposed", "Disturbed", "EnteredLate", "Event", "GaugeSuspected", "GoneOver", "Group", "HandoverAccepted",
+    "HandoverOffered", "HandoverWithdrawn", "LateProof", "LateRow", "LateSetup", "LoadFormed", "LotOpened", "Mark",
+    "MeasuredAgain", "NewerEvent", "NoteDone", "Noted", "OfRun", "OutDecided", "OutOfService", "OutSettled", "PageRead",
+    "Paused", "PiecesStarted", "ProgramFinding", "ProgramOffset", "ProgramRead", "Proved", "QuestionAnswered",
+    "QuestionAsked", "ReadAgain", "ReadBack", "Released", "RunBegun", "RunPutBack", "SampleTaken", "SetAside",
+    "SetupTakenDown", "SignedCount", "SignedLine", "SignedMiscount", "SignedSection", "StepDone", "StepSkipped",
+    "StepsChecked", "StruckOut", "SurplusBroughtBack", "SurplusGoesOn", "SurplusTakenOut", "SuspectGaugeSettled",
+    "TakenIn", "TakenOff", "ToolWorn", "TrialFactor", "TrialFile", "TrialPiecesBack", "TrialPiecesTaken",
+    "TrialPlanned", "TrialResult", "TrialSettingChosen", "UnprovedSettled", "Waived", "WaiverClosed", "WeakenedPoint",
+    "make_drafts", "iter_events", "read_if_kind", "read_event", "read_run_numbers", "PiecesMoved",
 ]  # fmt: skip

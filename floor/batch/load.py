@@ -8,7 +8,9 @@ from typing import Literal
 
 from floor.dataclass import dataclass
 
-Where = Literal["waiting", "load", "hold", "spare", "stopped", "trial", "scrap", "finished"]
+Where = Literal["waiting", "load", "hold", "spare", "stopped", "trial", "scrap", "regraded", "returned", "finished"]
+LOST: tuple[Where, ...] = ("scrap", "regraded", "returned")
+"""Where a nonconforming piece ends that never fills the order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -17,7 +19,7 @@ class PiecePlace:
 
     where: Where
     op: int = 0
-    """waiting: the operation it waits for. hold, scrap: the operation where it was found.
+    """waiting: the operation it waits for. hold and where it is lost: the operation where it was found.
     spare, stopped, trial: the operation that it would go through next."""
     load: int = 0
     """load: the load it rides on. hold, spare, stopped, trial: the load it was taken from, 0 for none."""

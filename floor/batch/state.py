@@ -13,7 +13,7 @@ from datetime import date, datetime
 
 from floor.batch.earlier import EarlierTold, expect
 from floor.batch.lifecycle.half_done import LateEntry
-from floor.batch.load import Detour, Load, PiecePlace, Where
+from floor.batch.load import LOST, Detour, Load, PiecePlace, Where
 from floor.batch.open_items import (
     ClockJump,
     Conditions,
@@ -260,6 +260,10 @@ class Batch:
 
     def total(self, where: Where) -> int:
         return sum(count for (place, _, _), count in self.tally.items() if place == where)
+
+    def count_lost(self) -> int:
+        """Nonconforming pieces that will not fill the order: scrapped, regraded or returned."""
+        return sum(map(self.total, LOST))
 
     def count_usable(self) -> int:
         """Pieces that may still fill the order, or do."""

@@ -8,11 +8,11 @@ from statistics import median
 from typing import get_args
 
 from floor.batch.counting.conformance import say_why_used
-from floor.batch.counting.losses import Loss, count_losses
+from floor.batch.counting.losses import Loss, count_losses, say_lost_as
 from floor.batch.counting.op_yields import OpOutcome, count_produced_first, list_op_outcomes
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, list_late_proofs
-from floor.batch.events import Disposed, read_if_kind
+from floor.batch.events import Disposed, iter_events, read_if_kind
 from floor.batch.gates.gauges import list_gauge_uses
 from floor.batch.gates.judge_readings import say_out
 from floor.batch.gates.soak_outcome import describe_over_temperature, read_outcome
@@ -75,6 +75,7 @@ def write_close_out(
     _waivers(paper, batch, now)
     _out_of_limits(paper, batch, now)
     _used_as_is(paper, batch, now)
+    _otherwise(paper, batch, now)
     _quantities(paper, batch)
     _late(paper, batch, now)
     _operations(paper, batch, now)
@@ -162,6 +163,20 @@ def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
         paper.say("none")
 
 
+def _otherwise(paper: Paper, batch: Batch, now: Moment) -> None:
+    """The pieces a lead had repaired, regraded or returned; nothing where there are none."""
+    found = [
+        (entry, event)
+        for entry, event in iter_events(batch.entries, Disposed)
+        if event.decision in ("repair", "regrade", "return to supplier") and entry.seq not in batch.struck
+    ]
+    if found:
+        paper.title("Repaired, regraded, returned")
+    for entry, event in found:
+        pieces = ", ".join(f"piece {piece}" for piece in event.pieces)
+        paper.say(f"{pieces}; {describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}", "  ! ")
+
+
 def _quantities(paper: Paper, batch: Batch) -> None:
     paper.title("Quantities")
     words: dict[str, str] = {"load": "on loads", "trial": "in trials"}
@@ -233,6 +248,7 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     paper.add(format_table([Column("op", 4, True), *columns], rows))
     paper.say(
         "quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
+        f"{f'scrap counts what is {say_lost_as(batch)}; ' if batch.count_lost() > batch.total('scrap') else ''}"
         "~ is an estimate: pieces were not told apart; planned is the checklist's yield; "
         "fall off ratio SQ/PQ, with PQ of the first operation"
     )
@@ -240,10 +256,10 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     rolled = compute_rolled_throughput_yield([(one.first_pass, one.produced) for one in route])
     paper.say(f"rolled throughput yield {format_percent(rolled)} (our addition: product of the first pass yields)")
     seconds = ((batch.closed or now.at) - batch.opened).total_seconds()
-    finished, scrapped = batch.total("finished"), batch.total("scrap")
-    rate = compute_key_figure(THROUGHPUT, {Input.PQ: finished + scrapped, Input.AOET: seconds})
+    finished, lost = batch.total("finished"), batch.count_lost()
+    rate = compute_key_figure(THROUGHPUT, {Input.PQ: finished + lost, Input.AOET: seconds})
     said = NOT_KNOWN if isinstance(rate, Unknown) else f"{3600 * rate:.2f} pieces an hour"
-    made_up_of = f"{scrapped} scrapped and " * (scrapped > 0) + f"{finished} finished"
+    made_up_of = f"{lost} {say_lost_as(batch)} and " * (lost > 0) + f"{finished} finished"
     paper.say(f"throughput rate PQ/AOET {said}: {made_up_of} in {seconds / 3600:.1f} h from opening, nights included")
 
 

@@ -25,6 +25,8 @@ WORDS: dict[Where, str] = {
     "stopped": "stopped",
     "trial": "in trials",
     "scrap": "scrap",
+    "regraded": "regraded",
+    "returned": "returned",
     "finished": "finished",
 }
 

@@ -9,6 +9,7 @@ from floor.batch.events import Proved, read_event, read_if_kind
 from floor.batch.gates.gauges import list_gauges_of_runs
 from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.lifecycle.half_done import format_placed_pieces
+from floor.batch.load import LOST
 from floor.batch.run import Run
 from floor.batch.search.trace import Stay, Trace, trace
 from floor.batch.state import Batch
@@ -103,7 +104,7 @@ def _set_off(texts: list[str], kind: Literal["heading", "doubt", "waiver"]) -> l
 def _opening(batch: Batch, found: Trace, now: Moment) -> str:
     place = batch.places[found.piece]
     reason = f", {place.reason}" if place.reason else ""
-    at = f" at op {place.op}" if place.where in ("scrap", "hold") else ""
+    at = f" at op {place.op}" if place.where in ("hold", *LOST) else ""
     at = f" before op {place.op}" if place.where in ("spare", "stopped", "trial") else at
     started = format_clock(batch.started_at[found.piece], now.at)
     return f"Piece {found.piece} of {batch.started}: {found.place}{at}{reason}. Started {started}."

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 
-from floor.batch.load import Load
+from floor.batch.load import LOST, Load
 from floor.batch.state import Batch
 from floor.batch.stations.standing_setup import describe_first_setup
 from floor.batch.trials.pieces import count_pieces_to_use
@@ -166,7 +166,7 @@ def _decided(batch: Batch, op: int, piece: int) -> str:
     place = batch.places[piece]
     if place.where == "hold" and place.op == op:
         return ""
-    if place.where == "scrap" and place.op == op:
+    if place.where in LOST and place.op == op:
         return "scrap"
     return "rework" if place.rework or batch.found.get(piece) == op else "good"
 
@@ -174,7 +174,7 @@ def _decided(batch: Batch, op: int, piece: int) -> str:
 def _given_up(batch: Batch, op: int, piece: int, end: str) -> str:
     """The end of a reworked piece; scrap also if it was set aside on the way back."""
     place = batch.places[piece]
-    return "scrap" if end == "rework" and place.where == "scrap" and place.op <= op else end
+    return "scrap" if end == "rework" and place.where in LOST and place.op <= op else end
 
 
 def count_work_in_process(batch: Batch) -> tuple[tuple[WorkInProcess, ...], int]:

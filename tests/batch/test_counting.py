@@ -7,8 +7,12 @@ from typing import Any
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
+from floor.batch.corrections.unproved_work import find_suspect_pieces
+from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces, TakeOff
+from floor.batch.counting.losses import count_losses
+from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.counting.struck_count import list_struck_marks
+from floor.batch.describe import describe
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.walk.commands import BeginRun, Release
@@ -368,6 +372,84 @@ def test_a_held_piece_is_reworked_or_scrapped(bench: Bench) -> None:
     assert bench.state.list_waiting_pools() == [(10, "", 4), (20, "touch up", 1), (40, "", 2)]
     assert bench.where() == {"waiting": 7, "scrap": 1}
     assert bench.state.passes[(1, "touch up")] == 1
+
+
+def held_on_a_pallet(*places: str) -> tuple[Bench, int]:
+    """Pieces held at the last count on their pallet, which is emptied then: they lie apart."""
+    bench = open_bench()
+    load = at_count(bench, 30)
+    count(bench, load, MarkedPieces("soft", places))
+    return bench, load
+
+
+@pytest.mark.parametrize(("decision", "ends"), [("regrade", "regraded"), ("return to supplier", "returned")])
+def test_a_piece_regraded_or_returned_is_out_of_the_order_for_good_and_still_counted_once(
+    decision: Any, ends: Any
+) -> None:
+    """REC-16, ISO 9000:2015 3.12.4 and ISO 9001:2015 8.7.1 b: it is good for something else, or goes back."""
+    bench, _ = held_on_a_pallet("A1", "A2")
+    usable = bench.state.count_usable()
+    refused = bench.refused(Dispose((1,), decision, "not as ordered"), by="LL")
+    assert (refused.why, refused.field) == ("input", "to")
+    assert bench.refused(Dispose((1,), decision, "not as ordered", to="B stock"), by="AA").why == "authority"
+
+    (entry,) = bench.say(Dispose((1,), decision, "not as ordered", to="B stock, 26-4"), by="LL")
+
+    assert bench.where() == {"waiting": 6, "hold": 1, ends: 1}
+    assert bench.state.count_usable() == usable - 1
+    assert "B stock, 26-4" in describe(bench.state, entry)
+    assert "Pallet 1 A1 (piece 1), op 30" in describe(bench.state, entry)
+    assert 1 not in find_suspect_pieces(bench.state, bench.state.runs[1]), "nobody can hold it back any more"
+    assert bench.refused(Dispose((1,), "use as is", "good after all"), by="LL").why == "unknown"
+    at = {one.op: one for one in list_op_outcomes(bench.state)}[30]
+    assert at.produced == at.good + at.scrap + at.hold == 4
+    assert (at.scrap, at.hold) == (1, 1), "REC-05: lost to the order, as scrap is"
+    assert sum(many for loss, many in count_losses(bench.state).items() if loss.to == "scrap") == 1
+    page = [line.text for section in build_handover_page(bench.state, bench.clock()).sections for line in section.lines]
+    assert any(decision in line for line in page), "the next shift is told"
+    conserved(bench.state)
+
+    bench.say(StrikeOut(entry.seq, "the wrong piece"), by="LL")
+    assert set(bench.state.held()) == {1, 2}
+    conserved(bench.state)
+
+
+@pytest.mark.parametrize("decision", ["regrade", "return to supplier"])
+def test_a_piece_that_still_sits_on_its_carrier_is_taken_off_before_it_goes(bench: Bench, decision: Any) -> None:
+    load = bench.form(10)
+    bench.begin(load)
+    bench.say(SetPiecesAside("hold", "scratched?", load=load, positions=("A1",)))
+    assert bench.state.places[1].sits
+    decided = Dispose((1,), decision, "not as ordered", to="B stock")
+
+    refused = bench.refused(decided, by="LL")
+    assert (refused.why, refused.wrong) == ("not now", "1 piece still sits on the carrier")
+    bench.say(TakeOff((1,)))
+    bench.say(decided, by="LL")
+
+    assert not bench.state.held()
+    assert not bench.state.places[1].sits
+    conserved(bench.state)
+
+
+def test_a_repair_takes_the_customers_word_and_is_counted_by_its_route_before_it_is_good() -> None:
+    """REC-16 and -17, ISO 9000:2015 3.12.9: a repaired piece is fit for use and still not as drawn."""
+    bench, _ = held_on_a_pallet("A1")
+    refused = bench.refused(Dispose((1,), "repair", "thin", "touch up"), by="LL")
+    assert refused.field == "concession"
+    assert bench.refused(Dispose((1,), "repair", "thin", concession="Ms Vance 12"), by="LL").why == "unknown"
+
+    (entry,) = bench.say(Dispose((1,), "repair", "thin", "touch up", concession="Ms Vance 12"), by="LL")
+
+    assert describe(bench.state, entry) == "1 held piece: repair, thin, concession Ms Vance 12"
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (20, "touch up", 1), (40, "", 3)]
+    assert bench.state.passes[(1, "touch up")] == 1
+    assert sum(many for loss, many in count_losses(bench.state).items() if loss.to == "rework") == 1
+    load = bench.form(20, rework="touch up")
+    bench.through(load, 20)
+    bench.through(load, 30)
+    assert bench.state.list_waiting_pools() == [(10, "", 4), (40, "", 4)]
+    conserved(bench.state)
 
 
 def test_a_rework_that_starts_later_than_the_piece_has_come_is_refused(bench: Bench) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from random import Random
-from typing import Any
+from typing import Any, get_args
 
 import pytest
 
@@ -23,6 +23,7 @@ from floor.batch.counting.holds import list_held_pieces, list_pieces_in_rework, 
 from floor.batch.counting.losses import count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.describe import describe
+from floor.batch.events import Decision
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.open_lot import OpenLot, list_lot_gates
@@ -56,7 +57,7 @@ from floor.checklist.model import Checklist
 from floor.entry import Moment
 from tests.batch.factory import by_hand, one_cycle, open_bench, part, turned, two_mills, two_up
 
-DECISIONS = ("use as is", "rework", "scrap")
+DECISIONS = get_args(Decision)
 STEPS = 200
 LOOKS = 25
 """So many commands lie between two looks at everything."""
@@ -140,9 +141,12 @@ class Life:
             return self.do(SettleUnproved(strike.strike, how, "the log shows it"), "LL")
         if held := tuple(batch.held()):
             to = self.any(DECISIONS)
-            rework = self.any([one.id for one in batch.checklist.reworks]) if to == "rework" else ""
+            rework = self.any([one.id for one in batch.checklist.reworks]) if to in ("rework", "repair") else ""
             return self.do(
-                Dispose(held[: self.any((1, 2))], to, "looked at", rework, self.chance(0.5), "Ms Vance 12"), "LL"
+                Dispose(
+                    held[: self.any((1, 2))], to, "looked at", rework, self.chance(0.5), "Ms Vance 12", to="B stock"
+                ),
+                "LL",
             )
         for waiver in batch.list_open_waivers():
             return self.do(CloseWaiver(waiver.seq, "proved since"), "LL")
@@ -279,7 +283,7 @@ class Life:
             lambda: ConfirmClock(why),
             lambda: SetPiecesAside(self.any(("scrap", "hold")), why, load=load, **named),
             lambda: SetPiecesAside(self.any(("scrap", "hold")), why, op=op, count=1),
-            lambda: Dispose(held[:2], self.any(DECISIONS), why, rework, waive_rework=self.chance(0.5)),
+            lambda: Dispose(held[:2], self.any(DECISIONS), why, rework, waive_rework=self.chance(0.5), to="B stock"),
             lambda: TakeOff(held[:1] or (1,)),
             lambda: HoldBack(number, why),
             lambda: StartPieces(int(self.draw.random() * 3)),

@@ -8,7 +8,7 @@ from __future__ import annotations
 import os
 from dataclasses import replace
 from random import Random
-from typing import Any
+from typing import Any, get_args
 
 from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
@@ -21,7 +21,7 @@ from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPie
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.counting.surplus import list_pieces_out_of_work
 from floor.batch.describe import describe
-from floor.batch.events import read_run_numbers
+from floor.batch.events import Decision, read_run_numbers
 from floor.batch.fold import fold
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
@@ -151,7 +151,8 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(CloseWaiver, st.integers(0, 60), WHY),
     st.builds(
         Dispose, st.lists(st.integers(0, 9), max_size=3).map(tuple),
-        st.sampled_from(["use as is", "rework", "scrap", "eat"]), WHY, st.sampled_from(["", "touch up", "regroove"]),
+        st.sampled_from([*get_args(Decision), "eat"]), WHY, st.sampled_from(["", "touch up", "regroove"]),
+        to=st.sampled_from(["", "B stock"]),
     ),
     st.builds(DecideOut, st.integers(0, 80), REASONS, PLACES, st.integers(-1, 4)),
     st.builds(DecideBefore, st.integers(0, 80), SMALL, WHY),
@@ -337,12 +338,12 @@ class RandomBatch(RuleBasedStateMachine):
 
     @precondition(lambda self: self.bench.state.held())
     @rule(
-        decision=st.sampled_from(["use as is", "rework", "scrap"]), rework=st.sampled_from(["touch up", "regroove"]),
-        waive=st.booleans(),
+        decision=st.sampled_from(get_args(Decision)), rework=st.sampled_from(["touch up", "regroove"]),
+        waive=st.booleans(), word=st.sampled_from(["", "Ms Vance 12"]),
     )  # fmt: skip
-    def decide(self, decision: Any, rework: str, waive: bool) -> None:
+    def decide(self, decision: Any, rework: str, waive: bool, word: str) -> None:
         for piece in self.bench.state.held():
-            self.try_(Dispose((piece,), decision, "looked at it", rework, waive), "LL")
+            self.try_(Dispose((piece,), decision, "looked at it", rework, waive, word, to="B stock"), "LL")
 
     @rule(chance=CHANCE, by=PEOPLE, again=st.booleans(), hold=st.integers(0, 5))
     def out_of_limits(self, chance: Random, by: str, again: bool, hold: int) -> None:

@@ -82,6 +82,21 @@ def test_losses_are_kept_by_operation_found_and_caused_and_by_position() -> None
     assert sum(many for loss, many in found.items() if loss.to == "scrap") == bench.state.total("scrap")
 
 
+def test_what_was_regraded_is_named_and_counts_as_lost_to_the_order() -> None:
+    """REC-16: who decided what on which piece; in the figures it is with the scrap, and the report says so."""
+    bench = half_done()
+    assert "Repaired, regraded, returned" not in write_close_out(bench.state, bench.clock(), "h" * 64)
+    bench.say(Dispose(tuple(bench.state.held()), "regrade", "coat comes off", to="B stock"), "LL")
+
+    text = " ".join(write_close_out(bench.state, bench.clock(), "h" * 64).split())
+
+    assert "1 held piece: regrade B stock, coat comes off" in text
+    assert "1 regraded" in text
+    assert "scrap counts what is scrapped or regraded" in text
+    lost = bench.state.total("scrap") + 1
+    assert f"{lost} scrapped or regraded and" in text
+
+
 def test_it_names_waivers_lots_people_and_the_head_of_the_record() -> None:
     bench = half_done()
 

@@ -126,7 +126,9 @@ async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, 
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "enter")
         assert isinstance(app.screen, ChoiceDialog)
-        assert [choice.key for choice in app.screen.choices] == ["use as is", "rework", "scrap"]
+        assert [choice.key for choice in app.screen.choices] == [
+            "use as is", "rework", "scrap", "repair", "regrade", "return to supplier",
+        ]  # fmt: skip
         await pilot.press("2")
         assert isinstance(app.screen, ChoiceDialog)
         assert [choice.key for choice in app.screen.choices] == ["rework touch up", "rework regroove"]
@@ -134,7 +136,9 @@ async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, 
         assert isinstance(app.screen, ChoiceDialog)
         await pilot.press("escape", "asterisk", "enter")
         assert isinstance(app.screen, ChoiceDialog)
-        assert [choice.key for choice in app.screen.choices] == ["use as is", "rework regroove", "scrap"]
+        assert [choice.key for choice in app.screen.choices] == [
+            "use as is", "rework regroove", "scrap", "repair regroove", "regrade", "return to supplier",
+        ]  # fmt: skip
 
         await pilot.press("2")
         await fill(pilot, "deepen")
@@ -146,7 +150,7 @@ async def test_marking_all_leaves_only_the_routes_that_all_can_take(shop: Shop, 
 
 
 async def test_a_digit_means_the_same_for_every_piece(shop: Shop, held: str, open_app: Open) -> None:
-    """HMI-04: 1, 2 and 3 stay with their decision; the same digit stands at it for each piece."""
+    """HMI-04: 1 to 6 stay with their decision; the same digit stands at it for each piece."""
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d")
@@ -155,10 +159,36 @@ async def test_a_digit_means_the_same_for_every_piece(shop: Shop, held: str, ope
             screen = app.screen
             assert isinstance(screen, ChoiceDialog)
             digits = dict(zip([choice.key.split()[0] for choice in screen.choices], screen.picks, strict=True))
-            assert digits == {"use": "1", "rework": "2", "scrap": "3"}
-            await pilot.press("4", "u", "r", "s")
+            assert digits == {"use": "1", "rework": "2", "scrap": "3", "repair": "4", "regrade": "5", "return": "6"}
+            await pilot.press("7", "u", "r", "s")
             assert app.screen is screen, "no other key answers"
             await pilot.press("escape", "down")
+
+
+async def test_a_piece_is_repaired_by_the_customers_word_another_regraded_a_third_returned(
+    shop: Shop, held: str, open_app: Open
+) -> None:
+    """REC-16: each decision asks for what it needs, and says what becomes of the piece."""
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "enter", "4", "2")
+        assert "Repair: Cut the groove again: 1 piece" in words(app)
+        assert "only the customer can accept them" in words(app)
+        await fill(pilot, "deepen", "Ms Vance 12")
+        assert "1 piece: repair" in words(app)
+        await pilot.press("enter", "5")
+        await fill(pilot, "thin coat", "B stock")
+        assert "1 piece: regrade" in words(app)
+        await pilot.press("enter", "6")
+        await fill(pilot, "wrong alloy", "Bar Mill Inc., 26-81")
+        assert "Nothing is on hold" in words(app)
+    batch = shop.batch(held)
+    assert [(one["decision"], one.get("concession"), one.get("to")) for one in disposed(batch)] == [
+        ("repair", "Ms Vance 12", None),
+        ("regrade", None, "B stock"),
+        ("return to supplier", None, "Bar Mill Inc., 26-81"),
+    ]
+    assert (batch.total("regraded"), batch.total("returned")) == (1, 1)
 
 
 async def test_the_list_says_what_was_measured_and_who_set_the_piece_aside(

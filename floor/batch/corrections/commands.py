@@ -30,6 +30,7 @@ from floor.batch.events import (
 )
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.gates.soak_outcome import is_from_file
+from floor.batch.load import LOST
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use
 from floor.dataclass import dataclass
@@ -201,7 +202,7 @@ def _release_of(batch: Batch, entry: Entry) -> int:
 def _need_lead_for(batch: Batch, without: Batch, context: Context) -> None:
     """Striking out does not bring held or questioned pieces back into work: a lead decides on them."""
     there = [without.places[piece].where for piece in batch.held() if piece in without.places]
-    if any(where not in ("hold", "scrap") for where in there):
+    if any(where not in ("hold", *LOST) for where in there):
         context.need_lead("striking out what put pieces on hold")
     for number in {number for one in find_open_unproved_work(batch) for number in one.runs - one.held}:
         run = without.runs.get(number)

@@ -22,6 +22,7 @@ from floor.batch.events import (
     read_if_kind,
 )
 from floor.batch.gates.proof_keys import find_proof_key
+from floor.batch.load import LOST
 from floor.batch.open_items import Unproved
 from floor.batch.proof import ShiftKey, StationShiftKey
 from floor.batch.run import Run
@@ -181,7 +182,7 @@ def find_suspect_pieces(batch: Batch, run: Run) -> tuple[int, ...]:
     for load in batch.loads.values():
         if load.number >= run.load and not batch.checklist.carrier(load.carrier).positions and found & set(load.pieces):
             found |= set(load.pieces)
-    return tuple(piece for piece in sorted(found) if batch.places[piece].where != "scrap")
+    return tuple(piece for piece in sorted(found) if batch.places[piece].where not in LOST)
 
 
 def say_run(batch: Batch, run: Run) -> str:

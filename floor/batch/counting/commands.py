@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Literal
+from typing import get_args
 
 from floor.batch import events
 from floor.batch.command import (
@@ -28,6 +28,8 @@ from floor.dataclass import dataclass
 from floor.entry import Draft
 from floor.text import format_count, sanitize
 
+WHERE_TO: dict[str, str] = {"regrade": "new grade", "return to supplier": "supplier"}
+"""Decisions by which pieces leave the order whole, and what each must name."""
 SHORTEST_NAME = 2
 """Letters of the shortest name: initials (shop decision)."""
 
@@ -203,29 +205,37 @@ class TakeOff:
 
 @dataclass(frozen=True, slots=True)
 class Dispose:
-    """A lead decides on held pieces: use as is, rework or scrap."""
+    """A lead decides what becomes of held pieces.
+
+    Regraded and returned ones are lost to this order, as scrap is; repaired ones are counted by the operations of their
+    route, as reworked ones are.
+    """
 
     pieces: tuple[int, ...]
-    decision: Literal["use as is", "rework", "scrap"]
+    decision: events.Decision
     why: str
     rework: str = ""
+    """rework, repair: the route they take."""
     waive_rework: bool = False
     """use as is: also allowed for pieces whose rework has not been done."""
     concession: str = ""
-    """use as is: the customer's word, its number and who gave it; left out only for pieces that conform after all."""
+    """The customer's word, its number and who gave it. Repair needs it; use as is too, unless the pieces conform."""
     measured: tuple[object, ...] = ()
     """use as is: what was read on the one piece again, in the order of `list_standing_values`."""
+    to: str = ""
+    """regrade: the grade they are now; return to supplier: who gets them, and the number of the return."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
         context.need_lead("a disposition")
         why = require_reason(self.why, "a disposition")
         self._need_held(batch)
-        rework = self._need_route(batch).id if self.decision == "rework" else ""
+        rework = self._need_route(batch).id if self.decision in ("rework", "repair") else ""
         as_is = self.decision == "use as is"
-        where = sanitize("; ".join(say_held(batch, piece) for piece in self.pieces)) if as_is else ""
+        where = sanitize("; ".join(say_held(batch, piece) for piece in self.pieces)) if as_is or self.to else ""
         waives = as_is and self._waives_rework(batch)
-        concession = require_concession(self.concession) if as_is and self.concession.strip() else ""
+        needs = self.decision == "repair" or (as_is and self.concession.strip())
+        concession = require_concession(self.concession) if needs else ""
         measured = read_again(batch, self.pieces, self.measured) if as_is else ()
         if as_is and not concession:
             self._refuse_without_concession(batch, waives, measured)
@@ -241,6 +251,7 @@ class Dispose:
                 concession=concession,
                 measured=measured,
                 stays=tuple(stays),
+                to=self._need_where_to(batch),
                 own_way=as_is,
             )
         )
@@ -249,10 +260,24 @@ class Dispose:
         chosen = set(self.pieces)
         if not chosen or not chosen <= set(batch.held()) or len(chosen) < len(self.pieces):
             raise Refused("unknown", "not all of these are held pieces, each named once", "choose from the held pieces")
-        if self.decision not in ("use as is", "rework", "scrap"):
-            raise Refused(
-                "input", f'"{sanitize(str(self.decision), 20)}" is not a disposition', "use as is, rework or scrap"
-            )
+        known = get_args(events.Decision)
+        if self.decision not in known:
+            wrong = f'"{sanitize(str(self.decision), 20)}" is not a disposition'
+            raise Refused("input", wrong, f"one of: {', '.join(known)}")
+
+    def _need_where_to(self, batch: Batch) -> str:
+        """The new grade, or the supplier; empty where the decision asks for none."""
+        what = WHERE_TO.get(self.decision)
+        if what is None:
+            return ""
+        on = [piece for piece in self.pieces if batch.places[piece].sits]
+        if on:  # a carrier would be counted with pieces that are sold or on a truck
+            wrong = f"{format_count(len(on), 'piece')} still {'sits' if len(on) == 1 else 'sit'} on the carrier"
+            raise Refused("not now", wrong, "take them off and report that first")
+        to = sanitize(self.to, 60)
+        if len(to) < SHORTEST_NAME:
+            raise Refused("input", f"no {what} is named", f"enter the {what}", field="to")
+        return to
 
     def _waives_rework(self, batch: Batch) -> bool:
         """Whether some were sent to be reworked and have not been, which is waived: expressly, or it is refused."""

@@ -54,6 +54,7 @@ def _goes_on(batch: Batch, event: SurplusGoesOn) -> str:
 def _disposed(batch: Batch, event: Disposed) -> str:
     return (
         f"{format_count(len(event.pieces), 'held piece')}: {event.decision}"
+        + (f" {event.to}" if event.to else "")
         + (", the rework waived" if event.waives_rework else "")
         + f", {say_why_used(event)}"
         + (f" ({event.where})" if event.where else "")

@@ -3,6 +3,7 @@
 from typing import Literal
 
 from floor.batch.event_base import Event, alias_field, register_event, register_part
+from floor.batch.load import Where
 from floor.batch.walk.events import OfRun
 
 
@@ -60,10 +61,17 @@ class ReadAgain:
     """The value as the gauge showed it; empty where the number says it itself."""
 
 
+Decision = Literal["use as is", "rework", "scrap", "repair", "regrade", "return to supplier"]
+"""What becomes of a nonconforming piece (ISO 9000:2015, 3.12.4 to 3.12.10; ISO 9001:2015, 8.7.1). Rework restores what
+the drawing asks for; repair makes it fit for use only, as the customer allows."""
+ENDS: dict[str, Where] = {"scrap": "scrap", "regrade": "regraded", "return to supplier": "returned"}
+"""Where a decision ends the way of a piece."""
+
+
 @register_event("disposed", "counts")
 class Disposed(Event):
     pieces: tuple[int, ...]
-    decision: Literal["use as is", "rework", "scrap"]
+    decision: Decision
     reason: str
     rework: str = ""
     waives_rework: bool = False
@@ -71,9 +79,11 @@ class Disposed(Event):
     stays: tuple[int, ...] = ()
     """Pieces that are reworked without leaving their carrier."""
     concession: str = ""
-    """Use as is: by whose word for the customer, and its number; empty where the pieces were found to conform."""
+    """By whose word for the customer, and its number; empty if used as is because the pieces were found to conform."""
     measured: tuple[ReadAgain, ...] = ()
     """Use as is: what shows that the piece conforms after all."""
+    to: str = ""
+    """Regrade: the grade they are now. Return to supplier: who gets them, and the number of the return."""
     own_way: bool = False
     """Whether it was checked where else a piece belongs; absent in older records."""
 

@@ -15,9 +15,9 @@ from floor.batch.counting.fold import (
     tidy_load,
     tidy_loads,
 )
-from floor.batch.events import Disposed, SetAside, TakenOff
+from floor.batch.events import ENDS, Disposed, SetAside, TakenOff
 from floor.batch.fold_registry import handles, move_piece, require
-from floor.batch.load import Detour, Load, PiecePlace
+from floor.batch.load import LOST, Detour, Load, PiecePlace
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.operation import Do
@@ -30,7 +30,7 @@ def _set_aside(batch: Batch, entry: Entry, event: SetAside, at: datetime) -> Non
     if event.of_run is not None:  # from here on each piece is decided by itself
         batch.held_back[event.of_run] = entry.seq
     for piece in pieces:
-        require(entry, batch.places[piece].where not in ("hold", "scrap"), f"piece {piece} is not in process")
+        require(entry, batch.places[piece].where not in ("hold", *LOST), f"piece {piece} is not in process")
     record_wear_of_emptied_run(batch, pieces)
     for piece in pieces:
         move_piece(batch, piece, _find_place_aside(batch, entry, event, piece))
@@ -71,9 +71,11 @@ def _disposed(batch: Batch, entry: Entry, event: Disposed, at: datetime) -> None
     for piece in event.pieces:
         place = batch.places[piece]
         require(entry, place.where == "hold", f"piece {piece} is not on hold")
-        if event.decision == "scrap":
-            move_piece(batch, piece, replace(place, where="scrap", rework="", seq=entry.seq))
-        elif event.decision == "rework":
+        end = ENDS.get(event.decision)
+        if end is not None:
+            require(entry, end == "scrap" or not place.sits, f"piece {piece} still sits on its carrier")
+            move_piece(batch, piece, replace(place, where=end, rework="", seq=entry.seq))
+        elif event.rework:
             route = batch.checklist.rework(event.rework)
             assert route is not None
             batch.passes[(piece, route.id)] += place.rework != route.id  # it was sent there already

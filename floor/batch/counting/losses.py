@@ -9,7 +9,7 @@ from datetime import datetime
 from itertools import takewhile
 
 from floor.batch.event_base import E, Event
-from floor.batch.events import Counted, Disposed, EnteredLate, SetAside, iter_events
+from floor.batch.events import ENDS, Counted, Disposed, EnteredLate, SetAside, iter_events
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Entry
@@ -22,7 +22,7 @@ class Loss:
     """Pieces that were not simply good, grouped by operation, reason and place."""
 
     to: str
-    """scrap, rework or hold."""
+    """scrap (also what is lost to the order regraded or returned), rework or hold."""
     found: int
     """The operation where it was found."""
     reason: str
@@ -50,6 +50,12 @@ def count_losses(batch: Batch, since: datetime | None = None) -> Counter[Loss]:
     return found - _tally(batch, takewhile(lambda one: one[0].time < since, iter_loss_events(batch, *KINDS)))
 
 
+def say_lost_as(batch: Batch) -> str:
+    """``scrapped``, or ``scrapped, regraded or returned`` where some were: how pieces were lost to the order."""
+    words = ["scrapped", *(where for where in ("regraded", "returned") if batch.total(where))]
+    return " or ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+
+
 def _tally(batch: Batch, events: Iterable[tuple[Entry, Event]]) -> Counter[Loss]:
     found: Counter[Loss] = Counter()
     held: dict[int, Loss] = {}
@@ -70,9 +76,9 @@ def _tally(batch: Batch, events: Iterable[tuple[Entry, Event]]) -> Counter[Loss]
                     loss = Loss(aside.to, _op_then(batch, aside, entry.seq), aside.reason, None, place)
                     found[loss] += 1
                     held[piece] = loss
-            case Disposed(decision="scrap" | "rework" as to, pieces=pieces):
-                for piece in pieces:
-                    found[replace(held[piece], to=to)] += 1
+            case Disposed() as disposed if disposed.rework or disposed.decision in ENDS:
+                for piece in disposed.pieces:
+                    found[replace(held[piece], to="rework" if disposed.rework else "scrap")] += 1
     return found
 
 

@@ -8,6 +8,7 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import field
 
+from floor.batch.load import LOST
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
@@ -81,8 +82,8 @@ def list_op_outcomes(batch: Batch, runs: Iterable[Run] | None = None) -> list[Op
         counted[op].add(pieces, marked, rework)
     lost: defaultdict[int, dict[int, str]] = defaultdict(dict)
     for piece, place in batch.places.items():
-        if place.where in ("scrap", "hold"):
-            lost[place.op][piece] = place.where
+        if place.where in ("hold", *LOST):
+            lost[place.op][piece] = "hold" if place.where == "hold" else "scrap"
     return [_tally(batch, op, counted[op], lost[op]) for op in batch.checklist.ops if op in counted]
 
 

@@ -14,14 +14,14 @@ from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import find_values_outside, format_values_outside
 from floor.batch.gates.samples import find_sample_size
 from floor.batch.gates.second_readings import find_outside_by_piece, say_second
-from floor.batch.load import Where
+from floor.batch.load import LOST, Where
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
 from floor.checklist.gates import ByPlan, FirstPiece, Measured
 from floor.text import format_count
 
-OUT_OF_QUESTION: tuple[Where, ...] = ("hold", "stopped", "trial", "scrap")
+OUT_OF_QUESTION: tuple[Where, ...] = ("hold", "stopped", "trial", *LOST)
 """Where a piece may be out of limits and nobody is asked about it: it does not go on from there by itself."""
 
 

@@ -463,7 +463,9 @@ def _told(event: Event) -> bool:
             return event.abnormal or event.next_shift
         case RunBegun():
             return bool(event.exception)
-        case Disposed(decision="use as is") | UnprovedSettled(how="use as is"):
+        case Disposed():
+            return event.decision not in ("rework", "scrap")
+        case UnprovedSettled(how="use as is"):
             return True
         case Proved():
             return event.out > 0
@@ -518,6 +520,6 @@ def _quantities(batch: Batch, hidden: Collection[str]) -> Iterator[PageLine]:
     parts = [
         f"{batch.total(where)} {words.get(where, where)}"
         for where in get_args(Where)
-        if batch.total(where) or where not in ("spare", "stopped", "trial")
+        if batch.total(where) or where not in ("spare", "stopped", "trial", "regraded", "returned")
     ]
     yield PageLine("quantities", f"{batch.started} started = {' + '.join(parts)}")

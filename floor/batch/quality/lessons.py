@@ -55,7 +55,7 @@ def study_lessons(
 
 
 def _count_spares(batch: Batch) -> SpareLesson:
-    lost, tried = batch.total("scrap") + batch.total("stopped"), batch.total("trial")
+    lost, tried = batch.count_lost() + batch.total("stopped"), batch.total("trial")
     finished = batch.total("finished") + batch.total("spare")
     return SpareLesson(batch.order, batch.started, finished, lost, batch.started - finished - lost - tried, tried)
 

@@ -15,6 +15,7 @@ from typing import NamedTuple
 
 from floor.batch.counting.losses import iter_loss_events
 from floor.batch.events import Counted, Disposed
+from floor.batch.load import LOST
 from floor.batch.quality.happenings import list_accepted_handovers
 from floor.batch.quality.tool_age import ToolStay, compute_tool_ages
 from floor.batch.run import Run
@@ -130,7 +131,7 @@ def _judge(
         mine = losses.get(piece, ())
         loss = next((one for one in mine if one.path == path), None)
         if loss is None and piece not in passed:
-            if batch.places[piece].where in ("scrap", "spare", "stopped", "trial", "finished"):
+            if batch.places[piece].where in (*LOST, "spare", "stopped", "trial", "finished"):
                 continue
             return ()
         found.append(PieceOutcome(piece, batch.format_slot(load, piece), loss))

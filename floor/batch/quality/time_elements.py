@@ -21,6 +21,7 @@ from math import prod
 from typing import NamedTuple
 
 from floor.batch.counting.op_yields import OpOutcome, count_produced_first, list_op_outcomes
+from floor.batch.load import LOST
 from floor.batch.quality.cycle_spans import CycleSpans, list_cycle_spans
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -364,12 +365,12 @@ def _add_up(amounts: Iterable[Amount]) -> Amount:
 
 
 def _count_whole(batch: Batch, since: datetime | None) -> dict[Input, Amount]:
-    """Pieces with an outcome: finished or scrapped, each once."""
+    """Pieces with an outcome: finished or lost, each once."""
     first = 0 if since is None else next((one.seq for one in batch.entries if one.time >= since), batch.seq + 1)
     done = {
         piece: place.where
         for piece, place in batch.places.items()
-        if place.where in ("finished", "scrap") and place.seq >= first
+        if place.where in ("finished", *LOST) and place.seq >= first
     }
     marked, sent = _list_marked(batch)
     good = {piece for piece, where in done.items() if where == "finished"}

@@ -36,13 +36,25 @@ PICKS = {
     "use as is": ("within the drawing when measured again", "outside the drawing; the customer accepts it"),
     "rework": ("rework restores it",),
     "scrap": ("cannot be reworked", "rework costs more than a new piece"),
+    "repair": ("fit for use, not as drawn",),
+    "regrade": ("meets a lower grade",),
+    "return to supplier": ("the supplier's fault", "the supplier puts it right"),
 }
 """Reasons offered before typing."""
+BY_ROUTE = ("rework", "repair")
 ADVICE = {
     "use as is": "Outside the drawing, only the customer can accept them, not a lead.",
     "rework": "They are re-inspected before they count as good.",
     "scrap": "Mark or break the pieces now, so that they cannot come back.",
+    "repair": "Repaired, they are still not as drawn: only the customer can accept them, not a lead.",
+    "regrade": "They do not fill this order. Mark their new grade on the pieces now.",
+    "return to supplier": "They do not fill this order. Tag them and keep them apart until they are picked up.",
 }
+WHERE_TO = {
+    "regrade": FieldSpec("to", "New grade", needed=True),
+    "return to supplier": FieldSpec("to", "Supplier", hint="and the number of the return", needed=True),
+}
+"""What else is asked."""
 
 
 class HoldScreen(BatchFrame):
@@ -191,16 +203,20 @@ class HoldScreen(BatchFrame):
         owing = ", ".join(dict.fromkeys(one.owes for one in meant if one.owes))
         choices = [Choice("use as is", "use as is" + (f", without the rework: {owing}" if owing else ""))]
         routes = self._routes(pieces)
-        if len(routes) == 1:
-            choices.append(Choice(routes[0].key, f"rework: {routes[0].text}"))
-        elif routes:
-            choices.append(Choice("rework", f"rework: choose one of {len(routes)} ways"))
-        choices.append(Choice("scrap", "scrap"))
+
+        def by_route(how: str) -> list[Choice]:
+            if len(routes) == 1:
+                return [Choice(f"{how} {routes[0].key}", f"{how}: {routes[0].text}")]
+            return [Choice(how, f"{how}: choose one of {len(routes)} ways")] if routes else []
+
+        choices += [*by_route("rework"), Choice("scrap", "scrap"), *by_route("repair")]
+        choices += [Choice(how, how) for how in WHERE_TO]
 
         def answered(decision: str | None) -> None:
-            if decision == "rework":
-                title = f"Rework {format_count(len(pieces), 'piece')}"
-                which = ChoiceDialog(title, routes, format_places(meant), acts=True)
+            if decision in BY_ROUTE:
+                title = f"{capitalize_first(decision)} {format_count(len(pieces), 'piece')}"
+                ways = [Choice(f"{decision} {route.key}", route.text) for route in routes]
+                which = ChoiceDialog(title, ways, format_places(meant), acts=True)
                 self.floor.push_screen(which, answered)
             elif decision is not None:
                 self._ask_reason(meant, decision)
@@ -213,11 +229,12 @@ class HoldScreen(BatchFrame):
         for route in list_possible_reworks(self.current_batch, pieces):
             passes = count_most_passes(self.current_batch, pieces, route)
             before = f", {passes} of {route.passes} passes behind it" if passes else ""
-            choices.append(Choice(f"rework {route.id}", f"{route.name}, back to op {route.back_to}{before}"))
+            choices.append(Choice(route.id, f"{route.name}, back to op {route.back_to}{before}"))
         return choices
 
     def _ask_reason(self, meant: list[HeldPiece], choice: str) -> None:
-        decision, _, rework = choice.partition(" ") if choice.startswith("rework ") else (choice, "", "")
+        way, _, rework = choice.partition(" ")
+        decision, rework = (way, rework) if way in BY_ROUTE else (choice, "")
         pieces = tuple(one.piece for one in meant)
         as_is = decision == "use as is"
         waives = as_is and any(one.owes for one in meant)  # the choice said so
@@ -229,9 +246,10 @@ class HoldScreen(BatchFrame):
 
         def attempt(values: Values) -> Errors:
             concession, measured = values.get("concession", ""), tuple(values[one.name] for one in again)
+            to = values.get("to", "")
             self.session.do(
                 self.batch_id,
-                Dispose(pieces, decision, values["why"], rework, waives, concession, measured),  # type: ignore[arg-type]
+                Dispose(pieces, decision, values["why"], rework, waives, concession, measured, to),  # type: ignore[arg-type]
             )
             return {}
 
@@ -242,11 +260,13 @@ class HoldScreen(BatchFrame):
             self.update_all()
 
         route = self.current_batch.checklist.rework(rework) if rework else None
-        title = f"{route.name if route else capitalize_first(decision)}: {format_count(len(pieces), 'piece')}"
+        name = route.name if route else capitalize_first(decision)
+        title = f"{'Repair: ' if decision == 'repair' else ''}{name}: {format_count(len(pieces), 'piece')}"
         fields = [FieldSpec("why", "Reason", picks=PICKS[decision], needed=True)]
-        if as_is:
-            hint = "number, and who gave it; blank: within drawing"
-            fields += [*again, FieldSpec("concession", "Customer's concession", hint=hint)]
+        if as_is or decision == "repair":
+            hint = "number, and who gave it" + ("; blank: within drawing" if as_is else "")
+            fields += [*again, FieldSpec("concession", "Customer's concession", hint=hint, needed=not as_is)]
+        fields += [WHERE_TO[decision]] if decision in WHERE_TO else []
         self.floor.push_screen(
             FormDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered
         )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import cache, partial
 from typing import TYPE_CHECKING
 
+from floor.batch.counting.losses import say_lost_as
 from floor.screens.batch.lessons import LessonsScreen
 from floor.screens.batch.process_pages import Page, ProcessScreen
 from floor.screens.batch.trials import TrialScreen
@@ -138,8 +139,8 @@ class KeyFiguresScreen(ProcessScreen):
             return lambda width, height: [f"{what}: formulas and inputs", "", *list_formula_lines(elements, width)]
 
         stations = {batch.checklist.station(id).name: one for id, one in study.stations.items()}
-        ended = batch.total("finished") + batch.total("scrap")
-        whole = f"The whole batch ({ended} of {batch.started} pieces finished or scrapped)"
+        ended = batch.total("finished") + batch.count_lost()
+        whole = f"The whole batch ({ended} of {batch.started} pieces finished or {say_lost_as(batch)})"
         pages = [figures(study.whole, whole), formulas(study.whole, "The whole batch")]
         pages.append(lambda width, height: list_time_lines(batch, times(), width))
         pages.append(lambda width, height: list_cost_lines(batch, costs(), width))

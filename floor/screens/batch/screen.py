@@ -22,7 +22,7 @@ from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled
 from floor.batch.events import WaiverClosed
 from floor.batch.gates.commands import CloseWaiver
 from floor.batch.lifecycle.commands import FormLoad, list_free_carriers, open_points
-from floor.batch.load import Load, PiecePlace, Where
+from floor.batch.load import LOST, Load, PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.search.recent_words import list_recent_words
 from floor.batch.state import Batch
@@ -195,7 +195,7 @@ class BatchScreen(BatchFrame):
         order = f"Order {batch.order}" + (" ✓ FILLED" if is_order_filled(batch) else "")
         first = [order, f"{draw_bar(finished, batch.order, 12)} {finished} finished"]
         first.append(f"{HIDDEN_FIGURE if unseen else work} in process")
-        for where in ("scrap", "hold", "spare", "stopped", "trial"):
+        for where in (*LOST, "hold", "spare", "stopped", "trial"):
             if batch.total(where):
                 first.append(f"{format_total(batch, where, self.hidden)} {where}")
         possible = batch.count_usable()

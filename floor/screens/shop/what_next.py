@@ -13,7 +13,7 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
-from floor.batch.load import Where
+from floor.batch.load import LOST, Where
 from floor.batch.state import Batch
 from floor.batch.walk.recap import find_last_walk
 from floor.batch.worklist.tasks import Destination, DueTask, Urgency, say_when
@@ -35,7 +35,7 @@ SIDE = 56
 """Columns beside the list, on a wide screen."""
 COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
 """The last one only where there are several batches."""
-ASIDE: tuple[Where, ...] = ("scrap", "hold", "spare", "stopped", "trial")
+ASIDE: tuple[Where, ...] = (*LOST, "hold", "spare", "stopped", "trial")
 GIVES_WAY = {"When": 12, "Batch": 6, "Where": 7, "Load": 10}
 """What to do is read before where and on what: names are shortened for it, times and batches are not."""
 LOAD_FROM = 54
