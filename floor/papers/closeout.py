@@ -8,6 +8,7 @@ from statistics import median
 from typing import get_args
 
 from floor.batch.counting.conformance import say_why_used
+from floor.batch.counting.follow_up import list_follow_ups
 from floor.batch.counting.losses import Loss, count_losses, say_lost_as
 from floor.batch.counting.op_yields import OpOutcome, count_produced_first, list_op_outcomes
 from floor.batch.counting.surplus import format_surplus
@@ -76,6 +77,7 @@ def write_close_out(
     _out_of_limits(paper, batch, now)
     _used_as_is(paper, batch, now)
     _otherwise(paper, batch, now)
+    _followed_up(paper, batch, now)
     _quantities(paper, batch)
     _late(paper, batch, now)
     _operations(paper, batch, now)
@@ -175,6 +177,15 @@ def _otherwise(paper: Paper, batch: Batch, now: Moment) -> None:
     for entry, event in found:
         pieces = ", ".join(f"piece {piece}" for piece in event.pieces)
         paper.say(f"{pieces}; {describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}", "  ! ")
+
+
+def _followed_up(paper: Paper, batch: Batch, now: Moment) -> None:
+    """Causes found, and what the customer was told; nothing where there is none."""
+    found = list_follow_ups(batch)
+    if found:
+        paper.title("Causes found, customer told")
+    for entry, _ in found:
+        paper.say(f"{describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}", "  - ")
 
 
 def _quantities(paper: Paper, batch: Batch) -> None:

@@ -13,6 +13,7 @@ import pytest
 
 from floor.batch.command import Command, Context, OtherBatches, Person, Refused
 from floor.batch.corrections.commands import StrikeOut
+from floor.batch.events import Concession
 from floor.batch.fold import advance, fold
 from floor.batch.gates.commands import Prove
 from floor.batch.handover.page import list_count_subjects
@@ -31,6 +32,8 @@ from floor.shop.simulation import ManualClock, SimulatedOperator
 
 HERE = Path(__file__).parent
 MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
+VANCE = Concession(by="Ms Vance", on="2026-02-27", number="26-114")
+"""The customer's word."""
 
 
 @cache
@@ -390,7 +393,8 @@ def conserved(batch: Batch) -> None:
         assert subject.expected == sum(place.heap == subject.key for place in batch.places.values())
     counted_by_hand = sum(subject.expected for subject in list_count_subjects(batch))
     gone = sum(
-        place.where in ("finished", "stopped", "trial") or (place.where == "scrap" and not place.sits)
+        place.where in ("finished", "stopped", "trial", "regraded", "returned")
+        or (place.where == "scrap" and not place.sits)
         for place in batch.places.values()
     )
     assert counted_by_hand == batch.started - gone, "what is counted at a handover is all that lies there"

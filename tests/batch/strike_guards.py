@@ -122,7 +122,7 @@ GUARDS = [
     Guard(
         "pieces come off hold by a lead alone",
         correcting._need_lead_for,
-        'if any(where not in ("hold", "scrap") for where in there):',
+        'if any(where not in ("hold", *LOST) for where in there):',
         "if False:",
         10,
     ),

@@ -17,7 +17,7 @@ from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.walk.commands import BeginRun, Release
 from floor.batch.worklist.tasks import list_due_tasks
-from tests.batch.factory import OWN_LOAD, Bench, conserved, edited, open_bench
+from tests.batch.factory import OWN_LOAD, VANCE, Bench, conserved, edited, open_bench
 
 
 @pytest.fixture
@@ -405,7 +405,7 @@ def test_a_piece_regraded_or_returned_is_out_of_the_order_for_good_and_still_cou
     assert at.produced == at.good + at.scrap + at.hold == 4
     assert (at.scrap, at.hold) == (1, 1), "REC-05: lost to the order, as scrap is"
     assert sum(many for loss, many in count_losses(bench.state).items() if loss.to == "scrap") == 1
-    page = [line.text for section in build_handover_page(bench.state, bench.clock()).sections for line in section.lines]
+    page = [line.text for section in build_handover_page(bench.state, bench.clock()) for line in section.lines]
     assert any(decision in line for line in page), "the next shift is told"
     conserved(bench.state)
 
@@ -436,12 +436,12 @@ def test_a_repair_takes_the_customers_word_and_is_counted_by_its_route_before_it
     """REC-16 and -17, ISO 9000:2015 3.12.9: a repaired piece is fit for use and still not as drawn."""
     bench, _ = held_on_a_pallet("A1")
     refused = bench.refused(Dispose((1,), "repair", "thin", "touch up"), by="LL")
-    assert refused.field == "concession"
-    assert bench.refused(Dispose((1,), "repair", "thin", concession="Ms Vance 12"), by="LL").why == "unknown"
+    assert refused.field == "granted_by"
+    assert bench.refused(Dispose((1,), "repair", "thin", concession=VANCE), by="LL").why == "unknown"
 
-    (entry,) = bench.say(Dispose((1,), "repair", "thin", "touch up", concession="Ms Vance 12"), by="LL")
+    (entry,) = bench.say(Dispose((1,), "repair", "thin", "touch up", concession=VANCE), by="LL")
 
-    assert describe(bench.state, entry) == "1 held piece: repair, thin, concession Ms Vance 12"
+    assert describe(bench.state, entry) == "1 held piece: repair, thin, concession of Ms Vance 2026-02-27, 26-114"
     assert bench.state.list_waiting_pools() == [(10, "", 4), (20, "touch up", 1), (40, "", 3)]
     assert bench.state.passes[(1, "touch up")] == 1
     assert sum(many for loss, many in count_losses(bench.state).items() if loss.to == "rework") == 1

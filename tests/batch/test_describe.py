@@ -88,6 +88,16 @@ SAID: list[tuple[Event, str]] = [
     ),
     (events.Disposed(pieces=(1,), decision="scrap", reason="cracked"), "1 held piece: scrap, cracked"),
     (
+        events.Disposed(pieces=(1,), decision="return to supplier", reason="another heat", to="Bar Mill Inc., 26-81"),
+        "1 held piece: return to supplier Bar Mill Inc., 26-81, another heat",
+    ),
+    (
+        events.FollowedUp(
+            what="customer told", pieces=(1, 2), person="Ms Vance", on="2026-02-27", text="too deep", reference="26-114"
+        ),
+        "customer told: too deep (Ms Vance 2026-02-27, 26-114); piece 1, piece 2",
+    ),
+    (
         events.Disposed(
             pieces=(1, 2), decision="use as is", reason="within print", waives_rework=True, where="Pallet 1 A1, A2"
         ),

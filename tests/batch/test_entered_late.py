@@ -31,7 +31,7 @@ from floor.entry import Entry
 from floor.papers.closeout import write_close_out
 from floor.papers.trace import write_trace
 from floor.planning.batch_forecast import collect_forecast_inputs, count_yields
-from tests.batch.factory import MORNING, Bench, conserved, edited, open_bench, part, two_up
+from tests.batch.factory import MORNING, VANCE, Bench, conserved, edited, open_bench, part, two_up
 
 HOUR = timedelta(hours=1)
 NEVER = MORNING
@@ -526,7 +526,7 @@ def finish(bench: Bench) -> None:
         batch = bench.state
         if batch.held():
             bench.say(
-                Dispose(tuple(batch.held()), "use as is", "looked at it", "", True, "Ms Vance 12"),
+                Dispose(tuple(batch.held()), "use as is", "looked at it", "", True, VANCE),
                 "LL",
             )
         elif loads := sorted(batch.list_live_loads(), key=lambda load: load.run is None):  # what holds a station first

@@ -6,7 +6,7 @@ from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.holds import count_most_passes, list_held_pieces, list_pieces_in_rework, list_possible_reworks
 from floor.batch.describe import describe
 from floor.batch.lifecycle.commands import SetPiecesAside
-from tests.batch.factory import Bench, conserved, open_bench, part
+from tests.batch.factory import VANCE, Bench, conserved, open_bench, part
 
 
 def one_set_aside() -> Bench:
@@ -97,12 +97,15 @@ def test_a_piece_on_hold_still_owes_the_rework_it_was_sent_to() -> None:
     refused = bench.refused(Dispose((held.piece,), "use as is", "only dusty, wiped"), by="LL")
     assert refused.wrong == "still to be reworked: Scrape and coat again"
     alone = bench.refused(Dispose((held.piece,), "use as is", "thin", waive_rework=True), by="LL")
-    assert (alone.why, alone.field) == ("authority", "concession")
-    agreed = Dispose((held.piece,), "use as is", "thin, the customer agrees", "", True, "Ms Vance 12")
+    assert (alone.why, alone.field) == ("authority", "granted_by")
+    agreed = Dispose((held.piece,), "use as is", "thin, the customer agrees", "", True, VANCE)
     entry = bench.say(agreed, by="LL")[0]
 
     said = "1 held piece: use as is, the rework waived, thin, the customer agrees"
-    assert describe(bench.state, entry) == f"{said}, concession Ms Vance 12 (Pallet 1 A1 (piece 1), op 20: doubtful)"
+    assert (
+        describe(bench.state, entry)
+        == f"{said}, concession of Ms Vance 2026-02-27, 26-114 (Pallet 1 A1 (piece 1), op 20: doubtful)"
+    )
     assert held.piece in bench.state.present(bench.state.loads[load]), "with the others again, at op 30"
     assert bench.state.loads[load].at == 30
     conserved(bench.state)
@@ -132,7 +135,7 @@ def test_it_owes_the_rework_while_it_waits_loose_and_rides_to_it_and_not_after_i
 
     assert [held.owes for held in list_held_pieces(bench.state)] == ["Scrape and coat again"] * 2 + [""]
     owing = tuple(held.piece for held in list_held_pieces(bench.state) if held.owes)
-    bench.say(Dispose(owing, "use as is", "good enough", waive_rework=True, concession="Ms Vance 12"), by="LL")
+    bench.say(Dispose(owing, "use as is", "good enough", waive_rework=True, concession=VANCE), by="LL")
     assert all(bench.state.places[piece].where == "finished" for piece in owing), "found at the last operation"
     (last,) = list_held_pieces(bench.state)
     bench.say(Dispose((last.piece,), "use as is", "hard enough"), by="LL")

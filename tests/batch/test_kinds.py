@@ -18,6 +18,7 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import ConfirmClock, MarkNoteDone, Note, SettleUnproved, StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces, TakeOff
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
+from floor.batch.counting.follow_up import FollowUp
 from floor.batch.describe import DESCRIBED, describe
 from floor.batch.events import KINDS
 from floor.batch.fold import HANDLERS, Inapplicable, fold
@@ -124,6 +125,7 @@ def everything_once() -> Bench:
     bench.say(StrikeOut(bench.state.seq, "does not"))
     bench.say(SetPiecesAside("hold", "odd", op=10, count=1))
     bench.say(Dispose(tuple(bench.state.held()), "scrap", "cracked"), by="LL")
+    bench.say(FollowUp((1,), "cause found", "Ms Lee", "2026-03-02", "collet worn"))
     bench.say(OfferHandover("soon"))
     bench.say(WithdrawHandover())
     bench.say(OfferHandover("now"))
@@ -173,6 +175,7 @@ def lived() -> Bench:
 
 def test_every_kind_that_is_written_is_folded_and_described() -> None:
     parts = {
+        "Concession",
         "Mark",
         "LateRow",
         "LateSetup",

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from datetime import datetime, timedelta
 from random import Random
-from typing import Any, get_args
+from typing import Any
 
 import pytest
 
@@ -23,7 +23,6 @@ from floor.batch.counting.holds import list_held_pieces, list_pieces_in_rework, 
 from floor.batch.counting.losses import count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.describe import describe
-from floor.batch.events import Decision
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.open_lot import OpenLot, list_lot_gates
@@ -55,9 +54,9 @@ from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.entry import Moment
-from tests.batch.factory import by_hand, one_cycle, open_bench, part, turned, two_mills, two_up
+from tests.batch.factory import VANCE, by_hand, one_cycle, open_bench, part, turned, two_mills, two_up
 
-DECISIONS = get_args(Decision)
+DECISIONS = ("use as is", "rework", "scrap")
 STEPS = 200
 LOOKS = 25
 """So many commands lie between two looks at everything."""
@@ -141,11 +140,9 @@ class Life:
             return self.do(SettleUnproved(strike.strike, how, "the log shows it"), "LL")
         if held := tuple(batch.held()):
             to = self.any(DECISIONS)
-            rework = self.any([one.id for one in batch.checklist.reworks]) if to in ("rework", "repair") else ""
+            rework = self.any([one.id for one in batch.checklist.reworks]) if to == "rework" else ""
             return self.do(
-                Dispose(
-                    held[: self.any((1, 2))], to, "looked at", rework, self.chance(0.5), "Ms Vance 12", to="B stock"
-                ),
+                Dispose(held[: self.any((1, 2))], to, "looked at", rework, self.chance(0.5), VANCE),
                 "LL",
             )
         for waiver in batch.list_open_waivers():
@@ -283,7 +280,7 @@ class Life:
             lambda: ConfirmClock(why),
             lambda: SetPiecesAside(self.any(("scrap", "hold")), why, load=load, **named),
             lambda: SetPiecesAside(self.any(("scrap", "hold")), why, op=op, count=1),
-            lambda: Dispose(held[:2], self.any(DECISIONS), why, rework, waive_rework=self.chance(0.5), to="B stock"),
+            lambda: Dispose(held[:2], self.any(DECISIONS), why, rework, waive_rework=self.chance(0.5)),
             lambda: TakeOff(held[:1] or (1,)),
             lambda: HoldBack(number, why),
             lambda: StartPieces(int(self.draw.random() * 3)),

@@ -10,6 +10,7 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
 from floor.batch.counting.conformance import list_standing_readings, list_standing_values
 from floor.batch.describe import describe
+from floor.batch.events import Concession
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
@@ -23,7 +24,7 @@ from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
 from floor.papers.closeout import write_close_out
-from tests.batch.factory import Bench, conserved, edited, look_at_loose_pieces, open_bench, part, two_up
+from tests.batch.factory import VANCE, Bench, conserved, edited, look_at_loose_pieces, open_bench, part, two_up
 
 DEPTH = "measured 1"
 
@@ -263,11 +264,11 @@ def test_used_as_it_is_names_piece_reason_and_lead_on_handover_and_close_out(ben
     bench.say(DecideBefore(seq, 0, "each measured since"), by="LL")
     bench.through(load)
     refused = bench.refused(Dispose((2,), "use as is", "looks fine"), by="LL")
-    assert (refused.why, refused.field) == ("authority", "concession"), "REC-17: the customer's word, not a lead's"
-    bench.say(Dispose((2,), "use as is", "two hundredths deep", concession="Ms Vance, 26-114"), by="LL")
+    assert (refused.why, refused.field) == ("authority", "granted_by"), "REC-17: the customer's word, not a lead's"
+    bench.say(Dispose((2,), "use as is", "two hundredths deep", concession=VANCE), by="LL")
     for said in (paper(bench), sheet(bench)):
         assert "Pallet 1 A2 (piece 2), op 10" in said
-        assert "concession Ms Vance, 26-114" in " ".join(said.split())
+        assert "concession of Ms Vance 2026-02-27, 26-114" in " ".join(said.split())
         assert "LL" in said
 
 
@@ -287,7 +288,7 @@ def test_a_new_reading_of_the_piece_stands_instead_of_a_concession(bench: Bench)
     load, seq = held_out(bench)
     assert [(one.out, one.ask.band) for one in list_standing_values(bench.state, 2)] == [(seq, "2.9 to 3.1 mm")]
     refused = bench.refused(Dispose((2,), "use as is", "measured again", measured=("3.11",)), by="LL")
-    assert (refused.why, refused.field) == ("authority", "concession")
+    assert (refused.why, refused.field) == ("authority", "granted_by")
     assert refused.wrong == "still out of limits, groove depth 3.11 mm: only the customer can accept it"
     for wrong in ("deep", "3.0 in"):
         assert bench.refused(Dispose((2,), "use as is", "again", measured=(wrong,)), by="LL").field == "measured-1"
@@ -346,7 +347,7 @@ def test_a_look_and_a_first_piece_are_repeated_value_by_value() -> None:
 
 def test_a_piece_accepted_once_is_not_asked_for_again(bench: Bench) -> None:
     load, _ = held_out(bench)
-    bench.say(Dispose((2,), "use as is", "two hundredths deep", concession="Ms Vance, 26-114"), by="LL")
+    bench.say(Dispose((2,), "use as is", "two hundredths deep", concession=VANCE), by="LL")
     bench.say(SetPiecesAside("hold", "doubtful", load=load, positions=("A2",)))
     bench.say(Dispose((2,), "use as is", "looked at"), by="LL")
 
@@ -378,18 +379,35 @@ def test_a_piece_that_came_out_of_its_rework_held_is_still_out() -> None:
 
 
 @pytest.mark.parametrize(
-    ("concession", "wrong"),
+    ("concession", "field"),
     [
-        (".", 'the concession "." has no number'),
-        ("x", 'the concession "x" has no number'),
-        ("none", 'the concession "none" has no number'),
-        ("12", 'the concession "12" has no name'),
+        (Concession(by=".", on="2026-02-27", number="26-114"), "granted_by"),
+        (Concession(by="", on="2026-02-27", number="26-114"), "granted_by"),
+        (Concession(by="Ms Vance", on="", number="26-114"), "granted_on"),
+        (Concession(by="Ms Vance", on="last week"), "granted_on"),
+        (Concession(by="Ms Vance", on="2026-03-03"), "granted_on"),
     ],
+    ids=["a dot", "nobody", "no day", "no date", "a day to come"],
 )
-def test_a_concession_can_be_found_again(bench: Bench, concession: str, wrong: str) -> None:
+def test_a_concession_can_be_found_again(bench: Bench, concession: Concession, field: str) -> None:
+    """REC-13: who gave it and when, as fields; their number where they gave one."""
     held_out(bench)
     refused = bench.refused(Dispose((2,), "use as is", "two hundredths", concession=concession), by="LL")
-    assert (refused.wrong, refused.field) == (wrong, "concession")
+    assert (refused.why, refused.field) == ("input", field)
+
+    said = Concession(by=" Ms Vance ", on="2026-03-02")
+    (entry,) = bench.say(Dispose((2,), "use as is", "two hundredths", concession=said), by="LL")
+    assert entry.body["granted"] == {"by": "Ms Vance", "on": "2026-03-02"}
+    assert "concession of Ms Vance 2026-03-02 (" in describe(bench.state, entry)
+
+
+def test_a_concession_of_an_older_record_still_says_and_clears_what_it_did(bench: Bench) -> None:
+    held_out(bench)
+    (entry,) = bench.say(Dispose((2,), "use as is", "two hundredths", concession=VANCE), by="LL")
+    body = {name: value for name, value in entry.body.items() if name != "granted"} | {"concession": "Ms Vance 12"}
+    older = fold([*bench.state.entries[:-1], replace(entry, body=body)])
+    assert "concession Ms Vance 12 (" in describe(older, older.entries[-1])
+    assert not list_standing_readings(older, [2])
 
 
 # --- refused

@@ -74,7 +74,7 @@ def test_a_piece_held_and_then_used_as_is_was_not_spoiled(bench: Bench) -> None:
     count(bench, load, MarkedPieces("soft", ("A2",)))
     held = next(piece for piece, place in bench.state.places.items() if place.where == "hold")
     assert LossPath(20, 30) in list_outcomes_by_cause(bench.state)
-    bench.say(Dispose((held,), "use as is", "hard after a day", concession=""), "LL")
+    bench.say(Dispose((held,), "use as is", "hard after a day"), "LL")
     assert list_outcomes_by_cause(bench.state) == {}
 
 

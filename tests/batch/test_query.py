@@ -125,8 +125,8 @@ def test_words_are_found_within_what_an_entry_lists(lived: Bench, words: str, ki
 NO_WORDS = {
     "acted", "again", "back", "before", "carrier", "cautions", "checklist", "counts", "depth", "digest", "due",
     "earlier", "file", "findings", "for", "from", "gate", "id", "in_service", "key", "line", "lines", "mark",
-    "name", "offset", "offsets", "owner", "page", "points", "relief", "response", "rework", "risks", "said_by",
-    "sampled", "second", "seen_by", "setups", "sha256", "since", "source", "station", "strongest", "subject",
+    "name", "offset", "offsets", "on", "owner", "page", "points", "relief", "response", "rework", "risks",
+    "said_by", "sampled", "second", "seen_by", "setups", "sha256", "since", "source", "station", "strongest", "subject",
     "supervisor", "talked", "title", "told", "unit", "unmet", "use_by", "value", "what", "where", "whose", "worn",
 }  # fmt: skip
 """Fields that hold text, or may, of which the program knows the words: names, times, what stands elsewhere too."""

@@ -12,7 +12,7 @@ from floor.batch.counting.holds import list_held_pieces
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.load import Load
-from tests.batch.factory import Bench, conserved, edited, open_bench
+from tests.batch.factory import VANCE, Bench, conserved, edited, open_bench
 
 
 @pytest.fixture
@@ -26,7 +26,7 @@ def hold(bench: Bench, load: Load, *places: str) -> None:
 
 def decide(bench: Bench, piece: int, rework: str = "", waive: bool = False) -> None:
     how = "rework" if rework else "use as is"
-    word = "Ms Vance 12" if waive else ""
+    word = VANCE if waive else None
     bench.say(Dispose((piece,), how, "looked at again", rework, waive, word), by="LL")  # type: ignore[arg-type]
     conserved(bench.state)
 
@@ -109,7 +109,7 @@ def test_waiving_the_rework_of_one_leaves_another_in_its_own(bench: Bench) -> No
     load = bare(bench, "A1", "A2", "B1")
     bench.through(load.number, 20, marks=(MarkedPieces("thin", ("A1",)),))
     hold(bench, load, "A1", "A2")
-    bench.say(Dispose((1, 2), "use as is", "looked at again", waive_rework=True, concession="Ms Vance 12"), by="LL")
+    bench.say(Dispose((1, 2), "use as is", "looked at again", waive_rework=True, concession=VANCE), by="LL")
     while load.dissolved is None:
         bench.through(load.number, 30)
     done = {piece: [run.op for run in bench.state.runs.values() if piece in run.pieces] for piece in (1, 2, 3, 4)}

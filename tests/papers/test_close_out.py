@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.counting.commands import Dispose, MarkedPieces, TakeOff
 from floor.batch.counting.losses import Loss, count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.gates.commands import Waive
@@ -86,6 +86,7 @@ def test_what_was_regraded_is_named_and_counts_as_lost_to_the_order() -> None:
     """REC-16: who decided what on which piece; in the figures it is with the scrap, and the report says so."""
     bench = half_done()
     assert "Repaired, regraded, returned" not in write_close_out(bench.state, bench.clock(), "h" * 64)
+    bench.say(TakeOff(tuple(bench.state.held())))
     bench.say(Dispose(tuple(bench.state.held()), "regrade", "coat comes off", to="B stock"), "LL")
 
     text = " ".join(write_close_out(bench.state, bench.clock(), "h" * 64).split())

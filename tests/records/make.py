@@ -20,7 +20,8 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import MarkNoteDone, Note, StrikeOut
 from floor.batch.counting.blind_count import list_count_subjects
 from floor.batch.counting.commands import Dispose, MarkedPieces
-from floor.batch.events import TrialFile
+from floor.batch.counting.follow_up import FollowUp
+from floor.batch.events import Concession, TrialFile
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.room_air import ReadAir
 from floor.batch.gates.suspect_gauges import SettleSuspectGauge
@@ -361,6 +362,25 @@ def put_off(folder: Path) -> None:
     shop.close()
 
 
+def decided(folder: Path) -> None:
+    """Held pieces repaired by the customer's word, regraded and returned; causes found, and the customer told."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    id = shop.open_batch(OpenBatch("B0001", edited(), "digest", "part.toml", 6, 8), "LL").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    lead = SimulatedOperator(shop, id, "LL", clock, second="BB")
+    hand.do(SetPiecesAside("hold", "bar of another heat", op=10, count=4))
+    held, day = sorted(shop.batch(id).held()), MONDAY.date().isoformat()
+    word = Concession(by="Ms Vance", on=day, number="26-114")
+    lead.do(Dispose((held[0],), "repair", "may be cut again", "regroove", concession=word))
+    lead.do(Dispose((held[1],), "regrade", "softer, as drawn before", to="spare parts"))
+    lead.do(Dispose((held[2],), "return to supplier", "not as ordered", to="Bar Mill Inc., 26-81"))
+    lead.do(Dispose((held[3],), "use as is", "hard enough", concession=word))
+    hand.do(FollowUp(tuple(held), "cause found", "Ms Lee", day, "two heats in one rack"))
+    hand.do(FollowUp((held[0], held[3]), "customer told", "Ms Vance", day, "two pieces of another heat", "26-114"))
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
     for made in (
@@ -382,6 +402,7 @@ SHOPS: dict[str, Callable[[Path], None]] = {
         interrupted,
         tested,
         put_off,
+        decided,
     )
 }
 

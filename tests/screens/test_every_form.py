@@ -364,6 +364,10 @@ FORMS: dict[str, Opens] = {
         "1",
         before=relied_on,
     ),
+    "batch/follow_up _ask": Of(HoldScreen, lambda screen: screen.action_follow_up(), "2", before=held),
+    "batch/hold _list_fields": Of(
+        HoldScreen, lambda screen: screen._ask_reason(screen.undecided, "repair"), before=held
+    ),
     "batch/hold _ask_reason": Of(HoldScreen, lambda screen: screen._ask_reason(screen.undecided, "scrap"), before=held),
     "batch/moves form_load": Of(BatchScreen, lambda screen: screen.action_move(), "1"),
     "batch/moves split": Of(BatchScreen, lambda screen: screen.action_move(), "1", before=lambda place: place.load()),
@@ -461,6 +465,7 @@ MORE: dict[str, Opens] = {
     "a station that is back": back_in_service,
     "a reading of the station": settle_out,
     "work put off that is done": Of(HandoverScreen, handover.mark_note_done, before=put_off),
+    "a return": Of(HoldScreen, lambda screen: screen._ask_reason(screen.undecided, "return to supplier"), before=held),
     "a count that disagreed": Of(HandoverScreen, handover.settle_difference, "1", before=disagreed),
 }
 """Forms of a function that describes several."""

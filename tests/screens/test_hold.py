@@ -49,7 +49,7 @@ async def test_the_one_under_the_cursor_is_used_as_it_is(shop: Shop, held: str, 
         assert isinstance(app.screen, HoldScreen)
         assert "corner [bent]" in words(app)
         await pilot.press("enter", "1")
-        await fill(pilot, "measured again", "")
+        await fill(pilot, "measured again", "", "", "")
         assert isinstance(app.screen, HoldScreen)
         assert "1 piece: use as is" in words(app)
     batch = shop.batch(held)
@@ -76,14 +76,14 @@ async def test_a_piece_that_was_out_of_limits_is_measured_again(
         await pilot.press("b", "d")
         await pilot.press("enter", "1")
         assert "Measured again: groove depth" in words(app)
-        await fill(pilot, "chip under the gauge", "3.2", "")
+        await fill(pilot, "chip under the gauge", "3.2", "", "", "")
         assert "Still out of limits" in words(app)
     assert disposed(shop.batch(batch)) == []
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d")
         await pilot.press("enter", "1")
-        await fill(pilot, "chip under the gauge", "3.05", "")
+        await fill(pilot, "chip under the gauge", "3.05", "", "", "")
         assert "1 piece: use as is" in words(app)
     (kept,) = disposed(shop.batch(batch))
     assert [one["value"] for one in kept["measured"]] == [3.05]
@@ -174,7 +174,7 @@ async def test_a_piece_is_repaired_by_the_customers_word_another_regraded_a_thir
         await pilot.press("b", "d", "enter", "4", "2")
         assert "Repair: Cut the groove again: 1 piece" in words(app)
         assert "only the customer can accept them" in words(app)
-        await fill(pilot, "deepen", "Ms Vance 12")
+        await fill(pilot, "deepen", "Ms Vance", "2026-02-27", "26-114")
         assert "1 piece: repair" in words(app)
         await pilot.press("enter", "5")
         await fill(pilot, "thin coat", "B stock")
@@ -183,12 +183,23 @@ async def test_a_piece_is_repaired_by_the_customers_word_another_regraded_a_thir
         await fill(pilot, "wrong alloy", "Bar Mill Inc., 26-81")
         assert "Nothing is on hold" in words(app)
     batch = shop.batch(held)
-    assert [(one["decision"], one.get("concession"), one.get("to")) for one in disposed(batch)] == [
-        ("repair", "Ms Vance 12", None),
+    assert [(one["decision"], one.get("granted"), one.get("to")) for one in disposed(batch)] == [
+        ("repair", {"by": "Ms Vance", "on": "2026-02-27", "number": "26-114"}, None),
         ("regrade", None, "B stock"),
         ("return to supplier", None, "Bar Mill Inc., 26-81"),
     ]
     assert (batch.total("regraded"), batch.total("returned")) == (1, 1)
+
+
+async def test_a_cause_found_is_noted_on_the_marked_pieces_by_anybody(shop: Shop, held: str, open_app: Open) -> None:
+    """REC-06: who looked, and when; it stands below the list from then on."""
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "down", "space", "down", "space", "n", "1")
+        await fill(pilot, "two heats in one rack", "Ms Lee", "")  # the day stands there
+        assert "2 pieces: cause found" in words(app)
+        assert "Cause found: two heats in one rack (Ms Lee 2026-03-02); piece 9, piece 10" in words(app)
+    assert shop.batch(held).entries[-1].body["pieces"] == [9, 10]
 
 
 async def test_the_list_says_what_was_measured_and_who_set_the_piece_aside(

@@ -122,7 +122,7 @@ async def _used_as_they_are(pilot: Any, app: FloorApp, operator: Operator, batch
     app.go(HoldScreen(app.session, batch))
     await pilot.pause()
     await pilot.press("asterisk", "enter", "1")
-    await fill(pilot, "both measured 3.05", "")
+    await fill(pilot, "both measured 3.05", "", "", "")
     await pilot.pause()
     state = app.session.shop.batch(batch)
     assert state.total("hold") == 0, words(app)

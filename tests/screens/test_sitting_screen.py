@@ -47,7 +47,7 @@ async def test_a_held_piece_used_as_it_is_goes_on_from_its_place_and_none_become
         assert isinstance(app.screen, HoldScreen)
         assert "Still on its carrier: used as it is, it goes on from there" in words(app)
         await pilot.press("enter", "1")
-        await fill(pilot, "it was clean", "")
+        await fill(pilot, "it was clean", "", "", "")
         assert "1 piece: use as is" in words(app)
     batch = hand.batch
     (load,) = batch.list_live_loads()

@@ -50,6 +50,27 @@ async def test_one_page_has_all_that_traceability_asks_for(open_app: Open, shop:
             assert part in page, part
 
 
+async def test_what_the_customer_was_told_of_a_piece_long_decided_is_noted_on_its_page(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    """REC-06 and -13: the piece is scrap since its count and on no list any more."""
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("escape", "n")
+        assert "No piece chosen yet" in words(app)
+    scrap = next(piece for piece, place in shop.batch(half).places.items() if place.where == "scrap")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half, scrap)
+        await pilot.press("n", "2")
+        await fill(pilot, "one groove too deep", "Ms Vance", "", "26-114")
+        assert "1 piece: customer told" in words(app)
+        await pilot.press("end")
+        assert "customer told: one groove too deep (Ms Vance" in " ".join(seen(app).split())
+    assert shop.batch(half).entries[-1].body["reference"] == "26-114"
+
+
 async def test_a_waiver_stands_on_the_page_of_every_piece_it_let_through(open_app: Open, shop: Shop, half: str) -> None:
     waiver = next(iter(shop.batch(half).waivers.values()))
     app = open_app("AA")

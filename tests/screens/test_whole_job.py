@@ -152,7 +152,7 @@ async def _decide(pilot: Any, app: FloorApp, operator: Operator, batch: str) -> 
     app.go(HoldScreen(app.session, batch))
     await pilot.pause()
     await pilot.press("enter", "1")
-    await fill(pilot, "set hard, pull-tested", "")
+    await fill(pilot, "set hard, pull-tested", "", "", "")
     assert app.session.shop.batch(batch).total("hold") == 0, words(app)
     await operator.back()
     await operator.sign("BB")

@@ -4,6 +4,7 @@ __all__ = [
     "blind_count",
     "commands",
     "conformance",
+    "follow_up",
     "decide_surplus",
     "holds",
     "losses",

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import get_args
 
 from floor.batch import events
@@ -21,6 +22,7 @@ from floor.batch.corrections.unproved_work import find_suspect_pieces
 from floor.batch.counting.conformance import list_standing_readings, read_again
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import format_reading
+from floor.batch.gates.entered_values import read_date
 from floor.batch.run import CountMark, Run
 from floor.batch.state import Batch
 from floor.checklist.operation import Reason, Rework
@@ -218,8 +220,8 @@ class Dispose:
     """rework, repair: the route they take."""
     waive_rework: bool = False
     """use as is: also allowed for pieces whose rework has not been done."""
-    concession: str = ""
-    """The customer's word, its number and who gave it. Repair needs it; use as is too, unless the pieces conform."""
+    concession: events.Concession | None = None
+    """As it was typed; one without name and number is none. Repair needs it; use as is too, unless they conform."""
     measured: tuple[object, ...] = ()
     """use as is: what was read on the one piece again, in the order of `list_standing_values`."""
     to: str = ""
@@ -234,10 +236,9 @@ class Dispose:
         as_is = self.decision == "use as is"
         where = sanitize("; ".join(say_held(batch, piece) for piece in self.pieces)) if as_is or self.to else ""
         waives = as_is and self._waives_rework(batch)
-        needs = self.decision == "repair" or (as_is and self.concession.strip())
-        concession = require_concession(self.concession) if needs else ""
+        granted = self._read_concession(context.now.at.date())
         measured = read_again(batch, self.pieces, self.measured) if as_is else ()
-        if as_is and not concession:
+        if as_is and granted is None:
             self._refuse_without_concession(batch, waives, measured)
         stays = [piece for piece in self.pieces if rework and _reworked_in_place(batch, piece, rework)]
         return make_drafts(
@@ -248,7 +249,7 @@ class Dispose:
                 reason=why,
                 waives_rework=waives,
                 where=where,
-                concession=concession,
+                granted=granted,
                 measured=measured,
                 stays=tuple(stays),
                 to=self._need_where_to(batch),
@@ -264,6 +265,18 @@ class Dispose:
         if self.decision not in known:
             wrong = f'"{sanitize(str(self.decision), 20)}" is not a disposition'
             raise Refused("input", wrong, f"one of: {', '.join(known)}")
+
+    def _read_concession(self, today: date) -> events.Concession | None:
+        """A concession that can be found again: who gave it, when, and its number if it has one."""
+        given = self.concession or events.Concession(by="", on="")
+        by, number = sanitize(given.by, 40), sanitize(given.number, 40)
+        if self.decision not in ("use as is", "repair") or (self.decision == "use as is" and not by and not number):
+            return None
+        if sum(map(str.isalpha, by)) < SHORTEST_NAME:
+            wrong = "nobody is named who gave the concession"
+            raise Refused("input", wrong, "enter the name of who gave it for the customer", field="granted_by")
+        on = read_day(given.on, "day of the concession", "granted_on", today)
+        return events.Concession(by=by, on=on, number=number)
 
     def _need_where_to(self, batch: Batch) -> str:
         """The new grade, or the supplier; empty where the decision asks for none."""
@@ -301,8 +314,8 @@ class Dispose:
             wrong = "measured out of limits"
         else:
             return
-        remedy = "enter the concession: its number and who gave it; else rework or scrap"
-        raise Refused("authority", f"{wrong}: only the customer can accept it", remedy, field="concession")
+        remedy = "enter who gave the concession, when, and its number; else rework or scrap"
+        raise Refused("authority", f"{wrong}: only the customer can accept it", remedy, field="granted_by")
 
     def _need_route(self, batch: Batch) -> Rework:
         """The rework route; refused where not all of these pieces can take it."""
@@ -320,18 +333,16 @@ class Dispose:
         return route
 
 
-def require_concession(text: str) -> str:
-    """A concession that can be found again: its number, or date, and who gave it.
+def read_day(text: str, what: str, field: str, today: date) -> str:
+    """A day that has come, as ISO text.
 
     Raises:
-        Refused: it names neither.
+        Refused: it is no date, or one to come.
     """
-    said = sanitize(text, 60)
-    letters, digits = sum(map(str.isalpha, said)), sum(map(str.isdigit, said))
-    if not digits or letters < SHORTEST_NAME:
-        wrong = f'the concession "{said[:20]}" has no {"name" if digits else "number"}'
-        raise Refused("input", wrong, "enter its number or date and who gave it", field="concession")
-    return said
+    day = read_date(text, what, field)
+    if day > today:
+        raise Refused("input", f"{what}: {day} is still to come", "enter the day on which it was", field=field)
+    return day.isoformat()
 
 
 def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:

@@ -78,13 +78,18 @@ def read_again(batch: Batch, pieces: Sequence[int], given: Sequence[object]) -> 
 
 
 def say_why_used(event: Disposed) -> str:
-    """``two hundredths deep, concession Ms Vance 12``, or ``…, measured again: groove depth 3.05 mm``."""
+    """``two hundredths deep, concession of Ms Vance 2026-11-20, 12``, or ``…, measured again: depth 3.05 mm``."""
     again = ", ".join(map(format_reading, event.measured))
     return (
         event.reason
         + (f", concession {event.concession}" if event.concession else "")
+        + (f", concession of {_say_granted(event.granted)}" if event.granted is not None else "")
         + (f", measured again: {again}" if again else "")
     )
+
+
+def _say_granted(granted: events.Concession) -> str:
+    return f"{granted.by} {granted.on}" + (f", {granted.number}" if granted.number else "")
 
 
 def _list_outside(one: OutOfLimits, piece: int) -> list[FormField]:
@@ -101,7 +106,7 @@ def _list_outside(one: OutOfLimits, piece: int) -> list[FormField]:
 def _is_cleared(batch: Batch, piece: int, one: OutOfLimits) -> bool:
     """Whether a piece was accepted, found good, reworked, or passed the operation once more, since it was out."""
     return any(
-        event.concession or one.seq in _list_cleared(event)
+        event.concession or event.granted is not None or one.seq in _list_cleared(event)
         for _, event in _iter_since(batch, one, Disposed)
         if piece in event.pieces and event.decision == "use as is"
     ) or _has_passed_again(batch, piece, one)

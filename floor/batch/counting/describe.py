@@ -7,6 +7,7 @@ from floor.batch.describe_registry import describes
 from floor.batch.events import (
     Counted,
     Disposed,
+    FollowedUp,
     SetAside,
     SurplusBroughtBack,
     SurplusGoesOn,
@@ -64,6 +65,13 @@ def _disposed(batch: Batch, event: Disposed) -> str:
 @describes(SurplusBroughtBack)
 def _surplus_brought_back(batch: Batch, event: SurplusBroughtBack) -> str:
     return f"{format_count(len(event.pieces), 'piece')} back in process at op {event.op}: {event.reason}"
+
+
+@describes(FollowedUp)
+def _followed_up(batch: Batch, event: FollowedUp) -> str:
+    pieces = ", ".join(f"piece {piece}" for piece in event.pieces)
+    reference = f", {event.reference}" if event.reference else ""
+    return f"{event.what}: {event.text} ({event.person} {event.on}{reference}); {pieces}"
 
 
 @describes(TakenOff)

@@ -61,6 +61,18 @@ class ReadAgain:
     """The value as the gauge showed it; empty where the number says it itself."""
 
 
+@register_part
+class Concession:
+    """The customer's word that pieces that do not conform may be used (ISO 9000:2015, 3.12.5)."""
+
+    by: str
+    """Who gave it."""
+    on: str
+    """The day, as an ISO date."""
+    number: str = ""
+    """Theirs; empty where they gave none."""
+
+
 Decision = Literal["use as is", "rework", "scrap", "repair", "regrade", "return to supplier"]
 """What becomes of a nonconforming piece (ISO 9000:2015, 3.12.4 to 3.12.10; ISO 9001:2015, 8.7.1). Rework restores what
 the drawing asks for; repair makes it fit for use only, as the customer allows."""
@@ -78,14 +90,32 @@ class Disposed(Event):
     where: str = ""
     stays: tuple[int, ...] = ()
     """Pieces that are reworked without leaving their carrier."""
+    granted: Concession | None = None
+    """None if used as is because the pieces were found to conform."""
     concession: str = ""
-    """By whose word for the customer, and its number; empty if used as is because the pieces were found to conform."""
+    """The same in words, in older records."""
     measured: tuple[ReadAgain, ...] = ()
     """Use as is: what shows that the piece conforms after all."""
     to: str = ""
     """Regrade: the grade they are now. Return to supplier: who gets them, and the number of the return."""
     own_way: bool = False
     """Whether it was checked where else a piece belongs; absent in older records."""
+
+
+@register_event("followed_up", "counts", abnormal=True, proves=False)
+class FollowedUp(Event):
+    """What was found out about nonconforming pieces, or the customer was told of them; it moves none."""
+
+    what: Literal["cause found", "customer told"]
+    pieces: tuple[int, ...]
+    person: str
+    """Who looked into it; who was told."""
+    on: str
+    """The day, as an ISO date."""
+    text: str
+    """The cause; what they were told."""
+    reference: str = ""
+    """The customer's."""
 
 
 @register_event("taken_off", "counts")

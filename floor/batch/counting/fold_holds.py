@@ -15,7 +15,7 @@ from floor.batch.counting.fold import (
     tidy_load,
     tidy_loads,
 )
-from floor.batch.events import ENDS, Disposed, SetAside, TakenOff
+from floor.batch.events import ENDS, Disposed, FollowedUp, SetAside, TakenOff
 from floor.batch.fold_registry import handles, move_piece, require
 from floor.batch.load import LOST, Detour, Load, PiecePlace
 from floor.batch.run import Run
@@ -259,6 +259,11 @@ def _work_was_done_since(batch: Batch, run: Run, seq: int) -> bool:
     work = ("load", "cycle", "after") if not operation.cycle else ()
     steps = {key for key, step in operation.numbered_steps if isinstance(step, Do) and step.at in work}
     return any(mark.seq > seq for key, mark in run.marks.items() if key in steps)
+
+
+@handles(FollowedUp)
+def _followed_up(batch: Batch, entry: Entry, event: FollowedUp, at: datetime) -> None:
+    require(entry, set(event.pieces) <= batch.places.keys(), "there is no such piece")
 
 
 @handles(TakenOff)

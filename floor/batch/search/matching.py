@@ -18,6 +18,7 @@ from floor.batch.events import (
     BeforeDecided,
     Disposed,
     Event,
+    FollowedUp,
     MeasuredAgain,
     OutDecided,
     OutSettled,
@@ -44,6 +45,8 @@ TYPED = frozenset(
         "text",
         "remarks",
         "concession",
+        "granted",
+        "person",
         "measured",
         "gauge",
         "exception",
@@ -103,7 +106,7 @@ def list_use_as_is_entries(batch: Batch) -> list[Entry]:
 
 def list_decisions(batch: Batch, pieces: Collection[int], runs: Collection[int]) -> list[Entry]:
     """Entries that set one of these pieces aside, or decided on it or on a reading in one of the runs."""
-    of_piece = match_kinds(SetAside, Disposed) & where("body")["pieces"].any(list(pieces))
+    of_piece = match_kinds(SetAside, Disposed, FollowedUp) & where("body")["pieces"].any(list(pieces))
     of_value = match_kinds(OutDecided, OutSettled, BeforeDecided, MeasuredAgain) & where("body")["run"].one_of(
         list(runs)
     )

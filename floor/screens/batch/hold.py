@@ -14,6 +14,7 @@ from textual.widgets import Static
 from floor.batch.command import Refused
 from floor.batch.counting.commands import Dispose, TakeOff
 from floor.batch.counting.conformance import list_standing_values
+from floor.batch.counting.follow_up import list_follow_ups
 from floor.batch.counting.holds import (
     HeldPiece,
     count_most_passes,
@@ -22,6 +23,9 @@ from floor.batch.counting.holds import (
     list_possible_reworks,
     list_scrap_on_carriers,
 )
+from floor.batch.describe import describe
+from floor.batch.events import Concession
+from floor.screens.batch.follow_up import choose_follow_up
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import WIDE, BatchFrame
@@ -51,10 +55,10 @@ ADVICE = {
     "return to supplier": "They do not fill this order. Tag them and keep them apart until they are picked up.",
 }
 WHERE_TO = {
-    "regrade": FieldSpec("to", "New grade", needed=True),
-    "return to supplier": FieldSpec("to", "Supplier", hint="and the number of the return", needed=True),
+    "regrade": ("New grade", ""),
+    "return to supplier": ("Supplier", "and the number of the return"),
 }
-"""What else is asked."""
+"""What else is asked, and its hint."""
 
 
 class HoldScreen(BatchFrame):
@@ -70,6 +74,7 @@ class HoldScreen(BatchFrame):
         Binding("asterisk", "mark_all", "All or none", key_display="*", id="hold_all", tooltip="mark all, or none"),
         Binding("enter", "decide", "Decide (lead)", id="hold_decide", priority=True),
         Binding("h", "take_off", "Move", id="hold_off", tooltip="taken off: the marked pieces lie apart now"),
+        Binding("n", "follow_up", "Note", id="hold_note", tooltip="a cause found, or what the customer was told"),
     ]
     DEFAULT_CSS = """
     HoldScreen #why { height: auto; max-height: 5; padding: 0 1; border-top: solid $panel; }
@@ -137,7 +142,8 @@ class HoldScreen(BatchFrame):
             owes = f"Still to be reworked: {one.owes}" if one.owes else ""
             sits = "Still on its carrier: used as it is, it goes on from there" if one.sits else ""
             sits = "Still on its carrier; press h when it has been taken off" if one.scrap else sits
-            self.why.update(join_sentences(said, set_aside, *filter(None, (sits, measured, owes))))
+            told = [describe(self.current_batch, entry) for entry, _ in list_follow_ups(self.current_batch, one.piece)]
+            self.why.update(join_sentences(said, set_aside, *filter(None, (sits, measured, owes, *told))))
 
     @property
     def chosen(self) -> HeldPiece | None:
@@ -184,6 +190,12 @@ class HoldScreen(BatchFrame):
             return
         done = f"{format_count(len(pieces), 'piece')} taken off the carrier"
         self.give(self.batch_id, TakeOff(pieces), lambda entries: self.say(done))
+
+    def action_follow_up(self) -> None:
+        """What was found out about the marked pieces, or told the customer."""
+        if self.selected:
+            pieces = tuple(one.piece for one in self.selected)
+            choose_follow_up(self, self.batch_id, pieces, format_places(self.selected))
 
     def action_decide(self) -> None:
         """What becomes of the marked pieces."""
@@ -245,11 +257,12 @@ class HoldScreen(BatchFrame):
         ]
 
         def attempt(values: Values) -> Errors:
-            concession, measured = values.get("concession", ""), tuple(values[one.name] for one in again)
-            to = values.get("to", "")
+            measured, to = tuple(values[one.name] for one in again), values.get("to", "")
+            by, on, number = (values.get(one, "") for one in ("granted_by", "granted_on", "number"))
+            granted = Concession(by=by, on=on, number=number)
             self.session.do(
                 self.batch_id,
-                Dispose(pieces, decision, values["why"], rework, waives, concession, measured, to),  # type: ignore[arg-type]
+                Dispose(pieces, decision, values["why"], rework, waives, granted, measured, to),  # type: ignore[arg-type]
             )
             return {}
 
@@ -262,14 +275,27 @@ class HoldScreen(BatchFrame):
         route = self.current_batch.checklist.rework(rework) if rework else None
         name = route.name if route else capitalize_first(decision)
         title = f"{'Repair: ' if decision == 'repair' else ''}{name}: {format_count(len(pieces), 'piece')}"
-        fields = [FieldSpec("why", "Reason", picks=PICKS[decision], needed=True)]
-        if as_is or decision == "repair":
-            hint = "number, and who gave it" + ("; blank: within drawing" if as_is else "")
-            fields += [*again, FieldSpec("concession", "Customer's concession", hint=hint, needed=not as_is)]
-        fields += [WHERE_TO[decision]] if decision in WHERE_TO else []
+        fields = _list_fields(decision)
+        fields[1:1] = again
         self.floor.push_screen(
             FormDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered
         )
+
+
+def _list_fields(decision: str) -> list[FieldSpec]:
+    """What a decision asks for."""
+    fields = [FieldSpec("why", "Reason", picks=PICKS[decision], needed=True)]
+    if decision in ("use as is", "repair"):
+        hint = "blank: as drawn" if decision == "use as is" else ""
+        fields += [
+            FieldSpec("granted_by", "Customer's concession: who gave it", hint=hint),
+            FieldSpec("granted_on", "Day it was given", hint="YYYY-MM-DD"),
+            FieldSpec("number", "Its number", hint="blank if it has none"),
+        ]
+    if decision in WHERE_TO:
+        label, hint = WHERE_TO[decision]
+        fields.append(FieldSpec("to", label, hint=hint, needed=True))
+    return fields
 
 
 def format_places(pieces: list[HeldPiece], most: int = 8) -> str:

@@ -9,6 +9,7 @@ from floor.batch.search.trace import find_piece_at
 from floor.batch.state import Batch
 from floor.papers.catalog import list_offers
 from floor.papers.trace import TraceLine, list_trace_lines
+from floor.screens.batch.follow_up import choose_follow_up
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
@@ -30,6 +31,7 @@ class TraceScreen(ScrolledFrame):
         Binding("slash", "choose", "Find a piece", key_display="/", id="choose"),
         Binding("left", "step(-1)", "Piece before", id="before"),
         Binding("right", "step(1)", "Piece after", id="after"),
+        Binding("n", "follow_up", "Note", id="trace_note", tooltip="a cause found, or what the customer was told"),
         PAPERS,
     ]
 
@@ -128,6 +130,13 @@ class TraceScreen(ScrolledFrame):
         else:
             self.among = ()
             self.action_step(way)
+
+    def action_follow_up(self) -> None:
+        """What was found out about this piece, or told the customer."""
+        if self.piece is None:
+            self.say("No piece chosen yet. /: choose one", wrong=True)
+        else:
+            choose_follow_up(self, self.batch_id, (self.piece,), f"Piece {self.piece}")
 
     def action_papers(self) -> None:
         """The way of this piece first, then the papers of its batch."""
