@@ -7,14 +7,26 @@ from hypothesis import strategies as st
 from textual.widgets import Static
 
 from floor.app import FloorApp
+from floor.batch.corrections.commands import StrikeOut
 from floor.batch.gates.commands import Waive
-from floor.batch.handover.commands import OfferHandover
-from floor.batch.lifecycle.commands import StartPieces
+from floor.batch.gates.suspect_gauges import ReportSuspectGauge
+from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
+from floor.batch.handover.page import list_count_subjects
+from floor.batch.lifecycle.commands import OpenBatch, StartPieces
 from floor.batch.stations.conditions import ReportCondition
 from floor.batch.walk.commands import BeginRun
 from floor.screens.forms.dialogs import TextDialog
-from floor.screens.frame.troubles import LEVELS, Trouble, format_abnormal, format_by_level, sort_troubles
-from floor.text import count_cells
+from floor.screens.frame.troubles import (
+    LEVELS,
+    Trouble,
+    format_abnormal,
+    format_by_level,
+    list_batch_troubles,
+    sort_troubles,
+)
+from floor.text import count_cells, format_clock
+from tests.batch.factory import edited
+from tests.batch.test_gauges import DEPTH
 from tests.screens.keys import words
 from tests.screens.operator import Place
 from tests.screens.painted import rows
@@ -152,3 +164,33 @@ async def test_before_the_first_plan_it_says_that_more_may_come(place: Place) ->
         await pilot.press("!")
         assert isinstance(app.screen, TextDialog)
         assert "Still being planned: windows and cycles" in app.screen.text
+
+
+def test_what_has_been_open_for_more_than_a_day_says_since_when(place: Place) -> None:
+    """ISA-18.2 (from memory): no alert stays on for more than a day as if it were new."""
+    opening = OpenBatch(place.shop.find_next_id(), edited(DEPTH), "digest", "part.toml", 8, 12)
+    place = Place(place.shop, place.shop.open_batch(opening, by="LL").id, place.clock)
+    for _ in range(2):
+        place.through(place.load(), 10)
+    probed = next(entry for entry in place.batch.entries if entry.body.get("line") == "probed 1")
+    place.shop.do(place.id, StrikeOut(probed.seq, "typed wrong"), "LL")
+    place.shop.do(place.id, ReportSuspectGauge("DM-1", "Depth micrometer", "dropped", place.batch.opened), "LL")
+    load = place.load()
+    run = place.at(load, "Measure groove depth")
+    place.shop.do(place.id, Waive(run, place.hand.current(load).key, "probe away"), "LL")  # type: ignore[union-attr]
+    place.shop.do(place.id, OfferHandover("see the waiver"), "LL")
+    wrong = list_count_subjects(place.batch)[0]
+    place.shop.do(place.id, CountSubjectPieces(wrong.key, wrong.expected + 1), "BB")
+    session = FloorApp(place.shop, who="AA", ticking=False).session
+    since = {format_clock(entry.time) for entry in place.batch.entries}
+
+    def list_told() -> list[str]:
+        return [one.text for one in list_batch_troubles(session, place.batch)]
+
+    def list_aged() -> list[str]:
+        return [one for one in list_told() if one.rpartition(", since ")[2] in since]
+
+    assert list_aged() == [], list_told()
+    place.clock.forward(25 * 3600)
+    said = ("1 gate waived", "Lead decision needed: Probe G54", "DM-1", "1 count mismatch open", "LL has offered")
+    assert [part for part in said if not any(part in one for one in list_aged())] == [], list_told()

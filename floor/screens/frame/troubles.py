@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Literal, get_args
 
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
@@ -25,6 +25,8 @@ LEVELS: dict[Level, str] = {
     "know": "FOR INFORMATION: work can continue",
 }
 """What each level means, the gravest first; as the head of its lines."""
+STALE = timedelta(hours=24)
+"""What is out of the ordinary for longer has its age (HMI-29; ISA-18.2: stale alarms, from memory)."""
 LEAST_ABNORMAL_ROWS, ABNORMAL_ROWS = 2, 4
 
 
@@ -61,6 +63,11 @@ def format_abnormal(found: Sequence[str], width: int, rows: int = LEAST_ABNORMAL
     return lines + [cut(rest + one, width).rstrip() for one in found[1 : 1 + rows - len(lines)]]
 
 
+def _format_age(since: datetime, now: datetime) -> str:
+    """``, since Mon 07:10``, once it is stale."""
+    return f", since {format_clock(since, now)}" if now - since > STALE else ""
+
+
 def list_condition_troubles(batch: Batch, now: datetime) -> list[Trouble]:
     """What can hurt at the stations of a batch: a lock, a guard, an interlock before a temporary fix."""
     order = list(CONDITIONS)
@@ -86,13 +93,14 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
     waivers = batch.list_open_waivers()
     if waivers:
         said = f"{format_count(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})"
-        found.append(Trouble("shift", said))
+        found.append(Trouble("shift", said + _format_age(waivers[0].at, now)))
     found += [Trouble("shift", one) for one in _list_asked(session, batch)]
     known = [
         f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
     ]
     if batch.handover is not None:
-        known.append(f"{batch.handover.by} has offered this batch for handover; not accepted yet")
+        age = _format_age(batch.handover.at, now)
+        known.append(f"{batch.handover.by} has offered this batch for handover; not accepted yet" + age)
     if is_clock_change_untold(batch):
         known.append("The shop's clock was changed; dwell times leave the jump out")
     return [*found, *(Trouble("know", one) for one in known)]
@@ -100,12 +108,17 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
 
 def _list_asked(session: Session, batch: Batch) -> list[str]:
     """What somebody has to decide or settle."""
+    now = session.now().at
     asked = [f"Since then: {said}" for said in batch.afterwards]
-    asked += [f"Lead decision needed: {format_unproved_work(batch, one)}" for one in find_open_unproved_work(batch)]
-    asked += [f"Lead decision needed: {describe_suspect_gauge(batch, one)}" for one in batch.list_open_suspect_gauges()]
+    decide = [(format_unproved_work(batch, one), one.at) for one in find_open_unproved_work(batch)]
+    decide += [
+        (describe_suspect_gauge(batch, one), batch.entries[one.seq - 1].time)
+        for one in batch.list_open_suspect_gauges()
+    ]
+    asked += [f"Lead decision needed: {said}{_format_age(at, now)}" for said, at in decide]
     if find_undecided_surplus(batch):
         asked.append(format_order_filled(batch, find_blind_subjects(batch)))
     asked += list_plan_troubles(session.planner, batch)
-    if batch.list_open_differences():
-        asked.append(f"{format_count(len(batch.list_open_differences()), 'count mismatch')} open")
+    if open_ := batch.list_open_differences():
+        asked.append(f"{format_count(len(open_), 'count mismatch')} open{_format_age(open_[0].at, now)}")
     return asked
