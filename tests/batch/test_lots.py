@@ -112,6 +112,21 @@ def test_who_has_no_date_to_enter_is_told_a_way_that_is_true(waive: str, way: st
     assert "waived" not in bench.line(load, "lot recorded 1").state
 
 
+def test_a_lot_recorded_without_a_date_is_asked_again_where_one_is_needed() -> None:
+    """The bar is recorded at op 10, which asks for no date; op 20 asks for one."""
+    bench = open_bench(partial(edited, (LACQUER, LACQUER.replace("lacquer", "bar stock"))))
+    load = bench.form(10)
+    bench.through(load, 10)
+    lot = bench.state.lots["bar stock"].lot
+    verdict = bench.until(load, "lot recorded 1").verdict
+    assert verdict is not None
+    said = f"bar stock {lot} has no use by date on record"
+    assert (verdict.status, verdict.why, verdict.clear) == ("ask", said, "enter lot and date")
+
+    bench.prove(load, "lot recorded 1", lot=lot, use_by="2027-01-31")
+    assert bench.line(load, "lot recorded 1").evidence == f"{lot}, use by 2027-01-31"
+
+
 def prove(bench: Bench, load: int, lot: str, use_by: str = "2027-01-31") -> None:
     bench.until(load, "lot recorded 1")
     bench.prove(load, "lot recorded 1", lot=lot, use_by=use_by)
