@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 from statistics import median
+from typing import Any
 
 import numpy
 import pytest
@@ -24,18 +25,23 @@ from floor.batch.quality.lesson_kinds import (
     YieldLesson,
 )
 from floor.batch.quality.lessons import study_lessons
-from floor.batch.quality.tool_age import list_tool_lives
-from floor.batch.quality.yield_lessons import apply_yields
+from floor.batch.quality.life_lessons import study_life
+from floor.batch.quality.run_times import PartTime, RunPart
+from floor.batch.quality.time_lessons import study_times
+from floor.batch.quality.tool_age import ToolLife, list_tool_lives
+from floor.batch.quality.yield_lessons import apply_yields, study_yield
 from floor.batch.stations.commands import Disturb, WearTools
 from floor.batch.trials.commands import TakeTrialPieces
 from floor.batch.walk.commands import StartCycle, confirm_line
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.checklist.expected_yields import compute_start_quantities
 from floor.checklist.patching import Change, Field
+from floor.checklist.units import Measure
 from floor.figures.calendar import Calendar
 from floor.figures.distributions import find_beta_quantile
 from floor.figures.quality.intervals import Interval
-from tests.batch.factory import ONE_CYCLE, Bench, edited, open_bench
+from floor.figures.quality.share_by_load import LoadCount
+from tests.batch.factory import ONE_CYCLE, Bench, edited, open_bench, part
 from tests.batch.test_trials import plan
 
 ALWAYS = Calendar.always("Etc/GMT-1")
@@ -171,6 +177,30 @@ def test_a_set_up_is_the_first_run_less_what_others_took_before_their_cycle() ->
     assert found.why_not is WhyNot.FEW
 
 
+def study_cycles(minutes: Sequence[float], stated: str = 'cycle = "20 min"') -> Lesson:
+    nobody: Any = None
+    times = {TimePart.CYCLE: [PartTime(nobody, RunPart.CYCLE, 4, 60 * one) for one in minutes]}
+    (found,) = study_times(10, times, edited(('cycle = "20 min"', stated)).ops[10])
+    return found
+
+
+@pytest.mark.parametrize(
+    ("stated", "minutes", "offer"),
+    [
+        ('cycle = "20 min"', (26,) * 6 + (200,) * 6, ["26 min"]),  # half of them odd: the others are believed
+        ('cycle = "20 min"', (26,) * 6 + (200,) * 7, WhyNot.ODD),
+        ('cycle = "10 min"', (10.1, 10.2, 10.5, 10.5, 19, 19), WhyNot.AS_STATED),  # 10.5 of so wide a spread reads 10
+        ('cycle = "20 min"', (18, 19, 24, 25, 26, 27), WhyNot.AS_STATED),  # more by luck alone
+        ('cycle = "20 min"', (20.5,) * 6, WhyNot.AS_STATED),  # surely more, and by too little
+        ('cycle = "20 min", cycle_piece = "0 min"', (26,) * 6, ["26 min"]),
+        ('cycle_piece = "5 min"', (26,) * 6, ["6.5 min"]),
+    ],
+)
+def test_which_times_are_offered(stated: str, minutes: Sequence[float], offer: object) -> None:
+    found = study_cycles(minutes, stated)
+    assert (found.why_not or [one.after for one in found.changes]) == offer
+
+
 # --- yields -----------------------------------------------------------------------------------------------------------
 
 
@@ -243,6 +273,21 @@ def test_a_yield_leaves_room_for_the_shares_of_rework() -> None:
     bench = opened(low, (rework, shares), loads=6)
     mill(bench, [20] * 6)
     assert the_yield(bench).why_not is WhyNot.SHARES
+
+
+@pytest.mark.parametrize(
+    ("stated", "weight", "loads", "offer"),
+    [
+        (0.01, 1.0, [LoadCount(0, 2000)] * 3, [0.001, 6001.0]),  # a yield of 0 no file may state
+        (0.99, 1e6, [LoadCount(3, 4)] * 6, WhyNot.AS_STATED),  # weighed by a million pieces, 24 move nothing
+        (0.99, 30.0, [LoadCount(3, 4)] * 2, WhyNot.FEW),
+        (0.9, 30.0, [LoadCount(4, 4), LoadCount(3, 4), LoadCount(4, 4)], WhyNot.AS_STATED),
+    ],
+)
+def test_which_yields_are_offered(stated: float, weight: float, loads: list[LoadCount], offer: object) -> None:
+    operation = replace(part().ops[10], expected_yield=stated, yield_weight=weight)
+    found = study_yield(10, loads, operation, frozenset())
+    assert (found.why_not or [one.after for one in found.changes]) == offer
 
 
 # --- tools ------------------------------------------------------------------------------------------------------------
@@ -362,6 +407,38 @@ def test_a_tool_that_could_cut_no_further_load_was_used_up_and_says_nothing_of_a
     mill(bench, [20] * 13)
     assert [one.used for one in list_tool_lives(bench.state)] == [2400] * 6
     assert (life(bench).why_not, life(bench).used_up) == (WhyNot.USED_UP, 6)
+
+
+MINUTES_60 = Measure(60, "min", 3600.0, "60 min")
+PIECES_60 = Measure(60, "pieces", 60.0, "60 pieces")
+PIECES_3 = Measure(3, "pieces", 3.0, "3 pieces")
+PIECES_1 = Measure(1, "piece", 1.0, "1 piece")
+
+
+@pytest.mark.parametrize(
+    ("then", "now", "used", "offer"),
+    [
+        (MINUTES_60, MINUTES_60, [1200] * 6, ["20 min"]),
+        (MINUTES_60, None, [1200] * 6, WhyNot.OTHER_WORK),  # the file states no life any more
+        (MINUTES_60, PIECES_60, [1200] * 6, WhyNot.OTHER_WORK),  # nor one that counts as the batch did
+        (MINUTES_60, MINUTES_60, [1200] * 4 + [3590] * 2, WhyNot.AS_STATED),  # two were used up
+        (MINUTES_60, MINUTES_60, [3500] * 6, WhyNot.AS_STATED),  # shorter by too little
+        (PIECES_3, PIECES_3, [0.25] * 6, ["1 pieces"]),  # never a life of none
+        (PIECES_1, PIECES_1, [0.25] * 6, WhyNot.AS_STATED),
+    ],
+)
+def test_which_lives_are_offered(then: Measure, now: Measure | None, used: Sequence[float], offer: object) -> None:
+    card = replace(part().tools[0], life=then)
+    lives = [ToolLife("mill", 1, one, 0.5 if then.in_pieces else 20.0) for one in used]
+    found = study_life(card, lives, replace(part(), tools=(replace(card, life=now),)))
+    assert (found.why_not or [one.after for one in found.changes]) == offer
+
+
+def test_a_tool_used_up_counts_as_its_stated_life() -> None:
+    """The last 20 s of 60 min take no further load."""
+    lives = [ToolLife("mill", 1, used, 20.0) for used in (3590, 3590, 1200)]
+    found = study_life(part().tools[0], lives, part())
+    assert (found.used_up, found.used.median, found.used.lower) == (2, 3600, 1200)
 
 
 def test_few_changes_shorten_nothing() -> None:

@@ -44,6 +44,6 @@ def _offer_life(tool: int, stated: Measure, used: Spread, all_ended: bool) -> Of
     scale = stated.number / stated.base
     number = round_sensibly(used.median * scale, surely.low * scale, surely.high * scale)
     number = max(round(number), 1) if stated.in_pieces else number
-    if number in (stated.number, 0.0):
+    if number == stated.number:
         return WhyNot.AS_STATED
     return (Change(Field("tools", tool, ("life",)), stated.text, f"{format_number(number)} {stated.unit}"),)

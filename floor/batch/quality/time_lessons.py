@@ -110,7 +110,7 @@ def _offer_times(op: int, part: TimePart, operation: Operation, ratio: Spread) -
     found = []
     for key in part.keys:
         measure: Measure | None = getattr(operation.time, key)
-        if measure is not None and measure.number:
+        if measure is not None:
             after = _change_measure(measure, ratio.median, surely)
             found += [Change(Field("operations", op, ("time", key)), measure.text, after)] if after else []
     return tuple(found) or WhyNot.AS_STATED
@@ -119,4 +119,4 @@ def _offer_times(op: int, part: TimePart, operation: Operation, ratio: Spread) -
 def _change_measure(measure: Measure, times: float, surely: Interval) -> str:
     """A measure so many times as large, in its own unit; empty if it reads the same."""
     number = round_sensibly(measure.number * times, measure.number * surely.low, measure.number * surely.high)
-    return "" if number in (measure.number, 0.0) else f"{format_number(number)} {measure.unit}"
+    return "" if number == measure.number else f"{format_number(number)} {measure.unit}"
