@@ -15,6 +15,7 @@ from floor.batch.lifecycle.transfer import TransferBatch
 from floor.batch.search.recorded_lots import list_recorded_lots
 from floor.batch.tag import TagKind, format_tag, make_tag
 from floor.shop import Shop
+from floor.shop import find_tagged as module
 from floor.shop.find_tagged import (
     BatchPlace,
     GaugePlace,
@@ -104,7 +105,7 @@ def test_a_carrier_leads_to_the_load_on_it(shop: Shop, clock: ManualClock) -> No
     load = shop.batch(id).loads[second]
 
     assert find_tagged(shop, tag(shop, "carrier", load.carrier, load.carrier_number)) == WaitingPlace(id, second)
-    for unknown in (("pallet", 99), ("crate", 1)):
+    for unknown in (("pallet", 99), ("pallet", "left"), ("crate", 1)):
         found = find_tagged(shop, tag(shop, "carrier", *unknown))
         assert isinstance(found, NoPlace)
         assert found.why == "unknown"
@@ -157,7 +158,8 @@ def test_a_person_leads_to_signing_in_until_they_leave(shop: Shop) -> None:
 
 
 def test_a_gauge_leads_to_the_register(shop: Shop) -> None:
-    shop.add_gauge("dm-04", "Depth micrometer", "2026-09-01", "LL")
+    for serial in ("dm-04", "dm-05"):
+        shop.add_gauge(serial, "Depth micrometer", "2026-09-01", "LL")
     assert find_tagged(shop, tag(shop, "gauge", "DM-04")) == GaugePlace("DM-04")
     shop.withdraw_gauge("dm-04", "dropped", False, "AA")
     assert find_tagged(shop, tag(shop, "gauge", "DM-04")) == GaugePlace("DM-04")
@@ -246,6 +248,64 @@ def test_a_closed_batch_has_no_loads_but_its_boxes_are_known(shop: Shop) -> None
     assert find_tagged(shop, load) == NoPlace("closed", "load", (id, "1"), id)
     other = format_tag(make_tag("box", (id,), "0" * 64))
     assert find_tagged(shop, other) == NoPlace("not ours", "box", (id,)), "another shop's batch of that name"
+
+
+def close_batch(shop: Shop, id: str) -> Path:
+    """Nothing of it was good; where its record is."""
+    shop.do(id, SetPiecesAside("scrap", "stock was cracked", op=10, count=3), "LL")
+    shop.do(id, CloseBatch("stock was cracked"), "LL")
+    return shop.folder / "record" / "closed" / f"{id}.json"
+
+
+def test_a_closed_batch_that_has_its_name_is_found_without_reading_the_others(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first, second = open_batch(shop, 3, 3), open_batch(shop, 3, 3)
+    box, load = batch_tag(shop, "box", second), batch_tag(shop, "load", second, 1)
+    for id in (first, second):
+        close_batch(shop, id)
+    monkeypatch.setattr(module, "read_closed", lambda *_: pytest.fail("reads every closed batch"))
+
+    assert find_tagged(shop, box) == BatchPlace(second, closed=True)
+    assert find_tagged(shop, load) == NoPlace("closed", "load", (second, "1"), second)
+
+
+@pytest.mark.parametrize("closed", [False, True])
+def test_a_batch_that_cannot_be_read_is_named_by_its_tag_and_hides_no_other(
+    shop: Shop, clock: ManualClock, closed: bool
+) -> None:
+    readable, damaged = open_batch(shop, 3, 3), open_batch(shop, 3, 3)
+    box = batch_tag(shop, "box", damaged)
+    file = shop.folder / "record" / f"{damaged}.json"
+    if closed:
+        close_batch(shop, readable)
+        file = close_batch(shop, damaged)
+    shop.close()
+    file.write_bytes(b"no record of B0077")
+    again = Shop(shop.folder, clock)
+
+    assert find_tagged(again, box) == NoPlace("unread", "box", (damaged,))
+    other = format_tag(make_tag("box", ("B0077",), "0" * 64))
+    assert find_tagged(again, other) == NoPlace("unknown", "box", ("B0077",))
+    again.close()
+
+
+@pytest.mark.parametrize("closed", [False, True])
+def test_a_tag_of_a_name_that_its_batch_never_had_leads_nowhere(shop: Shop, closed: bool) -> None:
+    """KB-7 is the part: the batch's record has the word, and it is no name of the batch."""
+    id = open_batch(shop, 3, 3)
+    owner = shop.batch(id).entries[0].hash
+    if closed:
+        close_batch(shop, id)
+    strange = format_tag(make_tag("box", ("KB-7",), owner))
+    assert find_tagged(shop, strange) == NoPlace("unknown", "box", ("KB-7",))
+
+
+def test_in_a_shop_without_a_record_no_tag_is_its_own(tmp_path: Path, clock: ManualClock) -> None:
+    empty = Shop(tmp_path / "empty", clock)
+    badge = format_tag(make_tag("person", ("AA",), "0" * 64))
+    assert find_tagged(empty, badge) == NoPlace("not ours", "person", ("AA",))
+    empty.close()
 
 
 def test_a_batch_that_went_to_another_machine_is_looked_for_there(shop: Shop) -> None:
