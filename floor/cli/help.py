@@ -128,6 +128,8 @@ With --earlier a row for each yield and time of each batch (JSON: rows):
   share_low, share_high               its 95 % interval
   runs, median, lower, upper          of a run in seconds, with quartiles
   per_piece, times_planned            seconds; x what the checklist states
+  times_left_out                      times not counted: under a quarter of that
+                                      or over four times as much
   weight                              pieces, or runs, it is worth next time
   not_used                            why the next plan takes nothing of it
 JSON besides:

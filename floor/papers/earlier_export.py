@@ -21,7 +21,8 @@ from floor.planning.pace import Part
 FORMAT = 1
 COLUMNS = (
     "part", "batch", "age_days", "op", "operation", "what", "good", "pieces", "share", "share_low", "share_high",
-    "runs", "median", "lower", "upper", "per_piece", "times_planned", "weight", "not_used",
+    "runs", "median", "lower", "upper", "per_piece", "times_planned", "times_left_out", "weight",
+    "not_used",
 )  # fmt: skip
 OTHER_PART = "other part"
 
@@ -110,6 +111,7 @@ def _export_time(one: EarlierOp, row: TimeRow) -> dict[str, Any]:
         "upper": row.per_run.upper,
         "per_piece": row.per_piece.median,
         "times_planned": row.ratio,
+        "times_left_out": row.odd,
         "weight": row.weight,
     }
 

@@ -175,7 +175,7 @@ def write_figures_text(found: ProcessFigures) -> str:
         if scope in found.elements.stations:
             name = batch.checklist.station(scope).name
         lines += ["", *list_scope_lines(elements, found.calendar, name, found.now, WIDTH), ""]
-        lines += [*list_figure_lines(elements, WIDTH), "", *list_formula_lines(elements, WIDTH)]
+        lines += [*list_figure_lines(elements, WIDTH), "", *list_formula_lines(elements, WIDTH, with_beyond=False)]
     lines += ["", *list_time_lines(batch, found.times, WIDTH), "", *list_cost_lines(batch, found.costs, WIDTH)]
     if batch.trials:
         lines += ["", *list_all_trial_lines(batch, found.now, WIDTH)]

@@ -179,14 +179,20 @@ def _list_reasons(figures: Sequence[KeyFigure], amounts: Mapping[Input, Amount],
     ]
 
 
-def list_formula_lines(elements: TimeElements, width: int, figures: Sequence[KeyFigure] = KEY_FIGURES) -> list[str]:
-    """Every figure with formula and inputs, then what each symbol means here and how much it was."""
+def list_formula_lines(
+    elements: TimeElements, width: int, figures: Sequence[KeyFigure] = KEY_FIGURES, *, with_beyond: bool = True
+) -> list[str]:
+    """Every figure with formula and inputs, then what each symbol means here and how much it was.
+
+    Args:
+        with_beyond: name those over 100 %; not where `list_figure_lines` stands above and has.
+    """
     lines = []
     for one in figures:
         said = format_key_figure(one, elements.amounts, estimate=not elements.identified)
         text = f"{one.name} {said} = {one.formula} = {format_inputs(one, elements.amounts)}"
         lines += wrap_text(text, "", "    ", width)
-    lines += ["", *_list_beyond(figures, elements.amounts, width)]
+    lines += ["", *(_list_beyond(figures, elements.amounts, width) if with_beyond else [])]
     for symbol in dict.fromkeys(one for figure in figures for one in figure.inputs):
         amount = format_amount(symbol, elements.amounts.get(symbol, Absence.NOTHING))
         lines += wrap_text(f"{symbol} {amount}: {MEANINGS[symbol]}", "", "    ", width)

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import json
 from collections.abc import Sequence
 
 from floor.batch.earlier import EarlierTold
@@ -21,18 +24,22 @@ from floor.papers.earlier_batches import (
     list_time_lines,
     list_yield_lines,
 )
+from floor.papers.earlier_export import write_earlier_csv, write_earlier_json
 from floor.planning.earlier_batches import study_earlier
 from floor.planning.pace import Part
 from tests.batch.factory import open_bench, part
 from tests.planning.test_earlier_batches import NOW, batch_facts, op_facts
 
 
-def write_times(took: Sequence[float], width: int = 80) -> list[str]:
-    """Those of two batches, B2 this one; B1 took 12 min."""
+def report_times(took: Sequence[float]) -> EarlierReport:
+    """Of two batches, B2 this one; B1 took 12 min."""
     earlier, own = batch_facts("B1", 30, op_facts(30, (), [720.0])), batch_facts("B2", 10, op_facts(30, (), took))
     study = study_earlier(part(), [own, earlier], NOW)
-    read = EarlierBatches((earlier,), (), {}, 0)
-    return list_time_lines(EarlierReport(open_bench().state, own, NOW, read, study, 0.9), width)
+    return EarlierReport(open_bench().state, own, NOW, EarlierBatches((earlier,), (), {}, 0), study, 0.9)
+
+
+def write_times(took: Sequence[float], width: int = 80) -> list[str]:
+    return list_time_lines(report_times(took), width)
 
 
 def test_times_too_far_off_are_told_and_no_others() -> None:
@@ -47,6 +54,16 @@ def test_times_too_far_off_are_told_and_no_others() -> None:
     only = " ".join(" ".join(write_times([6000.0, 7000.0])).split())
     assert "this one: 2 times not counted" in only
     assert " n/a -" in only, "it has no ratio, and counts for nothing"
+
+
+def test_times_too_far_off_are_counted_in_the_data() -> None:
+    report = report_times([600.0, 6000.0, 7000.0])
+    rows = json.loads(write_earlier_json(report))["rows"]
+    assert [(one["batch"], one["runs"], one["times_left_out"]) for one in rows if one["what"] == "cycle"] == [
+        ("B2", 1, 2), ("B1", 1, 0),
+    ]  # fmt: skip
+    table = csv.DictReader(io.StringIO(write_earlier_csv(report)))
+    assert [one["times_left_out"] for one in table] == [str(one["times_left_out"]) for one in rows]
 
 
 def test_a_part_that_loses_nothing_stands_on_no_pieces() -> None:

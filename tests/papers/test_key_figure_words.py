@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from datetime import datetime
 
 import pytest
@@ -10,7 +11,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.batch.quality.time_elements import TimeElements
+from floor.figures.calendar import Calendar
 from floor.figures.key_figures import AVAILABILITY, EFFECTIVENESS, KEY_FIGURES, THROUGHPUT, Amount, Input, KeyFigure
+from floor.papers.figures_export import gather_process_figures, write_figures_text
 from floor.papers.key_figures import (
     format_inputs,
     format_key_figure,
@@ -18,6 +21,7 @@ from floor.papers.key_figures import (
     list_figure_lines,
     list_formula_lines,
 )
+from tests.batch.factory import MORNING, open_bench
 
 SECONDS = st.integers(1, 10**6).map(float)
 PIECES = st.integers(1, 5000)
@@ -69,6 +73,14 @@ def test_what_is_over_a_hundred_percent_is_explained() -> None:
     said = " ".join(" ".join(list_figure_lines(out_of_hours, 80)).split())
     assert "Over 100 %: availability, allocation efficiency: work was done outside shop hours" in said
     assert not any("Over 100 %" in line for line in list_figure_lines(elements(PRU=30.0, APT=60.0), 80))
+
+
+def test_the_text_says_once_what_is_over_a_hundred_percent() -> None:
+    """Values and formulas stand below each other there."""
+    known = gather_process_figures(open_bench().state, Calendar.always("Etc/GMT-1"), MORNING)
+    whole = elements(PRU=600.0, APT=60.0, PBT=120.0, PQ=3, GQ=3)
+    text = write_figures_text(replace(known, elements=replace(known.elements, whole=whole)))
+    assert text.count("Over 100 %") == 1
 
 
 def test_a_ratio_that_nobody_knows_is_no_number() -> None:
