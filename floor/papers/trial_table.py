@@ -92,18 +92,17 @@ def _draw_row(row: _Row, low: float, high: float, room: int) -> str:
 
 
 def _list_scale(study: TrialStudy, low: float, high: float, left: int, width: int) -> list[str]:
-    """The ends of the scale, below the drawing."""
-    if high <= low:
-        return []
+    """The ends of the scale, below the drawing; none where they have no room."""
     first, last = (format_value(study, low), format_value(study, high)) if study.numbers else ("0 %", "100 %")
-    return [" " * left + first + " " * max(width - left - len(first) - len(last), 1) + last]
+    between = width - left - len(first) - len(last)
+    return [" " * left + first + " " * between + last] if high > low and between > 0 else []
 
 
 def _count_decimals(study: TrialStudy) -> int | None:
     """Two figures of the narrowest interval, so that all numbers of a trial stand below each other; None if none."""
-    settings = study.numbers.settings if study.numbers is not None else ()
-    halves = [(one.interval.high - one.interval.low) / 2 for one in settings if isinstance(one.interval, Interval)]
-    least = min((half for half in halves if half > 0), default=0.0)
+    assert study.numbers is not None, "shares and words have none"
+    found = [one.interval for one in study.numbers.settings]
+    least = min(((one.high - one.low) / 2 for one in found if isinstance(one, Interval)), default=0.0)
     return max(1 - math.floor(math.log10(least)), 0) if 1e-6 < least < 1e6 else None
 
 
