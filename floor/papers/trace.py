@@ -135,6 +135,7 @@ def _stay(
     say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))
     say("gauges", ", ".join(gauges))
     say("people", _people(run, entered))
+    say("training", _training(batch, run))
     say("proved", "; ".join(_proofs(batch, run, entered)))
     if run.count is not None:
         marks = "".join(f", {total} {to}" for to in ("scrap", "rework", "hold") if (total := run.count.total(to)))
@@ -144,6 +145,11 @@ def _stay(
         closed = f"; closed: {waiver.said_closed}" if waiver.closed else "; OPEN"
         say("WAIVED", f"{waiver.title} by {waiver.by}{second}: {waiver.reason}{closed}")
     return lines
+
+
+def _training(batch: Batch, run: Run) -> str:
+    asked = ", ".join(batch.checklist.station(run.station).qualified)
+    return f"{asked}: whoever did a step here had it, by the shop's register" if asked else ""
 
 
 def _times(run: Run, now: Moment) -> str:
