@@ -555,6 +555,17 @@ def test_tubes_and_ends_are_both_prepared_and_a_spoiled_face_goes_back_unglued()
     ] == [20]
 
 
+def test_each_load_of_struts_has_its_own_tubes_ends_and_paste() -> None:
+    """ISO 9001:2015 8.5.2: a lot asked once a batch would be taken for every load of it."""
+    lots = {
+        step.what: step.per
+        for operation in STRUT.operations
+        for step in operation.steps
+        if isinstance(step, LotRecorded) and not step.serial
+    }
+    assert lots == {"carbon tube": "load", "aluminum ends": "load", "epoxy paste (resin and hardener set)": "load"}
+
+
 def test_the_no_go_gauge_is_the_upper_limit_of_the_fit() -> None:
     """ISO 286-2: 5 H7 is 5.000 to 5.012 mm."""
     drilling = STRUT.ops[50]
