@@ -44,7 +44,16 @@ def fold_qualification(text: str) -> str:
 
 
 def is_qualified(known: Qualified, who: str, what: str, at: datetime) -> bool:
-    return any(one.holds(at) for one in known.get(who, {}).get(fold_qualification(what), ()))
+    one = find_in_force(known, who, what, at)
+    return one is not None and one.holds(at)
+
+
+def find_in_force(known: Qualified, who: str, what: str, at: datetime) -> Qualification | None:
+    """The entry that counts: the newest whose first day has come, so that it also ends an older one early; else the
+    newest of those to come."""
+    entries = known.get(who, {}).get(fold_qualification(what), ())
+    begun = [one for one in entries if one.since <= at.date()] or entries
+    return begun[-1] if begun else None
 
 
 def list_qualified(known: Qualified, wanted: Iterable[str], at: datetime) -> list[str]:
@@ -55,8 +64,7 @@ def list_qualified(known: Qualified, wanted: Iterable[str], at: datetime) -> lis
 
 def describe_lack(known: Qualified, who: str, what: str, at: datetime) -> str:
     """``spray painting of AA lapsed on 2026-02-01``, or that the register has none."""
-    entries = known.get(who, {}).get(fold_qualification(what), ())
-    last = entries[-1] if entries else None
+    last = find_in_force(known, who, what, at)
     if last is None:
         return f"{who} is not in the register as qualified for {what}"
     if last.withdrawn_at is not None and last.withdrawn_at <= at:

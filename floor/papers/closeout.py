@@ -266,7 +266,7 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     route = [one for one in made if one.op in batch.checklist.route]  # a rework-only operation has no first pass
     rolled = compute_rolled_throughput_yield([(one.first_pass, one.produced) for one in route])
     paper.say(f"rolled throughput yield {format_percent(rolled)} (our addition: product of the first pass yields)")
-    seconds = ((batch.closed or now.at) - batch.opened).total_seconds()
+    seconds = max(((batch.closed or now.at) - batch.opened).total_seconds(), 0.0)  # a clock may have been set back
     finished, lost = batch.total("finished"), batch.count_lost()
     rate = compute_key_figure(THROUGHPUT, {Input.PQ: finished + lost, Input.AOET: seconds})
     said = NOT_KNOWN if isinstance(rate, Unknown) else f"{3600 * rate:.2f} pieces an hour"

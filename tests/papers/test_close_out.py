@@ -146,6 +146,15 @@ def test_throughput_is_that_of_the_key_figures_page() -> None:
     assert f"throughput rate PQ/AOET {said.removesuffix('/h')} pieces an hour: 1 scrapped and 0 finished in" in text
 
 
+def test_a_clock_set_back_past_the_opening_leaves_the_report_whole() -> None:
+    """No time has passed then, so nothing is known per hour."""
+    bench = open_bench()
+    bench.form(10)
+    bench.clock.step(-7200)
+    text = write_close_out(bench.state, bench.clock(), "0" * 64)
+    assert "throughput rate PQ/AOET n/a: 0 finished in 0.0 h from opening" in text
+
+
 def test_first_pass_yield_is_an_estimate_from_where_pieces_lie_loose() -> None:
     """ISO 22400-2: first pass yield needs pieces that are identified; in the tote of op 50 they are not."""
     bench = open_bench(order=4, start=4)

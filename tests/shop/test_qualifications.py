@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
 import pytest
 
 from floor.batch.command import Refused
 from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.qualification import describe_lack, is_qualified
 from floor.batch.walk.commands import BeginRun
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
@@ -56,6 +57,24 @@ def test_one_without_an_end_date_holds_until_it_is_withdrawn(shop: Shop) -> None
     again.close()
     shop.withdraw_qualification("AA", "crane", "moved", "LL")
     assert not shop.people.qualified["AA"]["crane"][0].holds(MORNING + timedelta(days=1))
+
+
+def test_the_newest_entry_whose_first_day_has_come_rules(shop: Shop) -> None:
+    """So a lead may end one early by entering it anew, and renew one before it lapses."""
+
+    def holds(day: str) -> bool:
+        at = datetime.combine(date.fromisoformat(day), time(12), MORNING.tzinfo)
+        return is_qualified(shop.people.qualified, "AA", "Crane", at)
+
+    shop.enter_qualification("AA", "crane", "2026-01-05", "", "LL")
+    shop.enter_qualification("AA", "crane", "2026-01-05", "2026-03-10", "LL")
+    assert [holds(day) for day in ("2026-01-04", "2026-03-10", "2026-03-11")] == [False, True, False]
+    at = MORNING + timedelta(days=30)
+    assert describe_lack(shop.people.qualified, "AA", "crane", at) == "crane of AA lapsed on 2026-03-10"
+
+    shop.enter_qualification("AA", "crane", "2026-03-20", "2027-03-20", "LL")
+    assert [holds(day) for day in ("2026-03-10", "2026-03-15", "2026-03-20")] == [True, False, True]
+    assert describe_lack(shop.people.qualified, "BB", "crane", at) == "BB is not in the register as qualified for crane"
 
 
 @pytest.mark.parametrize(
