@@ -182,8 +182,10 @@ def _list_counted(
 ) -> Iterator[_Counted]:
     for batch in batches:
         facts = batch.ops.get(op)
-        share = compute_share_by_load(facts.loads) if facts is not None else Missing.EMPTY
-        if facts is None or isinstance(share, Missing):
+        if facts is None:
+            continue
+        share = compute_share_by_load(facts.loads)
+        if isinstance(share, Missing):
             continue
         why = None
         if find_same_work(facts, checklist) is None:
@@ -197,7 +199,7 @@ def _list_counted(
 
 def _study_times(checklist: Checklist, op: int, batch: BatchFacts, now: datetime) -> list[TimeRow]:
     facts = batch.ops.get(op)
-    if facts is None or not facts.times:
+    if facts is None:
         return []
     same = find_same_work(facts, checklist) is not None
     taken = set_against_plan(((op, *one) for one in facts.times), checklist.ops)
@@ -221,7 +223,7 @@ def _make_time_row(batch: BatchFacts, days: float, part: Part, times: Sequence[R
         _spread([one.took / max(one.pieces, 1) for one in kept]),
         ratio,
         len(planned) - len(sound),
-        weigh_times(len(sound), days) if sound else 0.0,
+        weigh_times(len(sound), days),
         None if same else NotUsed.OTHER_WORK,
     )
 

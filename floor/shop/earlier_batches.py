@@ -85,7 +85,7 @@ def read_earlier(asked: Asked, should_stop: Callable[[], bool] = lambda: False) 
     """The batches of the part and of its stations, open and closed; what cannot be read is named and left out."""
     left_out: dict[str, str] = {}
     openings: list[_Opening] = []
-    if asked.names and (asked.folder / RECORD).is_dir():
+    if (asked.folder / RECORD).is_dir():
         openings = _list_openings(JournalFolder(asked.folder / RECORD), asked, left_out, should_stop)
 
     def read(of_part: bool, most: int) -> tuple[BatchFacts, ...]:

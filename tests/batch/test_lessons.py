@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import timedelta
 from statistics import median
+from types import SimpleNamespace
 from typing import Any
 
 import numpy
@@ -15,6 +16,7 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
+from floor.batch.quality import time_lessons
 from floor.batch.quality.lesson_figures import format_number, round_sensibly
 from floor.batch.quality.lesson_kinds import (
     Lesson,
@@ -27,7 +29,6 @@ from floor.batch.quality.lesson_kinds import (
 from floor.batch.quality.lessons import study_lessons
 from floor.batch.quality.life_lessons import study_life
 from floor.batch.quality.run_times import PartTime, RunPart
-from floor.batch.quality.time_lessons import study_times
 from floor.batch.quality.tool_age import ToolLife, list_tool_lives
 from floor.batch.quality.yield_lessons import apply_yields, study_yield
 from floor.batch.stations.commands import Disturb, WearTools
@@ -177,10 +178,10 @@ def test_a_set_up_is_the_first_run_less_what_others_took_before_their_cycle() ->
     assert found.why_not is WhyNot.FEW
 
 
-def study_cycles(minutes: Sequence[float], stated: str = 'cycle = "20 min"') -> Lesson:
+def study_cycles(minutes: Sequence[float], stated: str = 'cycle = "20 min"') -> TimeLesson:
     nobody: Any = None
     times = {TimePart.CYCLE: [PartTime(nobody, RunPart.CYCLE, 4, 60 * one) for one in minutes]}
-    (found,) = study_times(10, times, edited(('cycle = "20 min"', stated)).ops[10])
+    (found,) = time_lessons.study_times(10, times, edited(('cycle = "20 min"', stated)).ops[10])
     return found
 
 
@@ -199,6 +200,33 @@ def study_cycles(minutes: Sequence[float], stated: str = 'cycle = "20 min"') -> 
 def test_which_times_are_offered(stated: str, minutes: Sequence[float], offer: object) -> None:
     found = study_cycles(minutes, stated)
     assert (found.why_not or [one.after for one in found.changes]) == offer
+
+
+def test_times_too_far_off_are_told_only_where_there_are_no_others() -> None:
+    some, none = study_cycles((26,) * 6 + (200,) * 6), study_cycles((200,) * 6)
+    assert (some.took.count, some.took.upper, some.odd) == (6, 1560, 6)
+    assert (none.took.count, none.ratio, none.odd, none.why_not) == (6, None, 6, WhyNot.ODD)
+
+
+@pytest.mark.parametrize(
+    ("op", "part_of_run", "took", "others", "setup"),
+    [
+        (10, RunPart.BEFORE, 20, [], 18),  # 2 min before the cycle are stated
+        (10, RunPart.BEFORE, 20, [4, 4], 16),  # and take 4
+        (10, RunPart.BEFORE, 20, [200], 18),  # that was entered later
+        (10, RunPart.BEFORE, 1, [], 0),
+        (20, RunPart.WORK, 20, [10, 10], 10),  # hand work, 5 min stated
+        (30, RunPart.BEFORE, 20, [1], 20),  # nothing is stated before its cycle
+    ],
+)
+def test_a_set_up_is_what_the_work_of_other_runs_leaves_of_the_first(
+    monkeypatch: pytest.MonkeyPatch, op: int, part_of_run: RunPart, took: float, others: list[float], setup: float
+) -> None:
+    run: Any = SimpleNamespace(op=op, late=False)
+    times = [PartTime(run, RunPart.FIRST, 4, 60 * took), *(PartTime(run, part_of_run, 4, 60 * one) for one in others)]
+    monkeypatch.setattr(time_lessons, "list_part_times", lambda *_, **__: times)
+    (found,) = time_lessons.gather_times(open_bench().state, ALWAYS)[op][TimePart.SETUP]
+    assert found.took == pytest.approx(60 * setup)
 
 
 # --- yields -----------------------------------------------------------------------------------------------------------

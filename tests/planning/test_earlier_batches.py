@@ -20,7 +20,7 @@ from floor.planning.batch_forecast import collect_forecast_inputs, compute_outlo
 from floor.planning.earlier_batches import NotUsed, find_age, study_earlier
 from floor.planning.pace import Part, estimate_time_factors
 from floor.planning.start_plan import build_fresh_batch, plan_start
-from tests.batch.factory import MORNING, edited, open_bench, part
+from tests.batch.factory import BY_HAND, MORNING, edited, open_bench, part
 
 ALWAYS = Calendar.always("Etc/GMT-1")
 NOW = MORNING + timedelta(days=100)
@@ -132,11 +132,12 @@ def test_a_single_batch_that_the_file_holds_tells_nothing(good: float, weight: f
 
 def test_batches_that_the_file_holds_are_named_where_only_how_they_differ_is_told() -> None:
     batches = [batch_facts(f"B{n}", 30 - n, op_facts(30, [(good, 20)] * 3)) for n, good in ((1, 20), (2, 9))]
+    batches.append(batch_facts("B3", 20, op_facts(10, [(2, 4)], title="Saw to length")))
     study = study_earlier(edited(YIELD), batches, NOW, {f"hash of B{n}": frozenset({30}) for n in (1, 2)})
     assert study.told is not None
     (told,) = study.told.yields
     assert (told.good, told.weight < 30) == (pytest.approx(0.9), True)
-    assert study.told.batches == ("B2", "B1")
+    assert study.told.batches == ("B2", "B1"), "B3 did other work"
 
 
 def test_a_batch_without_a_sound_time_is_not_named_as_told_of() -> None:
@@ -149,13 +150,15 @@ def test_a_batch_without_a_sound_time_is_not_named_as_told_of() -> None:
 def test_other_work_under_the_same_number_is_left_out_and_an_operation_that_is_gone_is_named() -> None:
     strange = op_facts(10, [(2, 4)], [600.0], title="Saw to length")
     gone = replace(op_facts(30, [(4, 4)]), op=35, title="Wash")
-    study = study_earlier(part(), [batch_facts("B0001", 10, strange, gone)], NOW)
+    timed = replace(op_facts(30, (), [720.0]), op=36, title="Dry")
+    idle = replace(op_facts(30, ()), op=37, title="Pack")
+    study = study_earlier(part(), [batch_facts("B0001", 10, strange, gone, timed, idle), batch_facts("B2", 10)], NOW)
     op_10 = next(one for one in study.ops if one.op == 10)
 
     assert [row.not_used for row in op_10.yields] == [NotUsed.OTHER_WORK]
     assert [row.not_used for row in op_10.times] == [NotUsed.OTHER_WORK]
     assert (op_10.found, op_10.paces) == (None, {})
-    assert study.gone == {"B0001": ("op 35 Wash",)}
+    assert study.gone == {"B0001": ("op 35 Wash", "op 36 Dry")}, "nothing was done at op 37, and none is gone of B2"
     assert study.told is None
 
 
@@ -164,7 +167,7 @@ def test_times_blend_with_the_plan_and_a_time_too_far_off_is_left_out() -> None:
     study = study_earlier(part(), [batch_facts("B0001", 10, op_facts(30, (), [720.0, 720.0, 6000.0]))], NOW)
     (row,) = next(one for one in study.ops if one.op == 30).times
 
-    assert (row.part, row.ratio, row.odd, row.runs) == (Part.CYCLE, 1.5, 1, 2)
+    assert (row.part, row.ratio, row.odd, row.runs, row.not_used) == (Part.CYCLE, 1.5, 1, 2, None)
     assert (row.per_run.median, row.per_piece.median) == (720.0, 180.0)
     weight = weigh_times(2, find_age(row.batch, NOW))
     assert study.told is not None
@@ -241,6 +244,26 @@ def test_shares_of_rework_are_scaled_with_what_was_seen() -> None:
     assert list_operation_yields(checklist)[at].rework == pytest.approx(0.04)
     found = list_operation_yields(expect(checklist, known))[at]
     assert (found.good, found.rework) == (pytest.approx(0.85), pytest.approx(0.08))
+
+
+def test_the_share_of_rework_that_the_checklist_states_is_weighed_with_what_was_seen() -> None:
+    bare = '{ code = "bare", text = "Bare place in the coat", to = "rework", rework = "touch up" },'
+    checklist = edited(YIELD, (f"caused_at = 30 }},\n  {bare}", f"caused_at = 30 }},\n  {bare[:-3]}, share = 0.04 }},"))
+    seen = op_facts(30, [(3, 4)] * 4, reworked=2)
+    one = next(one for one in study_earlier(checklist, [batch_facts("B1", 40, seen)], NOW).ops if one.op == 30)
+    (row,) = one.yields
+    said = BatchYield(0.75, row.share.worth, row.days, reworked=2 / 16)
+    assert one.found == combine_yields(0.9, 30, 0.04, [said]) != combine_yields(0.9, 30, 0.0, [said])
+
+
+def test_a_yield_of_rework_is_shown_and_not_planned_by() -> None:
+    checklist = edited(*BY_HAND)
+    operation = checklist.ops[42]
+    named = {"op": 42, "title": operation.title, "station": operation.station, "cycle": operation.cycle}
+    seen = replace(op_facts(30, [(3, 4)] * 4), **named)  # type: ignore[arg-type]
+    study = study_earlier(checklist, [batch_facts("B1", 40, seen)], NOW)
+    one = next(one for one in study.ops if one.op == 42)
+    assert ([row.not_used for row in one.yields], one.found, study.told) == ([NotUsed.REWORK], None, None)
 
 
 def test_facts_of_a_batch_count_each_piece_once_and_leave_late_times_out() -> None:

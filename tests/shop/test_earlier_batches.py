@@ -93,8 +93,11 @@ def test_a_batch_is_set_beside_those_opened_before_it(shop: Shop, clock: ManualC
     assert {one.id for one in read(shop).same} == {first, second, third}
 
 
-def test_other_parts_at_the_same_stations_are_beside_and_no_plan_takes_them(shop: Shop, clock: ManualClock) -> None:
-    other = work_batch(shop, clock, {10: 2}, checklist=edited(*OTHER))
+@pytest.mark.parametrize("close", [True, False])
+def test_other_parts_at_the_same_stations_are_beside_and_no_plan_takes_them(
+    shop: Shop, clock: ManualClock, close: bool
+) -> None:
+    other = work_batch(shop, clock, {10: 2}, checklist=edited(*OTHER), close=close)
     clock.forward(86400)
     own = opened(shop)
     beside = read(shop, own)
@@ -117,6 +120,25 @@ def test_an_unreadable_closed_batch_is_left_out_by_name(shop: Shop, clock: Manua
     assert [one.id for one in found.same] == [good]
     assert set(found.left_out) == {bad, worse}
     assert all(found.left_out.values())
+
+
+@pytest.mark.parametrize(("looks", "read", "left_out"), [(0, 0, 0), (3, 0, 1), (4, 1, 1), (99, 2, 1)])
+def test_reading_stops_when_nobody_waits_for_it_any_more(
+    shop: Shop, clock: ManualClock, looks: int, read: int, left_out: int
+) -> None:
+    """Two batches and one that cannot be read: three first entries are looked at, then two batches are read."""
+    *_, bad = (work_batch(shop, clock, order=3, start=4) for _ in range(3))
+    (shop.folder / "record" / "closed" / f"{bad}.json").write_bytes(b"no record")
+    asked, count = ask_of_new(shop, part(), FILE, ALWAYS), iter(range(1000))
+    found = read_earlier(asked, lambda: next(count) >= looks)
+    assert (len(found.same), len(found.left_out)) == (read, left_out)
+
+
+def test_a_record_that_is_gone_tells_nothing_and_is_not_made_anew(shop: Shop, clock: ManualClock) -> None:
+    work_batch(shop, clock, order=3, start=4)
+    gone = shop.folder / "gone"
+    assert read_earlier(ask_of_new(shop, part(), FILE, ALWAYS)._replace(folder=gone)) == EarlierBatches()
+    assert not gone.exists()
 
 
 def test_opening_the_shop_reads_no_closed_batch_and_asking_reads_only_those_of_the_part(
