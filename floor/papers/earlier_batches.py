@@ -283,7 +283,7 @@ def list_time_lines(report: EarlierReport, width: int) -> list[str]:
     lines = []
     for one in report.study.ops:
         for part in Part:
-            rows = [row for row in one.times if row.part is part and (row.ratio is not None or row.per_run.median)]
+            rows = [row for row in one.times if row.part is part and row.per_run.median]
             if not rows:
                 continue
             pace = one.paces.get(part)

@@ -52,12 +52,9 @@ def list_plan_lines(batch: Batch, plan: PlanInUse, width: int) -> list[str]:
     lines += wrap_text(say_plan_in_force(batch, plan), "", "  ", width)
     chances = list_chances(batch, plan)
     if chances:
+        # the least sample is 2, so a load that is not measured whole has 3 pieces or more
         drawn = sorted({round(share * plan.capacity) for share in SHARES} | {1, 2})
-        bars = [
-            (f"{bad} of {plan.capacity} bad", chances[bad], _format_acceptance(chances[bad]))
-            for bad in drawn
-            if bad <= plan.capacity
-        ]
+        bars = [(f"{bad} of {plan.capacity} bad", chances[bad], _format_acceptance(chances[bad])) for bad in drawn]
         lines += ["", "Chance of accepting a load, by bad pieces in it", *draw_bars(bars, width)]
     runs = [run for run in batch.runs.values() if run.op == plan.op and plan.line in run.samples]
     lines += ["", f"Loads judged: {len(runs)}", *(_say_load(run, run.samples[plan.line]) for run in runs[-LAST_LOADS:])]

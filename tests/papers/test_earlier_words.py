@@ -6,6 +6,9 @@ import csv
 import io
 import json
 from collections.abc import Sequence
+from dataclasses import replace
+
+import pytest
 
 from floor.batch.earlier import EarlierTold
 from floor.batch.quality.batch_facts import EarlierBatches, TimedPart
@@ -14,6 +17,7 @@ from floor.figures.quality.intervals import compute_exact_interval
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.share_by_load import LoadCount, compute_share_by_load
 from floor.papers.earlier_batches import (
+    WHY_LONG,
     EarlierReport,
     find_interval,
     find_median,
@@ -25,9 +29,9 @@ from floor.papers.earlier_batches import (
     list_yield_lines,
 )
 from floor.papers.earlier_export import write_earlier_csv, write_earlier_json
-from floor.planning.earlier_batches import study_earlier
+from floor.planning.earlier_batches import NotUsed, study_earlier
 from floor.planning.pace import Part
-from tests.batch.factory import open_bench, part
+from tests.batch.factory import BY_HAND, edited, open_bench, part
 from tests.planning.test_earlier_batches import NOW, batch_facts, op_facts
 
 
@@ -69,6 +73,36 @@ def test_times_too_far_off_are_counted_in_the_data() -> None:
 def test_a_part_that_loses_nothing_stands_on_no_pieces() -> None:
     lines = list_before_and_after(part(), EarlierTold(batches=("B1",), yields=(), paces=()), 8, 8, 0.9, 80)
     assert [line.split()[-2:] for line in lines[1:]] == [["no", "loss"]] * 2
+
+
+@pytest.mark.parametrize(("width", "names"), [(40, 12), (60, 21), (158, 44)])
+def test_the_plans_are_named_in_what_is_left_beside_their_figures(width: int, names: int) -> None:
+    told = EarlierTold(batches=("B1",), yields=(), paces=())
+    head, *_ = list_before_and_after(part(), told, 8, 8, 0.9, width)
+    assert head.index("chance") == names + len(" " + "  ")
+
+
+def test_of_rework_there_is_no_yield_of_the_next_order() -> None:
+    own = batch_facts("B2", 10, replace(op_facts(20, ((3, 4),)), op=14, title="Etch", cycle=False))
+    study = study_earlier(edited(*BY_HAND), [own], NOW)
+    report = EarlierReport(open_bench().state, own, NOW, EarlierBatches((), (), {}, 0), study, 0.9)
+    head, *below = list_yield_lines(report, 80)
+    assert head.startswith("op 14 Etch: checklist ")
+    assert "next order" not in head
+    assert below[-1].endswith(WHY_LONG[NotUsed.REWORK]), "and no other reason"
+    assert WHY_LONG[NotUsed.OTHER_WORK][:20] not in " ".join(below)
+
+
+def test_a_part_of_the_work_that_nobody_timed_is_not_named() -> None:
+    heads = [line for line in write_times([600.0]) if line.startswith("op ")]
+    assert [", cycle" in head for head in heads] == [True]
+
+
+def test_times_of_nothing_at_all_are_no_row() -> None:
+    """Start and end entered in one minute."""
+    rows = [line.split()[0] for line in write_times([0.0]) if line.startswith("  ") and line.split()[0] != "batch"]
+    assert rows[0] == "B1"
+    assert not any("this one" in line for line in write_times([0.0]))
 
 
 def test_without_earlier_batches_nothing_is_said_where_more_pieces_are_started() -> None:

@@ -140,3 +140,10 @@ def test_a_size_without_a_tolerance_has_no_capability() -> None:
 def test_no_line_is_wider_than_the_page(width: int) -> None:
     found = lines(DEPTH, measured(*[3.0 + 0.001 * n for n in range(200)]), width)
     assert max(map(len, found)) <= width
+
+
+def test_a_chart_has_five_rows_however_little_room_there_is() -> None:
+    """Below them what happened, and the loads."""
+    found = lines(DEPTH, measured(3.0, 3.01, 2.99), height=3)
+    end = next(n for n, line in enumerate(found) if line.startswith("by load"))
+    assert end - found.index("") - 1 == 5 + 2

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from scipy import stats
 
@@ -32,6 +34,9 @@ def test_each_load_that_was_judged_is_told() -> None:
     bad = at_depth(bench)
     seq = (enter(bench, bad, bad=1), max(bench.state.out))[1]
     bench.say(DecideOut(seq, "deep", positions=(places(bench, bad)[0],)))
+    other = replace(bench.state.runs[1], op=20)
+    unmeasured = replace(bench.state.runs[1], samples={})
+    bench.state.runs |= {98: other, 99: unmeasured}
     (plan,) = list_plans(bench.state)
     assert list_plan_lines(bench.state, plan, 80)[-3:] == [
         "Loads judged: 2",

@@ -268,6 +268,21 @@ def test_plain_data_say_the_same(bench: Bench) -> None:
     assert trial["choice"] is None
 
 
+def test_what_was_planned_used_and_chosen_is_in_the_data_and_null_where_it_was_not(bench: Bench) -> None:
+    bench.say(TakeTrialPieces(1, 1, 3))
+    bench.say(EnterTrialResult(1, 1, (0.2,)))
+    bench.say(ChooseSetting(1, 1, "it was there", "op 20: insert A"))
+    bench.say(PlanTrial("which cloth?", INSERT, "good or bad", "haze", 0))
+    bench.say(EnterTrialResult(2, 1, good=1))
+    bench.say(ChooseSetting(2, 1, "it was there"))
+    given, bare = export_trials(bench.state)
+    assert (given["op"], given["unit"], given["choice"]["offered"]) == (20, "mm", "op 20: insert A")
+    assert [one["pieces_used"] for one in given["settings"]] == [3, 0, 0]
+    assert (bare["op"], bare["unit"], bare["choice"]["offered"]) == (None, None, None)
+    [together] = export_trials(two_factors(((1.0, 1.1), (), (), (2.0, 2.1))).state)
+    assert (together["effects"], together["interaction"]) == ([], None)
+
+
 def test_floor_trial_prints_them_all_or_one(
     capsys: pytest.CaptureFixture[str],
     folder: Path,  # noqa: F811
