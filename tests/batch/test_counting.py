@@ -614,3 +614,25 @@ def test_a_run_begun_anew_takes_no_marks_of_the_one_that_was_struck_out(bench: B
     now = bench.begin(load)
     assert now.number == before.number
     assert list_struck_marks(bench.state, now) == []
+
+
+@pytest.mark.parametrize("again", [None, FormLoad(10, count=2), FormLoad(10, pieces=(4, 3, 2, 1))])
+def test_a_loss_keeps_the_place_and_operation_of_its_own_load_once_another_has_that_number(
+    bench: Bench, again: FormLoad | None
+) -> None:
+    formed = bench.say(FormLoad(10))[0]
+    bench.say(SetPiecesAside("hold", "found cracked", load=1, positions=("A1",), off=True))
+    bench.say(StrikeOut(formed.seq, "the wrong pallet"))
+    bench.say(Dispose((1,), "use as is", "no crack after all", concession=VANCE), by="LL")
+    if again is not None:
+        assert bench.say(again)[0].body["load"] == 1, "the number is free again"
+    ((loss, many),) = count_losses(bench.state).items()
+    assert (loss.to, loss.found, loss.position, many) == ("hold", 10, "A1", 1)
+
+
+def test_a_loss_is_counted_when_its_piece_is_not_on_the_load_that_has_the_number_now(bench: Bench) -> None:
+    formed = bench.say(FormLoad(10))[0]
+    bench.say(SetPiecesAside("scrap", "dropped", load=1, positions=("B2",), off=True))
+    bench.say(StrikeOut(formed.seq, "the wrong pallet"))
+    bench.say(FormLoad(10, count=2))
+    assert [(loss.found, loss.position) for loss in count_losses(bench.state)] == [(10, "B2")]

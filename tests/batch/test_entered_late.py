@@ -457,6 +457,12 @@ def test_a_cycle_told_to_be_over_wore_its_tool_and_began_what_its_end_begins(ben
 # --- what is counted -----------------------------------------------------------------------------------------------
 
 
+def test_a_loss_on_a_load_that_was_under_way_has_its_place(bench: Bench) -> None:
+    enter(bench, PlacedPieces("load", 4, 10, 1))
+    bench.say(SetPiecesAside("scrap", "dropped", load=1, positions=("B1",), off=True))
+    assert [(loss.found, loss.position) for loss in count_losses(bench.state)] == [(10, "B1")]
+
+
 def test_the_losses_before_enter_the_yields_and_the_close_out(bench: Bench) -> None:
     """22 at op 10: 5 not there yet, 2 lost; of the 15 past it, 7 on the pallets, 8 counted at op 30."""
     enter(bench, *typical(bench))

@@ -12,6 +12,7 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
+from floor.batch.counting.losses import count_losses
 from floor.batch.describe import describe
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.gates.commands import Waive
@@ -226,6 +227,14 @@ def test_a_load_is_split_and_each_half_goes_its_way(milled: Bench) -> None:
     milled.through(half.number, 20)
     milled.through(1, 20)
     assert {milled.state.loads[number].at for number in (1, half.number)} == {30}
+
+
+def test_a_loss_keeps_the_place_it_was_moved_to_once_the_move_is_struck_out(milled: Bench) -> None:
+    move = milled.say(MovePieces(1, (1, 4), 3))[0]
+    milled.say(SetPiecesAside("scrap", "dropped", load=3, positions=("A2",), off=True))
+    milled.say(StrikeOut(move.seq, "they were never moved"))
+
+    assert [(loss.found, loss.position) for loss in count_losses(milled.state)] == [(20, "A2")]
 
 
 def test_part_of_a_load_waits_loose(milled: Bench) -> None:

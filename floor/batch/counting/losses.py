@@ -9,12 +9,23 @@ from datetime import datetime
 from itertools import takewhile
 
 from floor.batch.event_base import E, Event
-from floor.batch.events import ENDS, Counted, Disposed, EnteredLate, SetAside, iter_events
+from floor.batch.events import (
+    ENDS,
+    Counted,
+    Disposed,
+    EnteredLate,
+    LoadFormed,
+    PiecesMoved,
+    SetAside,
+    iter_events,
+)
+from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Entry
 
 KINDS: tuple[type[Event], ...] = (Counted, EnteredLate, SetAside, Disposed)
+FORMING: tuple[type[LoadFormed | PiecesMoved], ...] = (LoadFormed, PiecesMoved)
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,10 +81,10 @@ def _tally(batch: Batch, events: Iterable[tuple[Entry, Event]]) -> Counter[Loss]
             case EnteredLate() as late:
                 _told(batch, late, found, held)
             case SetAside() as aside:
-                load = batch.loads.get(aside.load or 0)
+                load = _find_load_then(batch, aside, entry.seq)
                 for piece in aside.pieces:
                     place = batch.format_slot(load, piece) if load else ""
-                    loss = Loss(aside.to, _op_then(batch, aside, entry.seq), aside.reason, None, place)
+                    loss = Loss(aside.to, _op_then(batch, aside, load, entry.seq), aside.reason, None, place)
                     found[loss] += 1
                     held[piece] = loss
             case Disposed() as disposed if disposed.rework or disposed.decision in ENDS:
@@ -95,11 +106,28 @@ def _told(batch: Batch, late: EnteredLate, found: Counter[Loss], held: dict[int,
         held.update(dict.fromkeys(row.pieces, loss))
 
 
-def _op_then(batch: Batch, aside: SetAside, seq: int) -> int:
-    """The operation that pieces were at, or waited for, when they were set aside; of all of a run, its own."""
+def _find_load_then(batch: Batch, aside: SetAside, seq: int) -> Load | None:
+    """The load that pieces were set aside from, as it was formed: struck out since, its number may be another's now."""
+    if not aside.load:
+        return None
+    load = batch.loads.get(aside.load)
+    before = (entry for entry in reversed(batch.entries[: seq - 1]) if entry.body.get("load") == aside.load)
+    for entry, formed in iter_events(before, *FORMING):
+        if load is not None and load.seq == entry.seq:
+            return load
+        carried, op = (formed.carrier, formed.number, formed.slots), formed.op
+        return Load(formed.load, *carried, op, op, entry.done, entry.seq, formed.rework)
+    return load if load is not None and load.seq < seq else None  # it was under way when the batch was entered
+
+
+def _op_then(batch: Batch, aside: SetAside, load: Load | None, seq: int) -> int:
+    """The operation that pieces were at, or waited for, when they were set aside; of all of a run, its own.
+
+    Args:
+        load: the one they were on then.
+    """
     if aside.of_run in batch.runs:
         return batch.runs[aside.of_run].op
-    load = batch.loads.get(aside.load or 0)
     if load is None:
         return aside.op or batch.checklist.route[-1]  # those that wait for none are finished
     runs = [run for run in batch.runs.values() if run.load in (load.number, *load.made_of) and run.seq < seq]
