@@ -95,6 +95,11 @@ def test_where_something_is_out_of_the_ordinary_a_break_takes_a_full_handover(be
     assert bench.refused(OfferHandover("hinge", unattended=True, safe="all off", relief="break")).why == "input"
 
 
+def test_a_relief_is_of_a_kind_there_is(bench: Bench) -> None:
+    refused = bench.refused(OfferHandover(relief="injury"))  # type: ignore[arg-type]
+    assert (refused.why, refused.remedy) == ("input", "one of: break, illness")
+
+
 def test_a_guard_taken_off_after_the_offer_ends_the_short_form(bench: Bench) -> None:
     bench.say(OfferHandover(relief="break"))
     bench.say(ReportCondition("mill", "guard off", "hinge bent"), "BB")

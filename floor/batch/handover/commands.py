@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason, require_whole_number
 from floor.batch.counting.blind_count import find_blind_subjects, list_count_subjects
@@ -117,6 +119,10 @@ class OfferHandover:
         Args:
             why: why this handover takes more care, in words; empty if it does not.
         """
+        known = get_args(Relief)
+        if self.relief not in known:
+            wrong = f'"{sanitize(str(self.relief), 20)}" is not a kind of relief'
+            raise Refused("input", wrong, f"one of: {', '.join(filter(None, known))}")
         if self.relief == "illness":
             context.need_lead("a relief for injury or illness")
         if self.relief and self.unattended:
