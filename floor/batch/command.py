@@ -58,6 +58,7 @@ class Refused(Exception):
         field: str = "",
         place: int = 0,
         attempt: Event | None = None,
+        signs: str = "the lead",
     ) -> None:
         """Refuse.
 
@@ -65,6 +66,7 @@ class Refused(Exception):
             field: the form field that is wrong, if any.
             place: where the same value is asked for several pieces, which of them, from 0.
             attempt: what was entered, if it stays on record as refused.
+            signs: who may do it once they sign in, where it is refused for want of authority; empty for nobody.
         """
         super().__init__(join_sentences(wrong, remedy))
         self.why: Why = why
@@ -73,6 +75,7 @@ class Refused(Exception):
         self.field = field
         self.place = place
         self.attempt = attempt
+        self.signs = signs if why == "authority" else ""
 
 
 @dataclass(frozen=True, slots=True)

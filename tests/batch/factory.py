@@ -16,6 +16,8 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.events import Concession
 from floor.batch.fold import advance, fold
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.decide_out_of_limits import MeasureAgain
+from floor.batch.gates.measured_pieces import ValueRead, find_value_to_read_again
 from floor.batch.handover.page import list_count_subjects
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.load import Where
@@ -367,6 +369,12 @@ def open_bench(
     context = Context(clock(), Person("AA"))
     opened = OpenBatch("B0001", checklist(), "digest", "part.toml", order, start, **more).decide_new(context)
     return Bench(clock, fold(entries_of(opened, clock(), "AA", [])))
+
+
+def measure_again(batch: Batch, out: int, value: object, why: str, *, corrects: bool = False) -> MeasureAgain:
+    """The value of that reading that is next, as it stands now; any one where there is none."""
+    read = find_value_to_read_again(batch, batch.out[out]) if out in batch.out else None
+    return MeasureAgain(out, read or ValueRead(0, "value", ""), value, why, corrects=corrects)
 
 
 def conserved(batch: Batch) -> None:

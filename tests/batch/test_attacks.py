@@ -181,6 +181,7 @@ def test_that_another_batch_set_the_station_up_is_not_taken_back() -> None:
 
     refused = bench.refused(StrikeOut(last(bench, "setup_taken_down").seq, "still on the machine"), "LL")
     assert "locked" in refused.wrong
+    assert not refused.signs, "not by a lead either"
 
 
 # --- (e) heaps

@@ -15,7 +15,7 @@ from floor.batch.command import OtherBatches, Refused
 from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.gates.judge import JUDGES, judge_gate
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.tool_life import format_life_left
@@ -33,7 +33,7 @@ from floor.batch.stations.commands import Disturb, TakeDown
 from floor.batch.walk.commands import DoStep, EndCycle, Release, StartCycle, confirm_line
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.units import Measure
-from tests.batch.factory import Bench, edited, open_bench, part
+from tests.batch.factory import Bench, edited, measure_again, open_bench, part
 
 AT_OP_10: dict[str, dict[str, Any]] = {
     "lot recorded 1": {"lot": "H-4471"},
@@ -372,7 +372,7 @@ def test_a_first_piece_is_accepted_by_each_of_its_values() -> None:
         assert "✕ not accepted" in describe(bench.state, entry)
         good = Prove(run, line, {"value 1": 3.0, "value 2": "yes", "person": "BB"})
         assert bench.refused(good).why == "gate", "another piece does not make it good"
-        assert bench.refused(MeasureAgain(entry.seq, "3", "burr")).why == "not now"
+        assert bench.refused(measure_again(bench.state, entry.seq, "3", "burr")).why == "not now"
         place = "A1" if wrong.startswith("groove") else "A2"
         bench.say(DecideOut(entry.seq, "deep", (place,)))
         verdict = bench.current(load).verdict
@@ -654,7 +654,7 @@ def test_what_the_checklist_allows_no_waiver_for_is_not_waived(bench: Bench) -> 
 
     refused = bench.refused(waive(bench, load, "confirmed 1"), by="LL")
 
-    assert (refused.why, refused.remedy) == ("authority", "look, then confirm")
+    assert (refused.why, refused.remedy, refused.signs) == ("authority", "look, then confirm", "")
 
 
 @pytest.mark.parametrize(
@@ -862,6 +862,7 @@ def test_a_waiver_that_took_two_is_closed_by_another_lead_if_there_is_one() -> N
     bench.until(load, "lot recorded 1")
     seq = bench.say(Waive(bench.run_of(load).number, "lot recorded 1", "the label is gone", "BB"), by="LL")[0].seq
     bench.leads |= {"MM"}
-    assert bench.refused(CloseWaiver(seq, "found it"), by="LL").why == "authority"
+    refused = bench.refused(CloseWaiver(seq, "found it"), by="LL")
+    assert (refused.why, refused.signs) == ("authority", "another lead")
     bench.say(CloseWaiver(seq, "found it"), by="MM")
     assert not bench.state.waivers[seq].is_closed_alone

@@ -24,7 +24,7 @@ from floor.batch.counting.losses import count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.describe import describe
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
 from floor.batch.gates.open_lot import OpenLot, list_lot_gates
 from floor.batch.gates.out_of_limits import list_undecided_readings, say_open
 from floor.batch.gates.samples import count_samples
@@ -54,7 +54,7 @@ from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.entry import Moment
-from tests.batch.factory import VANCE, by_hand, one_cycle, open_bench, part, turned, two_mills, two_up
+from tests.batch.factory import VANCE, by_hand, measure_again, one_cycle, open_bench, part, turned, two_mills, two_up
 
 DECISIONS = ("use as is", "rework", "scrap")
 STEPS = 200
@@ -132,7 +132,7 @@ class Life:
                 hold = self.any((0, 1, out.before))
                 return self.do(DecideBefore(out.seq, hold, "the others are good" * (hold < out.before)), "LL")
             if self.chance(0.3):
-                return self.do(MeasureAgain(out.seq, self.any((3.0, 3.3, 12.0)), "chip under the gauge"), "AA")
+                return self.do(measure_again(batch, out.seq, self.any((3.0, 3.3, 12.0)), "chip under the gauge"), "AA")
             reason = self.any(one.code for one in batch.operation(out.op).reasons)
             return self.do(DecideOut(out.seq, reason, **named), self.any(("AA", "LL")))
         for strike in find_open_unproved_work(batch):
@@ -289,7 +289,7 @@ class Life:
             lambda: OpenLot(lot, "L-2", self.any(("", "2026-08-01", "soon")), into=(load,) if self.chance(0.5) else ()),
             lambda: DecideOut(reading, self.any(batch.operation(out.op).reasons).code if out else "", **named),
             lambda: DecideBefore(reading, int(self.draw.random() * 3), why),
-            lambda: MeasureAgain(reading, self.any((3.0, 3.3, "x")), why),
+            lambda: measure_again(batch, reading, self.any((3.0, 3.3, "x")), why),
             lambda: SettleOut(reading, self.any(("hold", "use as is")), why),
             lambda: TakeOutSurplus(self.any(("spare", "stopped")), why, op=op, count=1),
             lambda: BringBackSurplus(op, why),

@@ -13,7 +13,7 @@ from floor.batch.describe import describe
 from floor.batch.events import Concession
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove, Waive
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
 from floor.batch.gates.judge_readings import ALL_DECIDED, say_out
 from floor.batch.handover.page import build_handover_page, list_safety_lines
 from floor.batch.lifecycle.commands import SetPiecesAside, open_points
@@ -24,7 +24,17 @@ from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.checklist.units import read_measure
 from floor.papers.closeout import write_close_out
-from tests.batch.factory import VANCE, Bench, conserved, edited, look_at_loose_pieces, open_bench, part, two_up
+from tests.batch.factory import (
+    VANCE,
+    Bench,
+    conserved,
+    edited,
+    look_at_loose_pieces,
+    measure_again,
+    open_bench,
+    part,
+    two_up,
+)
 
 DEPTH = "measured 1"
 
@@ -166,8 +176,8 @@ def test_what_rests_on_it_is_struck_out_first(bench: Bench) -> None:
 
 def test_the_same_piece_again_takes_a_reason_and_keeps_the_first_reading_in_sight(bench: Bench) -> None:
     load, seq = measured(bench, 3.0, 3.2)
-    assert bench.refused(MeasureAgain(seq, 3.05, "")).wrong.endswith("needs a reason")
-    bench.say(MeasureAgain(seq, 3.05, "chip under the gauge"))
+    assert bench.refused(measure_again(bench.state, seq, 3.05, "")).wrong.endswith("needs a reason")
+    bench.say(measure_again(bench.state, seq, 3.05, "chip under the gauge"))
 
     line = bench.line(load, DEPTH)
     assert line.state == "done"
@@ -179,10 +189,10 @@ def test_the_same_piece_again_takes_a_reason_and_keeps_the_first_reading_in_sigh
 
 def test_out_again_it_is_decided_and_a_third_time_needs_a_lead(bench: Bench) -> None:
     load, seq = measured(bench, 3.0, 3.2)
-    bench.say(MeasureAgain(seq, 3.15, "chip under the gauge"))
+    bench.say(measure_again(bench.state, seq, 3.15, "chip under the gauge"))
     assert bench.current(load).verdict.decide == seq  # type: ignore[union-attr]
-    assert bench.refused(MeasureAgain(seq, 3.05, "once more")).why == "authority"
-    bench.say(MeasureAgain(seq, 3.05, "with the other gauge"), by="LL")
+    assert bench.refused(measure_again(bench.state, seq, 3.05, "once more")).why == "authority"
+    bench.say(measure_again(bench.state, seq, 3.05, "with the other gauge"), by="LL")
     assert bench.line(load, DEPTH).state == "done"
 
 
@@ -236,7 +246,7 @@ def test_rework_is_announced_at_once_and_done_by_the_count() -> None:
 def test_a_piece_that_passes_when_looked_at_again_leaves_one_fewer_to_name() -> None:
     bench, tote, seq = look_at_loose_pieces(faulty=2)
 
-    bench.say(MeasureAgain(seq, 0, "dust on it"))
+    bench.say(measure_again(bench.state, seq, 0, "dust on it"))
 
     out = bench.state.out[seq]
     assert (out.many, bench.state.proofs[out.key].values["faulty"]) == (1, 1)
@@ -436,10 +446,13 @@ def test_what_is_decided_is_not_decided_or_measured_again(bench: Bench) -> None:
     bench.say(DecideOut(seq, "deep", positions=("A1",)))
     refused = bench.refused(DecideOut(seq, "deep", positions=("A2",)))
     assert refused.wrong == "every piece that was out is already decided"
-    assert bench.refused(MeasureAgain(seq, 3.0, "chip under the gauge")).wrong == "that reading is already decided"
+    assert (
+        bench.refused(measure_again(bench.state, seq, 3.0, "chip under the gauge")).wrong
+        == "that reading is already decided"
+    )
     bench.say(DecideBefore(seq, 2))
     assert bench.refused(DecideBefore(seq, 2)).wrong == "those made before it are already decided"
-    for command in (DecideOut(1, "deep", ("A1",)), DecideBefore(1, 0), MeasureAgain(1, 3.0, "why"),
+    for command in (DecideOut(1, "deep", ("A1",)), DecideBefore(1, 0), measure_again(bench.state, 1, 3.0, "why"),
                     SettleOut(1, "hold", "why")):  # fmt: skip
         assert bench.refused(command, "LL").wrong == "entry 1 read nothing out of limits"
     assert bench.refused(SettleOut(seq, "hold", "too deep"), "LL").wrong == "there is nothing to decide about that"
@@ -453,7 +466,10 @@ def test_what_stands_out_after_the_load_has_gone_on_is_not_measured_again() -> N
     bench.say(SetPiecesAside("hold", "odd sound", load=load, positions=("A1", "A2", "B1")))
     bench.say(SetPiecesAside("hold", "odd sound", load=load, positions=("B2",)))
     assert bench.state.runs[1].released is not None
-    assert bench.refused(MeasureAgain(seq, 3.0, "chip under it")).wrong == "the load has gone on or the proof is void"
+    assert (
+        bench.refused(measure_again(bench.state, seq, 3.0, "chip under it")).wrong
+        == "the load has gone on or the proof is void"
+    )
 
 
 def test_a_load_that_is_counted_keeps_its_pieces_until_it_is_released() -> None:

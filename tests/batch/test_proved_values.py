@@ -8,13 +8,13 @@ import pytest
 
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_out_of_limits import DecideOut, MeasureAgain
+from floor.batch.gates.decide_out_of_limits import DecideOut
 from floor.batch.gates.judge_readings import say_out
 from floor.batch.quality.measured_values import list_measured_values
 from floor.checklist.frozen import freeze_checklist, read_frozen_checklist
 from floor.checklist.gate_forms import SHOWN
 from floor.checklist.model import Checklist
-from tests.batch.factory import Bench, open_bench, part
+from tests.batch.factory import Bench, measure_again, open_bench, part
 
 SAID = [
     (10, "lot recorded 1", {"lot": "H-4471"}, "H-4471"),
@@ -95,7 +95,7 @@ def test_a_reading_out_of_limits_and_the_one_after_it_keep_their_digits() -> Non
     again = open_bench()
     load = at(again, 10, "measured 1")
     seq = again.prove(load, "measured 1", value=["3.20", "3.00"]).seq
-    (entry,) = again.say(MeasureAgain(seq, "3.10", "dirty gauge"))
+    (entry,) = again.say(measure_again(again.state, seq, "3.10", "dirty gauge"))
     assert entry.body["shown"] == "3.10"
     assert again.line(load, "measured 1").evidence.startswith("3.10, 3.00 mm")
     assert "3.10" in describe(again.state, entry)

@@ -27,6 +27,7 @@ from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain, SettleOut
 from floor.batch.gates.judge import judge_gate
 from floor.batch.gates.lapse_causes import DISTURBANCES
+from floor.batch.gates.measured_pieces import ValueRead
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.samples import count_samples
 from floor.batch.handover.commands import (
@@ -74,6 +75,7 @@ from tests.batch.factory import (
     Bench,
     by_hand,
     conserved,
+    measure_again,
     one_cycle,
     open_bench,
     part,
@@ -103,6 +105,7 @@ VALUES = st.dictionaries(
 )
 CHANCE = st.integers(0, 2**32).map(Random)
 WHY = st.sampled_from(["", "because"])
+READ = st.builds(ValueRead, SMALL, st.sampled_from(["value", "value 1"]), st.sampled_from(["", "3.3"]))
 
 ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(FormLoad, OPS, st.sampled_from(["", "touch up", "regroove"]), st.none() | SMALL, st.none() | SMALL),
@@ -157,7 +160,7 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     ),
     st.builds(DecideOut, st.integers(0, 80), REASONS, PLACES, st.integers(-1, 4)),
     st.builds(DecideBefore, st.integers(0, 80), SMALL, WHY),
-    st.builds(MeasureAgain, st.integers(0, 80), st.sampled_from(["", "x", 3.0, 9.0]), WHY),
+    st.builds(MeasureAgain, st.integers(0, 80), READ, st.sampled_from(["", "x", 3.0, 9.0]), WHY),
     st.builds(SettleOut, st.integers(0, 80), st.sampled_from(["hold", "use as is", "eat"]), WHY),
     st.builds(Note, st.sampled_from(["", "seen"]), st.none() | SMALL, st.none() | SMALL, st.booleans(), st.booleans()),
     st.builds(StrikeOut, st.integers(0, 80), WHY),
@@ -357,7 +360,7 @@ class RandomBatch(RuleBasedStateMachine):
                 self.try_(Prove(run.number, line.key, {ask.name: [9] * many if many > 1 else 1 if many else 0}), by)
         for one in self.bench.state.list_open_out_of_limits():
             if again:
-                self.try_(MeasureAgain(one.seq, 3.0, "dirty gauge"), by)
+                self.try_(measure_again(self.bench.state, one.seq, 3.0, "dirty gauge"), by)
             run = self.bench.state.runs[one.run]
             load, codes = self.bench.state.loads[run.load], self.bench.state.operation(run.op).reasons
             free = [piece for piece in sorted(one.among) if piece not in one.named | run.decided.keys()]

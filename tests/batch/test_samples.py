@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from floor.batch.events import Proved, read_if_kind
 from floor.batch.fold import fold
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.gates.measured_pieces import choose_measured_pieces
 from floor.batch.gates.out_of_limits import find_suspect_of, say_open
 from floor.batch.gates.samples import _judge_lots, describe_sample, find_sample_size, find_severity, plan_sample
@@ -20,7 +20,7 @@ from floor.batch.run import SampleResult
 from floor.checklist.gates import ByPlan, Measured
 from floor.checklist.model import Checklist
 from floor.figures.quality.sampling_plans import Severity, find_inspection_state
-from tests.batch.factory import Bench, conserved, edited, open_bench
+from tests.batch.factory import Bench, conserved, edited, measure_again, open_bench
 
 DEPTH = "measured 1"
 WAS = 'high = "3.1 mm", sample = 2'
@@ -207,7 +207,7 @@ def test_a_bad_piece_measured_again_and_good_takes_the_load_back_to_accepted() -
     bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=20)
     load = at_depth(bench)
     enter(bench, load, bad=1)
-    bench.say(MeasureAgain(max(bench.state.out), "3.02", "dirty gauge"))
+    bench.say(measure_again(bench.state, max(bench.state.out), "3.02", "dirty gauge"))
     line = bench.line(load, DEPTH)
     assert line.is_satisfied
     assert "0 out, accepted" in line.verdict.evidence  # type: ignore[union-attr]
@@ -330,9 +330,9 @@ def test_a_piece_is_out_by_any_of_them_and_counts_once(several: Bench, change: d
 def test_a_value_measured_again_leaves_the_piece_out_for_its_other_one(several: Bench) -> None:
     load = at_depth(several)
     seq = enter_groove(several, load, **{"value 1": ["3.3", "3"], "value 2": ["7", "6"]})
-    several.say(MeasureAgain(seq, "3.01", "dirty gauge"))
+    several.say(measure_again(several.state, seq, "3.01", "dirty gauge"))
     assert several.state.out[seq].many == 1
-    several.say(MeasureAgain(seq, "6.01", "dirty gauge"), by="LL")
+    several.say(measure_again(several.state, seq, "6.01", "dirty gauge"), by="LL")
     assert several.state.out[seq].many == 0
     assert several.line(load, DEPTH).is_satisfied
 
@@ -342,7 +342,7 @@ def test_a_value_read_again_is_never_that_of_a_piece_decided_on(several: Bench) 
     first, _ = places(several, load)
     seq = enter_groove(several, load, **{"value 1": ["3.3", "3.4"]})
     several.say(DecideOut(seq, "deep", positions=(first,)))
-    several.say(MeasureAgain(seq, "3.01", "burr"))
+    several.say(measure_again(several.state, seq, "3.01", "burr"))
     proof = several.state.proofs[several.state.out[seq].key]
     assert proof.values["value 1"] == [3.3, 3.01]
     assert several.state.out[seq].left == 0
@@ -442,7 +442,7 @@ def test_a_bad_value_corrected_puts_no_piece_in_doubt() -> None:
     load = at_depth(bench)
     seq = bench.prove(load, DEPTH, value=["3.3", "3", "33"]).seq
     bench.say(DecideOut(seq, "deep", positions=(bench.state.format_slot(bench.state.loads[load], 6),)))
-    bench.say(MeasureAgain(seq, "3.03", "typed wrong", corrects=True))
+    bench.say(measure_again(bench.state, seq, "3.03", "typed wrong", corrects=True))
     suspect = find_suspect_of(bench.state, bench.state.out[seq])
     assert suspect.before == (5, 4, 3, 2, 1)
     assert suspect.after == (7, 8, 9, 10, 11)

@@ -9,12 +9,12 @@ from floor.batch.counting.conformance import list_standing_values
 from floor.batch.counting.holds import list_held_pieces
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.gates.judge_readings import say_out
 from floor.batch.gates.out_of_limits import describe_each_outside, find_next_outside
 from floor.batch.quality.first_article import find_first_article
 from floor.batch.quality.measured_values import list_measured_values
-from tests.batch.factory import Bench, edited, look_at_loose_pieces, open_bench
+from tests.batch.factory import Bench, edited, look_at_loose_pieces, measure_again, open_bench
 from tests.batch.test_gates import VALUES
 from tests.batch.test_samples import DEPTH, SEVERAL, at_depth, enter_groove, places
 
@@ -34,17 +34,17 @@ def test_each_value_of_a_piece_is_read_again_by_itself_and_told_with_the_first(b
     load = at_depth(bench)
     first, _ = places(bench, load)
     seq = enter_groove(bench, load, **{"value 1": ["3.20", "3"], "value 2": ["6.2", "6"]})
-    (one,) = bench.say(MeasureAgain(seq, "3.01", "dirty gauge"))
+    (one,) = bench.say(measure_again(bench.state, seq, "3.01", "dirty gauge"))
     assert told(bench, seq) == (
         f"{first}: depth 3.20, again 3.01 (dirty gauge), must be 2.9 to 3.1 mm; width 6.2, must be 5.9 to 6.1 mm"
     )
-    (two,) = bench.say(MeasureAgain(seq, "6.15", "burr"))
+    (two,) = bench.say(measure_again(bench.state, seq, "6.15", "burr"))
     assert "width 6.2, again 6.15 (burr), must be 5.9 to 6.1 mm" in told(bench, seq)
     assert describe(bench.state, one).endswith(f"{first} depth measured again: 3.01 mm (first 3.20), dirty gauge")
     assert describe(bench.state, two).endswith(
         f"{first} width measured again: 6.15 mm (first 6.2), burr ✕ out of limits again"
     )
-    assert bench.refused(MeasureAgain(seq, "6.1", "once more")).why == "authority", "width a third time"
+    assert bench.refused(measure_again(bench.state, seq, "6.1", "once more")).why == "authority", "width a third time"
 
     bench.say(DecideOut(seq, "", (first,)))
     bench.say(DecideBefore(seq, 0, "the chip shows on it"), by="LL")
@@ -60,9 +60,9 @@ def test_a_value_typed_wrong_is_corrected_and_what_else_was_entered_stays(bench:
     load = at_depth(bench)
     first, second = places(bench, load)
     seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.50"]})
-    bench.say(MeasureAgain(seq, "3.15", "burr"))
+    bench.say(measure_again(bench.state, seq, "3.15", "burr"))
     bench.say(DecideOut(seq, "", (first,)))
-    (entry,) = bench.say(MeasureAgain(seq, "3.05", "typed wrong", corrects=True))
+    (entry,) = bench.say(measure_again(bench.state, seq, "3.05", "typed wrong", corrects=True))
 
     out = bench.state.out[seq]
     assert (out.many, out.left) == (1, 0)
@@ -78,12 +78,12 @@ def test_the_line_of_a_walk_marks_as_out_what_was_read_and_not_what_was_typed_wr
     load = at_depth(bench)
     first, second = places(bench, load)
     seq = enter_groove(bench, load, **{"value 1": ["3.0", "3.50"]})
-    bench.say(MeasureAgain(seq, "3.05", "typed wrong", corrects=True))
+    bench.say(measure_again(bench.state, seq, "3.05", "typed wrong", corrects=True))
     said = bench.line(load, DEPTH).evidence
     assert said.endswith(f" · {second} depth corrected to 3.05 mm, typed wrong (AA)")
     assert "out:" not in said
     bench.say(StrikeOut(seq + 1, "it was not"))
-    bench.say(MeasureAgain(seq, "3.05", "burr"))
+    bench.say(measure_again(bench.state, seq, "3.05", "burr"))
     assert f"out: depth 3.50, must be 2.9 to 3.1 mm: {second} depth again 3.05 mm" in bench.line(load, DEPTH).evidence
 
 
@@ -91,29 +91,78 @@ def test_a_piece_out_keeps_its_mark_beside_a_value_typed_wrong(bench: Bench) -> 
     load = at_depth(bench)
     first, second = places(bench, load)
     seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.50"]})
-    bench.say(MeasureAgain(seq, "3.15", "burr"))
+    bench.say(measure_again(bench.state, seq, "3.15", "burr"))
     bench.say(DecideOut(seq, "", (first,)))
-    bench.say(MeasureAgain(seq, "3.05", "typed wrong", corrects=True))
+    bench.say(measure_again(bench.state, seq, "3.05", "typed wrong", corrects=True))
     said = say_out(bench.state, bench.state.out[seq])
     assert said.startswith("out: depth 3.2, must be 2.9 to 3.1 mm: ")
     assert "3.50" not in said
     assert f"{second} depth corrected to 3.05 mm" in said
 
 
+@pytest.mark.parametrize("corrects", [False, True], ids=["measured again", "corrected"])
+@pytest.mark.parametrize(
+    ("entered", "meanwhile"),
+    [
+        ({"value 1": ["32", "3.5"]}, "corrected"),
+        ({"value 1": ["32", "3.5"]}, "decided on"),
+        ({"value 1": ["32", "3"], "value 2": ["6.2", "6"]}, "corrected"),
+        ({"value 1": ["32", "3"]}, "corrected to another out"),
+        ({"value 1": ["32", "3"], "value 2": ["6.2", "6"]}, "measured again, still out"),
+    ],
+    ids=[
+        "another piece is next",
+        "that piece is decided on",
+        "another value is next",
+        "it reads otherwise",
+        "its turn",
+    ],
+)
+def test_a_value_read_again_lands_on_no_other_than_it_was_meant_for(
+    bench: Bench, corrects: bool, entered: dict[str, list[str]], meanwhile: str
+) -> None:
+    """Two terminals have the form of one value open; the slower one's figure is of no other piece or value."""
+    load = at_depth(bench)
+    first, _ = places(bench, load)
+    seq = enter_groove(bench, load, **entered)
+    slower = measure_again(bench.state, seq, "3.0", "typed wrong", corrects=corrects)
+    if meanwhile == "decided on":
+        bench.say(DecideOut(seq, "", (first,)))
+    elif meanwhile == "corrected":
+        bench.say(measure_again(bench.state, seq, "3.05", "typed wrong", corrects=True), by="BB")
+    else:
+        again = meanwhile.startswith("measured again")
+        bench.say(measure_again(bench.state, seq, "3.2", "typed wrong", corrects=not again), by="BB")
+    assert bench.state.out[seq].left == 1
+    refused = bench.refused(slower, by="LL")
+    assert (refused.why, refused.wrong) == ("not now", "32 is no longer the value to be read again or corrected")
+    bench.say(measure_again(bench.state, seq, "3.0", "typed wrong", corrects=corrects), by="LL")
+
+
+def test_a_lead_who_reads_a_value_once_more_is_told_where_it_was_read_again_meanwhile(bench: Bench) -> None:
+    load = at_depth(bench)
+    seq = enter_groove(bench, load, **{"value 1": ["3.2", "3"]})
+    slower = measure_again(bench.state, seq, "3.0", "burr")
+    bench.say(measure_again(bench.state, seq, "3.15", "burr"), by="BB")
+    assert bench.refused(slower, by="LL").why == "not now"
+
+
 def test_a_corrected_value_may_be_out_too_and_is_then_the_one_told(bench: Bench) -> None:
     load = at_depth(bench)
     first, _ = places(bench, load)
     seq = enter_groove(bench, load, **{"value 1": ["32", "3"]})
-    bench.say(MeasureAgain(seq, "3.2", "typed wrong", corrects=True))
+    bench.say(measure_again(bench.state, seq, "3.2", "typed wrong", corrects=True))
     assert told(bench, seq) == f"{first}: depth 3.2, must be 2.9 to 3.1 mm"
     assert bench.state.out[seq].left == 1
-    assert bench.refused(MeasureAgain(seq, "3.0", "typed wrong", corrects=True)).why == "authority", "not until it fits"
+    assert bench.refused(measure_again(bench.state, seq, "3.0", "typed wrong", corrects=True)).why == "authority", (
+        "not until it fits"
+    )
 
 
 def test_a_look_is_corrected_too(bench: Bench) -> None:
     load = at_depth(bench)
     seq = enter_groove(bench, load, **{"value 3": ["yes", "no"]})
-    bench.say(MeasureAgain(seq, "yes", "typed wrong", corrects=True))
+    bench.say(measure_again(bench.state, seq, "yes", "typed wrong", corrects=True))
     assert bench.line(load, DEPTH).is_satisfied
 
 
@@ -121,7 +170,7 @@ def test_a_piece_found_good_when_it_was_read_again_is_not_the_next_to_be_decided
     load = at_depth(bench)
     _, second = places(bench, load)
     seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.3"]})
-    bench.say(MeasureAgain(seq, "3.05", "burr"))
+    bench.say(measure_again(bench.state, seq, "3.05", "burr"))
     piece = find_next_outside(bench.state.out[seq])
     assert piece is not None
     assert bench.state.format_slot(bench.state.loads[load], piece) == second
@@ -134,10 +183,13 @@ def test_a_value_of_a_first_piece_is_corrected_by_who_accepted_it_and_all_else_s
     load = bench.form(10)
     bench.until(load, FIRST)
     seq = bench.prove(load, FIRST, person="BB", **{"value 1": "30.2", "value 2": "yes"}).seq
-    refused = bench.refused(MeasureAgain(seq, "3.02", "typed wrong", corrects=True), by="AA")
+    refused = bench.refused(measure_again(bench.state, seq, "3.02", "typed wrong", corrects=True), by="AA")
     assert (refused.why, refused.wrong) == ("authority", "BB accepted the first piece by this value")
-    assert bench.refused(MeasureAgain(seq, "3.02", "burr"), by="BB").why == "not now", "accepted by all values together"
-    (entry,) = bench.say(MeasureAgain(seq, "3.02", "typed wrong", corrects=True), by="BB")
+    assert refused.signs == "BB", "a lead may not either"
+    assert bench.refused(measure_again(bench.state, seq, "3.02", "burr"), by="BB").why == "not now", (
+        "accepted by all values together"
+    )
+    (entry,) = bench.say(measure_again(bench.state, seq, "3.02", "typed wrong", corrects=True), by="BB")
     assert describe(bench.state, entry).endswith("groove depth corrected: 3.02 mm (first 30.2), typed wrong")
     line = bench.line(load, FIRST)
     assert line.is_satisfied
@@ -158,23 +210,28 @@ def test_a_first_piece_corrected_to_another_value_out_of_limits_is_still_to_be_d
     load = bench.form(10)
     bench.until(load, FIRST)
     seq = bench.prove(load, FIRST, person="BB", **{"value 1": "32", "value 2": "no"}).seq
-    bench.say(MeasureAgain(seq, "3.2", "typed wrong", corrects=True), by="BB")
-    bench.say(MeasureAgain(seq, "yes", "typed wrong", corrects=True), by="BB")
+    bench.say(measure_again(bench.state, seq, "3.2", "typed wrong", corrects=True), by="BB")
+    bench.say(measure_again(bench.state, seq, "yes", "typed wrong", corrects=True), by="BB")
     assert bench.state.out[seq].left == 1
-    again = MeasureAgain(seq, "3.0", "typed wrong", corrects=True)
-    assert bench.refused(again, by="BB").why == "authority", "not until it fits"
+    again = measure_again(bench.state, seq, "3.0", "typed wrong", corrects=True)
+    refused = bench.refused(again, by="BB")
+    assert refused.why == "authority", "not until it fits"
+    assert (refused.remedy, refused.signs) == ("strike out the reading, then enter it again", ""), "nor may a lead"
     assert find_first_article(bench.state).full == ()
 
 
 def test_how_many_fail_a_check_is_struck_out_and_not_corrected() -> None:
     bench, _, seq = look_at_loose_pieces(faulty=2)
-    assert bench.refused(MeasureAgain(seq, 1, "typed wrong", corrects=True)).remedy == "strike out the reading"
+    assert (
+        bench.refused(measure_again(bench.state, seq, 1, "typed wrong", corrects=True)).remedy
+        == "strike out the reading"
+    )
 
 
 def test_where_its_run_is_struck_out_too_a_second_reading_still_reads_in_the_history(bench: Bench) -> None:
     load = at_depth(bench)
     begun = bench.run_of(load).seq
     seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.0"]})
-    again = bench.say(MeasureAgain(seq, "3.05", "burr"))[0]
+    again = bench.say(measure_again(bench.state, seq, "3.05", "burr"))[0]
     bench.strike_back_to(begun)
     assert describe(bench.state, again).startswith("the same piece depth measured again: 3.05 mm (first 3.2), burr")

@@ -150,6 +150,22 @@ def test_a_refusal_is_about_the_field_it_names_or_the_only_one(names: tuple[str,
     assert errors == {at: "It will not do. Try again."}
 
 
+@pytest.mark.parametrize(
+    ("signs", "said"),
+    [
+        ({}, "It is not for you. Ask LL. Esc, then Ctrl+L: the lead signs in."),
+        ({"signs": "BB"}, "It is not for you. Ask LL. Esc, then Ctrl+L: BB signs in."),
+        ({"signs": ""}, "It is not for you. Ask LL."),
+    ],
+    ids=["a lead", "one person", "nobody"],
+)
+def test_a_refusal_says_who_signs_in_where_that_helps(signs: dict[str, str], said: str) -> None:
+    def attempt(values: Values) -> dict[str, str]:
+        raise Refused("authority", "it is not for you", "ask LL", **signs)
+
+    assert collect_errors(attempt, {"text": "x"}) == {"text": said}
+
+
 def test_trouble_with_the_record_is_about_no_field() -> None:
     def attempt(values: Values) -> dict[str, str]:
         raise LedgerError("the disk is full")

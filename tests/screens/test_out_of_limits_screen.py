@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import pytest
 from textual.widgets import OptionList
 
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, MeasureAgain
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.key_guard import SLOW
@@ -14,7 +15,7 @@ from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
-from tests.batch.factory import edited
+from tests.batch.factory import edited, measure_again
 from tests.batch.test_gates import VALUES
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
@@ -105,6 +106,63 @@ async def test_a_value_of_a_first_piece_is_corrected_by_itself(open_app: Open, s
     assert place.current(load) != "Accept the first piece"
 
 
+async def test_who_did_not_accept_a_first_piece_is_told_at_once_who_corrects_it(
+    open_app: Open, shop: Shop, clock: ManualClock
+) -> None:
+    opening = OpenBatch(shop.find_next_id(), edited(VALUES), "digest", "part.toml", 8, 10)
+    place = Place(shop, shop.open_batch(opening, by="LL").id, clock)
+    load = place.load()
+    run = place.at(load, "Accept the first piece")
+    line = place.hand.current(load)
+    assert line is not None
+    place.shop.do(place.id, Prove(run, line.key, {"value 1": "30.2", "value 2": "yes", "person": "BB"}), "AA")
+    app = open_app("LL")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        shown = [str(one.prompt) for one in app.screen.query_one(OptionList).options]
+        assert not [one for one in shown if "correct" in one]
+        assert "BB accepted it and corrects a value of it (Ctrl+L: BB signs in)" in flat(words(app))
+
+
+@pytest.mark.parametrize("key", ["2", "3"], ids=["measured again", "corrected"])
+@pytest.mark.parametrize("opened", ["the form", "the choice"])
+async def test_a_value_typed_for_a_piece_that_another_terminal_settled_lands_on_no_other(
+    open_app: Open, place: Place, key: str, opened: str
+) -> None:
+    """Both pieces are out; while the form of the first stands open, another terminal corrects that one."""
+    load = place.load()
+    run = place.at(load, "Measure groove depth")
+    line = place.hand.current(load)
+    assert line is not None
+    seq = place.shop.do(place.id, Prove(run, line.key, {"value": ["30", "3.3"]}), "AA")[0].seq
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter", *([key] if opened == "the form" else []))
+        other = Shop(place.shop.folder, place.clock)
+        right = measure_again(other.batch(place.id), seq, "3.01", "typed wrong", corrects=True)
+        other.do(place.id, right, "BB")
+        other.close()
+        if opened == "the choice":
+            app.look()
+            await pilot.pause()
+            await pilot.press(key)
+        assert "A1" in app.screen.heading  # type: ignore[attr-defined]
+        await fill(pilot, "3.02")
+        await pilot.press("f2", "enter")
+        await pilot.pause()
+        told = "BB recorded this at another terminal: A1 corrected: 3.01 mm (first 30), typed wrong"
+        assert f"{told}; yours was not recorded: 3.02" in flat(words(app))
+        await pilot.press("escape", "enter")
+        await pilot.pause()
+        assert "what becomes of B2" in words(app)
+    assert [(each.nth, each.value, each.by) for each in place.batch.out[seq].again] == [(0, 3.01, "BB")]
+    assert place.batch.out[seq].left == 1
+
+
 async def test_a_reading_of_other_pieces_is_struck_out_from_where_it_stands(open_app: Open, place: Place) -> None:
     load, run, seq = read_out(place)
     app = open_app("AA")
@@ -144,7 +202,7 @@ async def test_a_line_that_is_done_shows_the_values_that_stand_before_what_was_o
     open_app: Open, place: Place
 ) -> None:
     _, run, seq = read_out(place)
-    place.hand.do(MeasureAgain(seq, "3.05", "dirty gauge or piece"))
+    place.hand.do(measure_again(place.batch, seq, "3.05", "dirty gauge or piece"))
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)

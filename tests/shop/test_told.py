@@ -93,8 +93,9 @@ def test_a_power_cut_is_struck_out_where_it_was_reported_and_for_all_that_were_t
     shop.do(one, Disturb("oven", "power lost"), "AA")
     assert current(shop, one, load, clock) == current(shop, two, other, clock) == "confirmed 1"
     assert last(shop, three, "pieces_started"), "never at the oven, told nothing"
-    locked = refused(shop, two, last(shop, two, "disturbed")).wrong
-    assert "came from another batch (entered on B0001) and is locked here" in locked
+    locked = refused(shop, two, last(shop, two, "disturbed"))
+    assert "came from another batch (entered on B0001) and is locked here" in locked.wrong
+    assert not locked.signs, "not by a lead either"
 
     shop.do(one, StrikeOut(last(shop, one, "disturbed").seq, "the other oven"), "AA")
 

@@ -124,13 +124,12 @@ class StrikeOut:
             )
         event = read_event(entry)
         if event.LOCKED:  # later remarks are added instead (HND-29 of the guidance this follows)
-            raise Refused(
-                "authority", f"entry {self.seq} ({entry.kind.replace('_', ' ')}) is locked", "add a note instead"
-            )
+            wrong = f"entry {self.seq} ({entry.kind.replace('_', ' ')}) is locked"
+            raise Refused("authority", wrong, "add a note instead", signs="")
         if isinstance(event, Disturbed | StruckOut) and event.told:
             where = event.note or "entered on another batch"
             wrong = f"entry {self.seq} came from another batch ({where}) and is locked here"
-            raise Refused("authority", wrong, "strike it out there")
+            raise Refused("authority", wrong, "strike it out there", signs="")
         if entry.by != context.by.initials:
             context.need_lead(f"striking out what {entry.by} entered")
         if isinstance(event, Proved) and is_from_file(event.values):  # nobody typed it, so nobody mistyped it

@@ -178,7 +178,8 @@ def require_waivable(line: Line | None, context: Context) -> tuple[Line, Gate]:
         instead = "skip it with a reason (s)" if skips else "do it, or set its pieces aside on hold (m)"
         raise Refused("input", "nothing to waive here", instead)
     if gate.waive == "never":
-        raise Refused("authority", f"{line.title}: may not be waived", line.verdict.clear if line.verdict else "")
+        clear = line.verdict.clear if line.verdict else ""
+        raise Refused("authority", f"{line.title}: may not be waived", clear, signs="")
     if line.verdict is not None and line.verdict.decide:
         raise Refused("gate", f"{line.title}: {line.verdict.why}", line.verdict.clear)
     context.need_lead("waiving a gate")
@@ -231,5 +232,5 @@ class CloseWaiver:
         others = sorted(context.leads - {waiver.by})
         if waiver.second and waiver.by == context.by.initials and others:
             wrong = f"{waiver.by} gave this waiver, and its check asks for two persons"
-            raise Refused("authority", wrong, f"another lead closes it: {', '.join(others)}")
+            raise Refused("authority", wrong, f"another lead closes it: {', '.join(others)}", signs="another lead")
         return make_drafts(events.WaiverClosed(waiver=self.waiver, reason=require_reason(self.why, "closing a waiver")))

@@ -20,7 +20,7 @@ from floor.batch.counting.commands import mark_of
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import find_values_outside, format_values_outside, list_texts
 from floor.batch.gates.entered_values import find_digits_shown, read_value
-from floor.batch.gates.measured_pieces import find_values_meant, list_values_to_read_again
+from floor.batch.gates.measured_pieces import ValueRead, find_value_to_read_again, find_values_meant
 from floor.batch.gates.out_of_limits import (
     OUT_OF_QUESTION,
     describe_each_outside,
@@ -29,6 +29,7 @@ from floor.batch.gates.out_of_limits import (
     stays_on_carrier,
 )
 from floor.batch.open_items import OutOfLimits
+from floor.batch.proof import Proof
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
@@ -156,12 +157,15 @@ class DecideBefore:
 class MeasureAgain:
     """Measure the same piece again because the measurement was at fault, or correct a value that was typed wrong.
 
-    It is about one value of the piece that is to be decided on next; all others stay as they are, and the first reading
-    stays in sight. Anybody may do so once for each value; a further time it takes a lead, so that nobody measures, or
-    types, until it fits (shop decision). A value of a first piece is corrected by who accepted the piece by it.
+    It is about one value of the piece that is to be decided on next, named as whoever gives it saw it: another terminal
+    may have settled that one meanwhile. All others stay as they are, and the first reading stays in sight. Anybody may
+    do so once for each value; a further time it takes a lead, so that nobody measures, or types, until it fits (shop
+    decision). A value of a first piece is corrected by who accepted the piece by it.
     """
 
     out: int
+    of: ValueRead
+    """The value, as it stood before whoever gives this."""
     value: object
     why: str
     corrects: bool = False
@@ -169,22 +173,19 @@ class MeasureAgain:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
-        if not one.gate.of_piece or not one.left:
-            raise Refused("not now", "that reading is already decided", "look at the history")
+        proof = self._require_as_shown(batch, one, run)
         gate = dict(batch.find_operation(run).numbered_steps)[one.line]
         assert isinstance(gate, Measured | FirstPiece)
-        proof = batch.proofs.get(one.key)
-        if proof is None or run.released is not None:
-            raise Refused("not now", "the load has gone on or the proof is void", "decide what becomes of the piece")
+        nth, name, _ = self.of
+        ask = next(ask for ask in gate.asks() if ask.name == name)
+        again = any((each.nth, each.name) == (nth, name) for each in one.again)
         if isinstance(gate, FirstPiece):
-            self._refuse_for_a_first_piece(str(proof.values["person"]), context)
+            self._refuse_for_a_first_piece(str(proof.values["person"]), again, context)
         doing = "correcting a value" if self.corrects else "measuring the same piece again"
         why = require_reason(self.why, doing)
-        outside = list_values_to_read_again(one, gate, proof.values)
-        nth, ask = outside[0] if outside else (0, gate.asks()[0])
         if self.corrects and isinstance(gate, Measured) and gate.accept:
             raise Refused("not now", "a count of pieces cannot be corrected on its own", "strike out the reading")
-        if any((each.nth, each.name) == (nth, ask.name) for each in one.again):
+        if again:
             context.need_lead("correcting a value twice" if self.corrects else "measuring the same piece a third time")
         value = _value(ask, self.value)
         shown = find_digits_shown(self.value, value)
@@ -205,17 +206,33 @@ class MeasureAgain:
             )
         )
 
-    def _refuse_for_a_first_piece(self, accepted: str, context: Context) -> None:
+    def _require_as_shown(self, batch: Batch, one: OutOfLimits, run: Run) -> Proof:
+        """The proof that the value is of, if that is still the next and reads as it did."""
+        if not one.gate.of_piece or not one.left:
+            raise Refused("not now", "that reading is already decided", "look at the history")
+        proof = batch.proofs.get(one.key)
+        if proof is None or run.released is not None:
+            raise Refused("not now", "the load has gone on or the proof is void", "decide what becomes of the piece")
+        if self.of != find_value_to_read_again(batch, one):
+            wrong = f"{self.of.reads} is no longer the value to be read again or corrected"
+            raise Refused("not now", wrong, "look at what was recorded meanwhile, then decide on what stands")
+        return proof
+
+    def _refuse_for_a_first_piece(self, accepted: str, again: bool, context: Context) -> None:
         """
         Args:
             accepted: who accepted it, and answers for each of its values.
+            again: whether the value was corrected before.
         """
+        anew = "strike out the reading, then enter it again"
         if not self.corrects:
             wrong = "a first piece is accepted by all its values together"
             raise Refused("not now", wrong, "strike out the reading, then enter them again")
         if accepted != context.by.initials:
             wrong = f"{accepted} accepted the first piece by this value"
-            raise Refused("authority", wrong, f"{accepted} corrects it; or strike out the reading, then enter it again")
+            raise Refused("authority", wrong, f"{accepted} corrects it; or {anew}", signs=accepted)
+        if again and not context.by.lead:  # nor may a lead, who did not accept it
+            raise Refused("authority", "correcting a value twice needs a lead", anew, signs="")
 
 
 def _value(ask: FormField, given: object) -> str | float | int:

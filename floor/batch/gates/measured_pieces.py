@@ -7,7 +7,7 @@ from typing import Any, NamedTuple
 
 from floor.batch.command import Refused
 from floor.batch.events import Proved, read_if_kind
-from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, split_by_piece
+from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, format_value, list_texts, split_by_piece
 from floor.batch.gates.samples import count_loads_before, count_pieces_before, find_sample_size
 from floor.batch.gates.second_readings import find_outside_by_piece
 from floor.batch.open_items import OutOfLimits
@@ -121,6 +121,28 @@ class ValueOutside(NamedTuple):
     at: int
     """Of which piece, counted from 0 in the order entered."""
     ask: FormField
+
+
+class ValueRead(NamedTuple):
+    """One value of a reading, as it reads now."""
+
+    nth: int
+    """Of which piece, counted from 0 in the order entered."""
+    name: str
+    """Its field of the form."""
+    reads: str
+    """What it was read or corrected to last."""
+
+
+def find_value_to_read_again(batch: Batch, one: OutOfLimits) -> ValueRead | None:
+    """The value that is next to be read again or corrected; None where none can be any more."""
+    proof = batch.proofs.get(one.key)
+    if proof is None or not one.gate.of_piece or not one.left:
+        return None
+    outside = list_values_to_read_again(one, one.gate, proof.values)
+    nth, ask = outside[0] if outside else (0, one.gate.asks()[0])
+    again = [format_value(each.value, each.shown) for each in one.again if (each.nth, each.name) == (nth, ask.name)]
+    return ValueRead(nth, ask.name, again[-1] if again else list_texts(proof.values, ask.name)[nth])
 
 
 def list_values_to_read_again(

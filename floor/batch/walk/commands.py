@@ -227,9 +227,10 @@ def require_skippable(line: Line) -> None:
         raise Refused("input", f"{line.title}: cannot be skipped", instead)
     if line.step.cycle:
         wrong = f"{line.title}: the cycle {line.step.cycle} here, so it cannot be skipped"
-        raise Refused("authority", wrong, "do it; if it was not done, end the cycle and decide at the count")
+        raise Refused("authority", wrong, "do it; if it was not done, end the cycle and decide at the count", signs="")
     if not line.step.skip:
-        raise Refused("authority", f"{line.title}: may not be skipped", "do it, or set its pieces aside on hold (m)")
+        instead = "do it, or set its pieces aside on hold (m)"
+        raise Refused("authority", f"{line.title}: may not be skipped", instead, signs="")
 
 
 @dataclass(frozen=True, slots=True)

@@ -62,8 +62,8 @@ class FieldSpec:
 
 
 def describe_refusal(refused: Refused, in_dialog: bool = False) -> str:
-    """What is refused, and where a lead is needed the key by which one comes: only a signature has a field."""
-    key = "Ctrl+L: the lead signs in" if refused.why == "authority" and not refused.field else ""
+    """What is refused, and where another person may do it the key by which they come: only a signature has a field."""
+    key = f"Ctrl+L: {refused.signs} signs in" if refused.signs and not refused.field else ""
     return join_sentences(str(refused), f"Esc, then {key}" if key and in_dialog else key) if key else str(refused)
 
 

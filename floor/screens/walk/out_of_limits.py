@@ -5,6 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import NamedTuple
 
+from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.gates.check_values import OF_A_PIECE, list_texts
 from floor.batch.gates.decide_out_of_limits import (
@@ -13,7 +14,7 @@ from floor.batch.gates.decide_out_of_limits import (
     MeasureAgain,
     SettleOut,
 )
-from floor.batch.gates.measured_pieces import list_values_to_read_again
+from floor.batch.gates.measured_pieces import ValueRead, find_value_to_read_again
 from floor.batch.gates.out_of_limits import (
     SuspectPieces,
     describe_each_outside,
@@ -28,12 +29,13 @@ from floor.batch.open_items import OutOfLimits
 from floor.batch.quality.tool_age import list_tool_changes
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
-from floor.checklist.gates import Measured
+from floor.checklist.gates import FirstPiece, Measured
 from floor.checklist.reason_keys import assign_reason_keys
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.walk.gate_form import find_fault
+from floor.screens.walk.overtaken import describe_decided_since
 from floor.text import format_count
 
 AGAIN = ("dirty gauge or piece", "burr under the gauge", "gauge was not at zero")
@@ -62,7 +64,8 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
             _strike_out(screen, batch_id, seq, text)
             return
         if how in ("again", "correct"):
-            _read_value(screen, batch_id, seq, text, corrects=how == "correct")
+            assert asked is not None, "else it was not offered"
+            _read_value(screen, batch_id, _Shown(seq, opened, text, asked), corrects=how == "correct")
             return
         title = next(choice.text for choice in choices if choice.key == how)
         hint = "e.g. A1" if places else f"1 to {one.left}"
@@ -111,13 +114,17 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
     if not one.left:
         decide_pieces_before(screen, batch_id, seq)
         return
-    text = say_open(batch, one)
+    text, asked, opened = say_open(batch, one), _find_asked(batch, one), batch.seq
     which = batch.format_slot(load, known) if places and known is not None else "the piece"
     if known is not None and places:
         text = f"{describe_outside(batch, one, [known])}\nMeasured by {one.by}"
+    accepted = _find_accepter(batch, one)
+    if asked is not None and accepted not in ("", screen.session.who):
+        text += f"\n{accepted} accepted it and corrects a value of it (Ctrl+L: {accepted} signs in)"
+        asked = None
     keys = assign_reason_keys(batch.checklist)
     choices = [
-        *_list_second_choices(batch, one),
+        *_list_second_choices(one, asked),
         Choice("hold", "hold: a lead decides"),
         *(
             Choice(f"code {code.code}", f"{code.to}: {code.text}", keys.get(code.code, ""))
@@ -128,9 +135,14 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
     screen.ask(ChoiceDialog(f"Out of limits: what becomes of {which}", choices, text, acts=True), chosen)
 
 
-def _list_second_choices(batch: Batch, one: OutOfLimits) -> list[Choice]:
+def _find_accepter(batch: Batch, one: OutOfLimits) -> str:
+    """Who accepted a first piece by this reading, and alone corrects a value of it; empty where anybody may."""
+    proof = batch.proofs.get(one.key)
+    return str(proof.values["person"]) if isinstance(one.gate, FirstPiece) and proof is not None else ""
+
+
+def _list_second_choices(one: OutOfLimits, asked: _AskedAgain | None) -> list[Choice]:
     """Measured again or corrected, where it is a single value; a first piece is accepted by all of them together."""
-    asked = _find_asked(batch, one)
     if asked is None:
         return []
     again = Choice("again", f"measure {asked.whose} again: {asked.name}")
@@ -150,9 +162,11 @@ def _offer_strike(one: OutOfLimits) -> Choice:
 class _AskedAgain(NamedTuple):
     """The value that a second reading is of."""
 
+    read: ValueRead
     whose: str
     ask: FormField
     was: str
+    """What stands on record of it."""
 
     @property
     def name(self) -> str:
@@ -161,22 +175,35 @@ class _AskedAgain(NamedTuple):
 
 def _find_asked(batch: Batch, one: OutOfLimits) -> _AskedAgain | None:
     """The value out of limits of the piece to be decided on next; None where no single one is replaced."""
-    proof = batch.proofs.get(one.key)
-    if proof is None:
+    read = find_value_to_read_again(batch, one)
+    if read is None:
         return None
-    outside = list_values_to_read_again(one, one.gate, proof.values)
-    nth, ask = outside[0] if outside else (0, one.gate.asks()[0])
+    ask = next(ask for ask in one.gate.asks() if ask.name == read.name)
     load = batch.loads[batch.runs[one.run].load]
-    place = batch.format_slot(load, one.pieces[nth]) if nth < len(one.pieces) else ""
-    return _AskedAgain(place or "the same piece", ask, list_texts(proof.values, ask.name)[nth])
+    place = batch.format_slot(load, one.pieces[read.nth]) if read.nth < len(one.pieces) else ""
+    was = list_texts(batch.proofs[one.key].values, ask.name)[read.nth]
+    return _AskedAgain(read, place or "the same piece", ask, was)
 
 
-def _read_value(screen: FloorScreen, batch_id: str, seq: int, text: str, *, corrects: bool) -> None:
+class _Shown(NamedTuple):
+    """A reading out of limits as it was shown to whoever chose what to do about it."""
+
+    seq: int
+    opened: int
+    """The last entry of its batch then."""
+    text: str
+    asked: _AskedAgain
+
+    def say_overtaken(self, batch: Batch, typed: str) -> str:
+        """What another terminal recorded of it meanwhile; empty where the value still stands as it was shown."""
+        one = batch.out.get(self.seq)
+        stands = one is not None and find_value_to_read_again(batch, one) == self.asked.read
+        return "" if stands else describe_decided_since(batch, self.opened, self.seq, typed)
+
+
+def _read_value(screen: FloorScreen, batch_id: str, shown: _Shown, *, corrects: bool) -> None:
     """One value measured again, or corrected; the others stay, and what was read first stays on record."""
-    batch = screen.session.batch(batch_id)
-    asked = _find_asked(batch, batch.out[seq])
-    if asked is None:
-        return
+    seq, asked = shown.seq, shown.asked
     value = FieldSpec(
         "value",
         f"{asked.name}{', right value' if corrects else ', read now'}",
@@ -190,11 +217,18 @@ def _read_value(screen: FloorScreen, batch_id: str, seq: int, text: str, *, corr
     def attempt(values: Values) -> Errors:
         if not values["why"].strip():
             return {"why": "reason required"}
-        screen.session.do(batch_id, MeasureAgain(seq, values["value"], values["why"], corrects=corrects))
+        command = MeasureAgain(seq, asked.read, values["value"], values["why"], corrects=corrects)
+        try:
+            screen.session.do(batch_id, command)
+        except Refused:
+            said = shown.say_overtaken(screen.session.batch(batch_id), values["value"])
+            if not said:
+                raise
+            return {"": said}
         return {}
 
     kept = f"Only this value is replaced; all others stay, and {asked.was} stays on record."
-    said = f"{text}\n{kept if corrects else 'What was read first stays on record.'}"
+    said = f"{shown.text}\n{kept if corrects else 'What was read first stays on record.'}"
     title = f"Correct a value of {asked.whose}" if corrects else f"Measure {asked.whose} again"
 
     def answered(taken: bool | None) -> None:

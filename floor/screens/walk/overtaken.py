@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
+from floor.batch.describe import describe_parts
+from floor.batch.events import MeasuredAgain, OutDecided, StruckOut, iter_events, read_event
 from floor.batch.gates.check_values import format_values
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line, Walk
@@ -48,7 +50,33 @@ class Seen:
             return said
         if not moved and _put_back(self.form, self.typed) == len(self.typed):
             return f"{said}; what you typed still stands here, not recorded"
-        return f"{said}; yours was not recorded: {cut(', '.join(one.text for one in self.typed), MOST_TYPED)}"
+        return f"{said}; {_say_not_recorded(one.text for one in self.typed)}"
+
+
+def describe_decided_since(batch: Batch, seen: int, out: int, typed: str = "") -> str:
+    """What another terminal recorded last about a reading out of limits, and that what was typed here does not stand.
+
+    Args:
+        seen: the last entry when the form was opened.
+        out: the entry of the reading.
+    """
+    since = iter_events(batch.entries[seen:], MeasuredAgain, OutDecided, StruckOut)
+    told = [entry for entry, event in since if out in _list_subjects(batch, event)]
+    by, said = (told[-1].by, describe_parts(batch, told[-1]).what) if told else (batch.entries[-1].by, "")
+    recorded = f"{by} recorded this at another terminal: {said}" if said else f"{by} recorded here at another terminal"
+    return f"{recorded}; {_say_not_recorded([typed])}" if typed else recorded
+
+
+def _list_subjects(batch: Batch, event: MeasuredAgain | OutDecided | StruckOut) -> tuple[int, ...]:
+    """The readings that an entry is about; what was struck out may have been about one itself."""
+    if not isinstance(event, StruckOut):
+        return (event.out,)
+    struck = read_event(batch.entries[event.seq - 1])
+    return (event.seq, struck.out) if isinstance(struck, MeasuredAgain | OutDecided) else (event.seq,)
+
+
+def _say_not_recorded(typed: Iterable[str]) -> str:
+    return f"yours was not recorded: {cut(', '.join(typed), MOST_TYPED)}"
 
 
 def _list_typed(form: Form) -> list[Typed]:
