@@ -12,7 +12,6 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
-from itertools import chain
 from statistics import median
 from typing import NamedTuple
 
@@ -262,7 +261,10 @@ def _differs(one: EarlierOp, found: EarlierYield) -> bool:
 
 def _name_used(ops: Sequence[EarlierOp]) -> tuple[str, ...]:
     """The batches that told something, the newest first; those in the file only where no other did."""
-    rows = [row for one in ops for row in chain(one.yields, one.times)]
+    rows: list[YieldRow | TimeRow] = []
+    for one in ops:
+        rows += [*one.yields]
+        rows += [*one.times]
     used = [row.batch for row in rows if row.weight] or [row.batch for row in rows if row.not_used is NotUsed.IN_FILE]
-    found = {one.first: one for one in used}
-    return tuple(one.id for one in sorted(found.values(), key=lambda one: (one.opened, one.id), reverse=True))
+    found = {batch.first: batch for batch in used}
+    return tuple(batch.id for batch in sorted(found.values(), key=lambda one: (one.opened, one.id), reverse=True))

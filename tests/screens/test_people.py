@@ -535,11 +535,13 @@ async def test_a_lead_enters_renews_and_withdraws_a_qualification(shop: Shop, op
         await pilot.press("1", "1")
         await fill(pilot, "", "2026-03-21", "2027-03-20")
         assert due(app) == ""
+        shop.enter_qualification("AA", "first aid", "2026-01-05", "", "LL")
+        assert due(app) == "", "one without an end never is"
         await pilot.press("enter", QUALIFIED, "1", "2")
         await fill(pilot, "lung test")
         await pilot.press("enter", QUALIFIED)
-        assert offered(app)[0] == "spray painting: withdrawn: lung test"
-    assert kinds(shop)[-3:] == ["qualification_entered", "qualification_entered", "qualification_withdrawn"]
+        assert offered(app)[:2] == ["first aid: no end date", "spray painting: withdrawn: lung test"]
+    assert kinds(shop)[-4:] == [*["qualification_entered"] * 3, "qualification_withdrawn"]
 
 
 async def test_who_is_no_lead_reads_qualifications_and_changes_none(shop: Shop, open_app: Open) -> None:

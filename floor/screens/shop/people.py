@@ -79,7 +79,7 @@ class PeopleScreen(FloorScreen):
         left = [
             one.until - today
             for one, _ in list_states(self.session.shop.people.qualified.get(person.initials, {}), today)
-            if not one.withdrawn
+            if not one.withdrawn and one.until is not None
         ]
         return "lapsed" if left and min(left).days < 0 else "due soon" if left and min(left) <= SOON else ""
 
