@@ -11,8 +11,10 @@ from hypothesis import strategies as st
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.losses import count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.fold import fold
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.trial import Response
 from floor.batch.trials.commands import (
@@ -27,6 +29,7 @@ from floor.batch.trials.compare import find_levels, study_trial
 from floor.batch.trials.pieces import count_pieces_to_try, list_pieces_in_trial
 from floor.batch.trials.typed_numbers import read_numbers
 from tests.batch.factory import Bench, conserved, open_bench
+from tests.batch.test_out_of_limits import DEPTH, baking, measured
 
 INSERT = (("insert", ("A", "B", "C")),)
 
@@ -74,6 +77,78 @@ def test_no_piece_leaves_a_running_cycle_empty_or_a_load_between_count_and_relea
     bench.say(TakeTrialPieces(1, 1, 1, load=load))
     bench.until(load, "release")
     assert bench.refused(TakeTrialPieces(1, 1, 1, load=load)).why == "not now"
+
+
+@pytest.mark.parametrize(("code", "to"), [("deep", "scrap"), ("", "hold")])
+def test_no_trial_takes_a_piece_that_is_decided_on_or_may_be_out_of_limits(bench: Bench, code: str, to: str) -> None:
+    load, seq = measured(bench, 3.0, 3.2)
+    refused = bench.refused(TakeTrialPieces(1, 1, 1, load=load))
+    assert (refused.why, refused.field) == ("not now", "count")
+    open_ = "may be out of limits, still to be decided"
+    assert refused.wrong == f"1 piece to use, 0 of these 4 can be: A1, A2, B1, B2: {open_}"
+    assert refused.remedy.startswith("decide on the reading first")
+    bench.say(DecideOut(seq, code, positions=("B2",)))
+    refused = bench.refused(TakeTrialPieces(1, 1, 3, load=load))
+    assert refused.wrong == f"3 pieces to use, 1 of these 4 can be: B2: decided as {to}; A2, B1: {open_}"
+    bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")
+    refused = bench.refused(TakeTrialPieces(1, 1, 4, load=load))
+    assert refused.wrong == f"4 pieces to use, 3 of these 4 can be: B2: decided as {to}"
+    assert refused.remedy == "leave those to the count; or enter fewer, or take them from elsewhere"
+
+    assert bench.say(TakeTrialPieces(1, 1, 2, load=load))[0].body["pieces"] == [2, 3], "the last that can go"
+    bench.say(BringTrialPiecesBack(1, 2, "not used"), by="LL")
+    bench.through(load)
+    assert bench.state.places[4].where == to
+    conserved(bench.state)
+
+
+def test_no_trial_takes_what_was_in_a_station_that_was_read_too_high() -> None:
+    bench, tray = baking()
+    bench.say(plan(op=40))
+    seq = bench.prove(tray, DEPTH, value=171).seq
+    assert "may be out of limits" in bench.refused(TakeTrialPieces(1, 1, 1, load=tray)).wrong
+    bench.say(SettleOut(seq, "use as is", "the stated limit of the paint is 180"), by="LL")
+    bench.say(TakeTrialPieces(1, 1, 1, load=tray))
+
+
+@pytest.mark.parametrize(("code", "to"), [("deep", "scrap"), ("", "hold")])
+def test_a_piece_in_a_trial_that_turns_out_to_be_out_of_limits_leaves_it_as_decided(
+    bench: Bench, code: str, to: str
+) -> None:
+    """The decision on another piece, after which it was taken, is struck out, as that was the wrong one."""
+    load, seq = measured(bench, 3.0, 3.2)
+    wrong = bench.say(DecideOut(seq, code, positions=("A1",)))[0].seq
+    before = bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")[0].seq
+    bench.say(TakeTrialPieces(1, 1, 1, load=load))
+    assert bench.state.places[4].where == "trial"
+    bench.say(StrikeOut(before, "named the wrong piece"), by="LL")
+    bench.say(StrikeOut(wrong, "named the wrong piece"), by="LL")
+
+    bench.say(DecideOut(seq, code, positions=("B2",)))
+
+    assert bench.state.places[4].where == to
+    assert bench.refused(BringTrialPiecesBack(1, 1, "not used"), by="LL").why == "count"
+    assert {loss.to for loss in count_losses(bench.state)} == {to}
+    assert bench.state == fold(bench.state.entries, checklist=bench.state.checklist)
+    conserved(bench.state)
+
+
+def test_of_pieces_decided_together_one_leaves_its_trial_and_the_other_stays_until_the_count(bench: Bench) -> None:
+    load, seq = measured(bench, 3.3, 3.2)
+    wrong = bench.say(DecideOut(seq, "deep", positions=("A1", "A2")))[0].seq
+    before = bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")[0].seq
+    bench.say(TakeTrialPieces(1, 1, 1, load=load))
+    bench.say(StrikeOut(before, "named the wrong pieces"), by="LL")
+    bench.say(StrikeOut(wrong, "named the wrong pieces"), by="LL")
+
+    told, aside = bench.say(DecideOut(seq, "deep", positions=("A1", "B2")))
+
+    assert [bench.state.places[piece].where for piece in (1, 4)] == ["load", "scrap"]
+    assert [(piece, mark.to) for piece, mark in bench.run_of(load).decided.items()] == [(1, "scrap")]
+    for one in (aside, told):
+        bench.say(StrikeOut(one.seq, "named the wrong pieces"), by="LL")
+    assert bench.state.places[4].where == "trial"
+    conserved(bench.state)
 
 
 def test_pieces_come_back_where_they_left_and_only_by_a_lead(bench: Bench) -> None:

@@ -28,6 +28,7 @@ from floor.batch.gates.out_of_limits import (
     find_suspect_of,
     stays_on_carrier,
 )
+from floor.batch.load import LOST
 from floor.batch.open_items import OutOfLimits
 from floor.batch.proof import Proof
 from floor.batch.run import Run
@@ -61,16 +62,9 @@ class DecideOut:
             raise Refused("not now", "every piece that was out is already decided", "to change it, strike that out")
         pieces = self._named(batch, run, one)
         said = f"{describe_outside(batch, one, find_values_meant(one, pieces))} ({one.by})"
-        code = batch.find_operation(run).reason(self.reason) if self.reason else None
-        if self.reason and code is None:
-            known = ", ".join(known.code for known in batch.find_operation(run).reasons)
-            wrong = f'"{sanitize(self.reason, 24)}" is not a reason at op {run.op}'
-            raise Refused("unknown", wrong, f"one of: {known}")
-        load = batch.loads[run.load]
-        mark = events.Mark(to="hold", reason=HELD, pieces=tuple(pieces), note=said)
-        if code is not None:
-            mark = mark_of(batch, run, code, pieces, said)
-        where = format_pieces(batch, load, pieces)
+        stay = [piece for piece in pieces if piece in run.pieces] if stays_on_carrier(batch, run, one) else []
+        mark = self._mark(batch, run, stay, said)
+        where = format_pieces(batch, batch.loads[run.load], pieces)
         told = events.OutDecided(
             out=one.seq,
             run=run.number,
@@ -81,16 +75,28 @@ class DecideOut:
             reason=mark.reason,
             note=said,
         )
-        there = [piece for piece in pieces if batch.places[piece].where not in OUT_OF_QUESTION]
-        if not there:  # set aside before they were named
+        # Out of a trial, or of stopped ones, a piece may come back: it goes where it was decided to go.
+        away = [piece for piece in pieces if batch.places[piece].where not in ("hold", *LOST) and piece not in stay]
+        if not (stay or away):  # set aside before they were named
             return make_drafts(replace(told, to=batch.places[pieces[0]].where, reason=said, note=""))
-        if stays_on_carrier(batch, run, one):
+        if not away:
             return make_drafts(replace(told, mark=mark))
         if mark.to == "rework":
             remedy = "put it on hold; a lead sends it to rework"
             raise Refused("not now", "a piece goes to rework only at a count", remedy)
-        aside = _set_aside(batch, there, mark.to, f"{mark.reason}: {said}")
-        return [*make_drafts(told), *aside]
+        aside = _set_aside(batch, away, mark.to, f"{mark.reason}: {said}")
+        return [*make_drafts(replace(told, mark=mark) if stay else told), *aside]
+
+    def _mark(self, batch: Batch, run: Run, pieces: list[int], said: str) -> events.Mark:
+        """What the count will say of the pieces that stay on the carrier until then."""
+        if not self.reason:
+            return events.Mark(to="hold", reason=HELD, pieces=tuple(pieces), note=said)
+        code = batch.find_operation(run).reason(self.reason)
+        if code is None:
+            known = ", ".join(known.code for known in batch.find_operation(run).reasons)
+            wrong = f'"{sanitize(self.reason, 24)}" is not a reason at op {run.op}'
+            raise Refused("unknown", wrong, f"one of: {known}")
+        return mark_of(batch, run, code, pieces, said)
 
     def _named(self, batch: Batch, run: Run, one: OutOfLimits) -> list[int]:
         """The pieces at these places or, if they ride loose, the last ones not named yet."""

@@ -177,6 +177,17 @@ def list_undecided_readings(batch: Batch) -> list[OutOfLimits]:
     ]
 
 
+def find_pieces_in_question(batch: Batch) -> set[int]:
+    """Pieces that an open decision on a reading may concern: out of limits, not named yet, or made since a good one."""
+    found: set[int] = set()
+    for one in batch.list_open_out_of_limits():
+        if one.left:
+            found |= one.among - one.named
+        if one.asks_before:
+            found.update(find_suspect_of(batch, one).all)
+    return found
+
+
 def describe_outside(batch: Batch, one: OutOfLimits, pieces: Collection[int]) -> str:
     """What of these pieces is out of limits, without their places: ``depth 3.2, must be …``."""
     by_piece = find_outside_by_piece(one)

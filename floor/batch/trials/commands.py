@@ -12,6 +12,7 @@ from floor.batch.command import (
     LARGEST_VALUE,
     Context,
     Refused,
+    format_pieces,
     leave_some_in_the_cycle,
     refuse_closed_batch,
     refuse_counted_loads,
@@ -20,12 +21,14 @@ from floor.batch.command import (
     require_whole_number,
 )
 from floor.batch.events import TrialFile, make_drafts
+from floor.batch.gates.out_of_limits import find_pieces_in_question
+from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.trial import Response, Trial
 from floor.batch.trials.pieces import find_op_to_take_from, list_pieces_in_trial
 from floor.dataclass import dataclass
 from floor.entry import Draft
-from floor.text import sanitize
+from floor.text import format_count, sanitize
 
 MOST_SETTINGS = 12
 """Of a trial, all factors together (shop decision)."""
@@ -142,8 +145,9 @@ class TakeTrialPieces:
         if not self.setting:
             raise Refused("input", "pieces are used for one of the settings", "choose one", field="setting")
         op = self.op or find_op_to_take_from(batch, trial)
-        if self.load is not None:
-            there, where = list(batch.present(require_load(batch, self.load))), f"are on load {self.load}"
+        load = require_load(batch, self.load) if self.load is not None else None
+        if load is not None:
+            there, where = list(batch.present(load)), f"are on load {load.number}"
         else:
             there, where = batch.waiting(op, self.rework), f"wait for op {op}"
         there = [piece for piece in there if batch.find_next_op(piece) is not None]
@@ -151,7 +155,7 @@ class TakeTrialPieces:
         if count > len(there):
             right = "enter fewer, take them from elsewhere, or start more first"
             raise Refused("count", f"{count} pieces to use, {len(there)} {where}", right, field="count")
-        pieces = tuple(there[-count:])
+        pieces = _choose_pieces(batch, load, there, count)
         refuse_counted_loads(batch, pieces)
         leave_some_in_the_cycle(batch, pieces)
         return make_drafts(
@@ -163,6 +167,21 @@ class TakeTrialPieces:
                 op=op if self.load is None else None,
             )
         )
+
+
+def _choose_pieces(batch: Batch, load: Load | None, there: Sequence[int], count: int) -> tuple[int, ...]:
+    """The last of them that nothing is decided or asked about: from a trial, pieces come back as sound ones."""
+    decided = {piece: mark.to for run in batch.list_open_runs() for piece, mark in run.decided.items()}
+    asked = find_pieces_in_question(batch) - decided.keys()
+    free = [piece for piece in there if piece not in decided and piece not in asked]
+    if count <= len(free):
+        return tuple(free[-count:])
+    groups = {f"decided as {to}": [piece for piece in there if decided.get(piece) == to] for to in decided.values()}
+    groups["may be out of limits, still to be decided"] = [piece for piece in there if piece in asked]
+    said = [f"{format_pieces(batch, load, some)}: {why}" for why, some in groups.items() if some]
+    wrong = f"{format_count(count, 'piece')} to use, {len(free)} of these {len(there)} can be: {'; '.join(said)}"
+    remedy = "decide on the reading first" if asked.intersection(there) else "leave those to the count"
+    raise Refused("not now", wrong, f"{remedy}; or enter fewer, or take them from elsewhere", field="count")
 
 
 @dataclass(frozen=True, slots=True)
