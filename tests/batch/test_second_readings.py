@@ -11,6 +11,7 @@ from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.gates.judge_readings import say_out
+from floor.batch.gates.measured_pieces import find_value_to_read_again
 from floor.batch.gates.out_of_limits import describe_each_outside, find_next_outside
 from floor.batch.quality.first_article import find_first_article
 from floor.batch.quality.measured_values import list_measured_values
@@ -135,8 +136,22 @@ def test_a_value_read_again_lands_on_no_other_than_it_was_meant_for(
         bench.say(measure_again(bench.state, seq, "3.2", "typed wrong", corrects=not again), by="BB")
     assert bench.state.out[seq].left == 1
     refused = bench.refused(slower, by="LL")
-    assert (refused.why, refused.wrong) == ("not now", "32 is no longer the value to be read again or corrected")
+    assert (refused.why, refused.wrong) == ("not now", "32 is no longer the value to be decided on")
     bench.say(measure_again(bench.state, seq, "3.0", "typed wrong", corrects=corrects), by="LL")
+
+
+def test_a_piece_corrected_meanwhile_takes_the_fault_of_no_other_that_is_out(bench: Bench) -> None:
+    """One terminal scraps the piece that it shows as out while another corrects that one: the other out stays so."""
+    load = at_depth(bench)
+    first, second = places(bench, load)
+    seq = enter_groove(bench, load, **{"value 1": ["32", "3.5"]})
+    shown = find_value_to_read_again(bench.state, bench.state.out[seq])
+    bench.say(measure_again(bench.state, seq, "3.02", "typed wrong", corrects=True), by="BB")
+    refused = bench.refused(DecideOut(seq, "", (first,), of=shown))
+    assert (refused.why, refused.wrong) == ("not now", "32 is no longer the value to be decided on")
+    shown = find_value_to_read_again(bench.state, bench.state.out[seq])
+    bench.say(DecideOut(seq, "", (second,), of=shown))
+    assert bench.state.out[seq].left == 0
 
 
 def test_a_lead_who_reads_a_value_once_more_is_told_where_it_was_read_again_meanwhile(bench: Bench) -> None:

@@ -125,7 +125,8 @@ def test_the_second_side_is_probed_where_the_checklist_asks() -> None:
 
 def test_the_turn_is_neither_skipped_nor_done_twice(bench: Bench) -> None:
     bench.clock.forward(600)
-    assert bench.refused(SkipStep(1, "turn", "no time")).why == "authority"
+    refused = bench.refused(SkipStep(1, "turn", "no time"))
+    assert (refused.why, refused.signs) == ("authority", ""), "nor by a lead"
     bench.say(DoStep(1, "turn"))
     assert bench.refused(DoStep(1, "turn")).why == "not now"
 

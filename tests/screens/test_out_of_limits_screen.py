@@ -163,6 +163,31 @@ async def test_a_value_typed_for_a_piece_that_another_terminal_settled_lands_on_
     assert place.batch.out[seq].left == 1
 
 
+async def test_a_piece_that_another_terminal_corrected_is_not_put_aside_for_the_other_that_is_out(
+    open_app: Open, place: Place
+) -> None:
+    load = place.load()
+    run = place.at(load, "Measure groove depth")
+    line = place.hand.current(load)
+    assert line is not None
+    seq = place.shop.do(place.id, Prove(run, line.key, {"value": ["30", "3.3"]}), "AA")[0].seq
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter", "4")
+        assert "hold: a lead decides" in words(app)
+        other = Shop(place.shop.folder, place.clock)
+        right = measure_again(other.batch(place.id), seq, "3.01", "typed wrong", corrects=True)
+        other.do(place.id, right, "BB")
+        other.close()
+        await pilot.press("enter")
+        await pilot.pause()
+        told = "BB recorded this at another terminal: A1 corrected: 3.01 mm (first 30), typed wrong"
+        assert f"{told}; yours was not recorded: A1" in flat(words(app))
+    assert place.batch.out[seq].decided == []
+
+
 async def test_a_reading_of_other_pieces_is_struck_out_from_where_it_stands(open_app: Open, place: Place) -> None:
     load, run, seq = read_out(place)
     app = open_app("AA")

@@ -55,11 +55,15 @@ class DecideOut:
     positions: tuple[str, ...] = ()
     count: int = 0
     """If pieces ride loose: how many."""
+    of: ValueRead | None = None
+    """The value that was next as whoever gives this saw it; None where nothing can have changed since."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
         if not one.left:
             raise Refused("not now", "every piece that was out is already decided", "to change it, strike that out")
+        if self.of is not None:  # else a piece corrected meanwhile would take the fault of the next one that is out
+            _refuse_if_overtaken(self.of, batch, one)
         pieces = self._named(batch, run, one)
         said = f"{describe_outside(batch, one, find_values_meant(one, pieces))} ({one.by})"
         stay = [piece for piece in pieces if piece in run.pieces] if stays_on_carrier(batch, run, one) else []
@@ -219,9 +223,7 @@ class MeasureAgain:
         proof = batch.proofs.get(one.key)
         if proof is None or run.released is not None:
             raise Refused("not now", "the load has gone on or the proof is void", "decide what becomes of the piece")
-        if self.of != find_value_to_read_again(batch, one):
-            wrong = f"{self.of.reads} is no longer the value to be read again or corrected"
-            raise Refused("not now", wrong, "look at what was recorded meanwhile, then decide on what stands")
+        _refuse_if_overtaken(self.of, batch, one)
         return proof
 
     def _refuse_for_a_first_piece(self, accepted: str, again: bool, context: Context) -> None:
@@ -239,6 +241,13 @@ class MeasureAgain:
             raise Refused("authority", wrong, f"{accepted} corrects it; or {anew}", signs=accepted)
         if again and not context.by.lead:  # nor may a lead, who did not accept it
             raise Refused("authority", "correcting a value twice needs a lead", anew, signs="")
+
+
+def _refuse_if_overtaken(of: ValueRead, batch: Batch, one: OutOfLimits) -> None:
+    """Refuse what was meant for a value that is not the next any more, or reads otherwise."""
+    if of != find_value_to_read_again(batch, one):
+        wrong = f"{of.reads} is no longer the value to be decided on"
+        raise Refused("not now", wrong, "look at what was recorded meanwhile, then decide on what stands")
 
 
 def _value(ask: FormField, given: object) -> str | float | int:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import partial
 from typing import NamedTuple
 
-from floor.batch.command import Refused
+from floor.batch.command import Command, Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.gates.check_values import OF_A_PIECE, list_texts
 from floor.batch.gates.decide_out_of_limits import (
@@ -65,7 +65,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
             return
         if how in ("again", "correct"):
             assert asked is not None, "else it was not offered"
-            _read_value(screen, batch_id, _Shown(seq, opened, text, asked), corrects=how == "correct")
+            _read_value(screen, shown, text, asked, corrects=how == "correct")
             return
         title = next(choice.text for choice in choices if choice.key == how)
         hint = "e.g. A1" if places else f"1 to {one.left}"
@@ -90,12 +90,12 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
             asked_about.extend(good)
             return {"which": f"{', '.join(good)} was measured good. Enter again if its value was mixed up"}
         count = 0 if places else parse_number(values["which"])
-        command = DecideOut(seq, "" if code == "hold" else code, tuple(which) if places else (), count)  # type: ignore[arg-type]
+        positions = tuple(which) if places else ()
+        command = DecideOut(seq, "" if code == "hold" else code, positions, count, shown.read)  # type: ignore[arg-type]
         if not places and one.left == 1:
             screen.give(batch_id, command, lambda _: after())
-        else:
-            screen.session.do(batch_id, command)
-        return {}
+            return {}
+        return shown.carry_out(screen, command, values["which"])
 
     def after() -> None:
         screen.update_all()
@@ -114,7 +114,8 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
     if not one.left:
         decide_pieces_before(screen, batch_id, seq)
         return
-    text, asked, opened = say_open(batch, one), _find_asked(batch, one), batch.seq
+    text, asked = say_open(batch, one), _find_asked(batch, one)
+    shown = _Shown(batch_id, seq, batch.seq, asked.read if asked is not None else None)
     which = batch.format_slot(load, known) if places and known is not None else "the piece"
     if known is not None and places:
         text = f"{describe_outside(batch, one, [known])}\nMeasured by {one.by}"
@@ -188,22 +189,29 @@ def _find_asked(batch: Batch, one: OutOfLimits) -> _AskedAgain | None:
 class _Shown(NamedTuple):
     """A reading out of limits as it was shown to whoever chose what to do about it."""
 
+    batch_id: str
     seq: int
     opened: int
     """The last entry of its batch then."""
-    text: str
-    asked: _AskedAgain
+    read: ValueRead | None
+    """The value that was next; None where its proof was void."""
 
-    def say_overtaken(self, batch: Batch, typed: str) -> str:
-        """What another terminal recorded of it meanwhile; empty where the value still stands as it was shown."""
-        one = batch.out.get(self.seq)
-        stands = one is not None and find_value_to_read_again(batch, one) == self.asked.read
-        return "" if stands else describe_decided_since(batch, self.opened, self.seq, typed)
+    def carry_out(self, screen: FloorScreen, command: Command, typed: str) -> Errors:
+        """Carry out what was chosen; where another terminal settled that value meanwhile, what it recorded."""
+        try:
+            screen.session.do(self.batch_id, command)
+        except Refused:
+            batch = screen.session.batch(self.batch_id)
+            one = batch.out.get(self.seq)
+            if one is not None and find_value_to_read_again(batch, one) == self.read:
+                raise
+            return {"": describe_decided_since(batch, self.opened, self.seq, typed)}
+        return {}
 
 
-def _read_value(screen: FloorScreen, batch_id: str, shown: _Shown, *, corrects: bool) -> None:
+def _read_value(screen: FloorScreen, shown: _Shown, text: str, asked: _AskedAgain, *, corrects: bool) -> None:
     """One value measured again, or corrected; the others stay, and what was read first stays on record."""
-    seq, asked = shown.seq, shown.asked
+    batch_id, seq = shown.batch_id, shown.seq
     value = FieldSpec(
         "value",
         f"{asked.name}{', right value' if corrects else ', read now'}",
@@ -218,17 +226,10 @@ def _read_value(screen: FloorScreen, batch_id: str, shown: _Shown, *, corrects: 
         if not values["why"].strip():
             return {"why": "reason required"}
         command = MeasureAgain(seq, asked.read, values["value"], values["why"], corrects=corrects)
-        try:
-            screen.session.do(batch_id, command)
-        except Refused:
-            said = shown.say_overtaken(screen.session.batch(batch_id), values["value"])
-            if not said:
-                raise
-            return {"": said}
-        return {}
+        return shown.carry_out(screen, command, values["value"])
 
     kept = f"Only this value is replaced; all others stay, and {asked.was} stays on record."
-    said = f"{shown.text}\n{kept if corrects else 'What was read first stays on record.'}"
+    said = f"{text}\n{kept if corrects else 'What was read first stays on record.'}"
     title = f"Correct a value of {asked.whose}" if corrects else f"Measure {asked.whose} again"
 
     def answered(taken: bool | None) -> None:

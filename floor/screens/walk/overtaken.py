@@ -53,7 +53,7 @@ class Seen:
         return f"{said}; {_say_not_recorded(one.text for one in self.typed)}"
 
 
-def describe_decided_since(batch: Batch, seen: int, out: int, typed: str = "") -> str:
+def describe_decided_since(batch: Batch, seen: int, out: int, typed: str) -> str:
     """What another terminal recorded last about a reading out of limits, and that what was typed here does not stand.
 
     Args:
@@ -64,7 +64,7 @@ def describe_decided_since(batch: Batch, seen: int, out: int, typed: str = "") -
     told = [entry for entry, event in since if out in _list_subjects(batch, event)]
     by, said = (told[-1].by, describe_parts(batch, told[-1]).what) if told else (batch.entries[-1].by, "")
     recorded = f"{by} recorded this at another terminal: {said}" if said else f"{by} recorded here at another terminal"
-    return f"{recorded}; {_say_not_recorded([typed])}" if typed else recorded
+    return f"{recorded}; {_say_not_recorded([typed])}"
 
 
 def _list_subjects(batch: Batch, event: MeasuredAgain | OutDecided | StruckOut) -> tuple[int, ...]:
