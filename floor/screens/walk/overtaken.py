@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from typing import NamedTuple
 
 from floor.batch.describe import describe_parts
-from floor.batch.events import MeasuredAgain, OutDecided, StruckOut, iter_events, read_event
+from floor.batch.events import Event, MeasuredAgain, OutDecided, StruckOut, iter_events, read_event
 from floor.batch.gates.check_values import format_values
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line, Walk
@@ -67,10 +67,10 @@ def describe_decided_since(batch: Batch, seen: int, out: int, typed: str) -> str
     return f"{recorded}; {_say_not_recorded([typed])}"
 
 
-def _list_subjects(batch: Batch, event: MeasuredAgain | OutDecided | StruckOut) -> tuple[int, ...]:
+def _list_subjects(batch: Batch, event: Event) -> tuple[int, ...]:
     """The readings that an entry is about; what was struck out may have been about one itself."""
     if not isinstance(event, StruckOut):
-        return (event.out,)
+        return (event.out,) if isinstance(event, MeasuredAgain | OutDecided) else ()
     struck = read_event(batch.entries[event.seq - 1])
     return (event.seq, struck.out) if isinstance(struck, MeasuredAgain | OutDecided) else (event.seq,)
 
