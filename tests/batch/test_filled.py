@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from floor.batch.command import Command, Refused
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces
-from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
+from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus, list_pieces_taken_out
 from floor.batch.counting.surplus import (
     find_undecided_surplus,
     format_order_filled,
@@ -22,6 +22,7 @@ from floor.batch.counting.surplus import (
 )
 from floor.batch.describe import describe
 from floor.batch.fold import fold
+from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.handover.page import build_handover_page, list_count_subjects
 from floor.batch.lifecycle.commands import CloseBatch
@@ -30,6 +31,7 @@ from floor.batch.search.trace import trace
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Entry, Moment
 from tests.batch.factory import Bench, StepClock, conserved, open_bench, part
+from tests.batch.test_out_of_limits import measured
 
 
 def pack(bench: Bench, load: int) -> None:
@@ -94,6 +96,23 @@ def test_all_are_kept_as_spares_and_the_batch_is_closed_with_its_surplus_named(b
     assert [due.go for due in dues(bench)] == ["close"]
     assert format_surplus(bench.state) == "8 spares"
     assert describe(bench.state, bench.say(CloseBatch())[0]) == "closed with 4 finished, 8 spares"
+
+
+def test_a_piece_decided_as_scrap_is_no_spare_and_is_scrapped_by_its_count(bench: Bench) -> None:
+    load, seq = measured(bench, 3.0, 3.2)
+    bench.say(DecideOut(seq, "deep", positions=("B2",)))
+    bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")
+    bad = bench.state.loads[load].slots[3]
+    assert bad is not None
+
+    bench.say(TakeOutSurplus("spare", "for the next order", load=load))
+    refused = bench.refused(TakeOutSurplus("spare", "for the next order", load=load))
+
+    assert refused.wrong == "1 piece in a running cycle, decided on, or counted but not released"
+    bench.through(load)
+    assert bench.state.places[bad].where == "scrap"
+    assert len(list_pieces_taken_out(bench.state, "spare", 10)) == 3
+    conserved(bench.state)
 
 
 def test_stopping_needs_a_lead_and_a_reason_and_is_not_scrap(bench: Bench) -> None:

@@ -60,7 +60,7 @@ class TakeOutSurplus:
             raise Refused("count", "no surplus piece is in process there", "choose others")
         pieces = list_removable_pieces(batch, there)
         if not pieces:
-            wrong = f"{format_count(len(there), 'piece')} in a running cycle, or counted but not released"
+            wrong = f"{format_count(len(there), 'piece')} in a running cycle, decided on, or counted but not released"
             raise Refused("not now", wrong, "release the load first")
         if self.count is not None:
             most = len(pieces)

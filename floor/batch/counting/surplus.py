@@ -51,9 +51,13 @@ def find_undecided_surplus(batch: Batch) -> list[int]:
 
 
 def list_removable_pieces(batch: Batch, pieces: Collection[int]) -> list[int]:
-    """Those that can be taken out now: not in a running cycle, nor between count and release."""
+    """Those that can be taken out now: not in a running cycle, nor between count and release.
+
+    Nor decided as scrap, rework or hold: they could come back as good ones.
+    """
     stuck: set[int] = set()
     for run in batch.list_open_runs():
+        stuck |= run.decided.keys()
         if run.running or run.count is not None:
             stuck |= batch.on.get(run.load, set())
     return [piece for piece in pieces if piece not in stuck]

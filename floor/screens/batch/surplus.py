@@ -63,7 +63,7 @@ def _said(batch: Batch) -> str:
     there = list_unfinished_pieces(batch)
     stuck = len(there) - len(list_removable_pieces(batch, there))
     if is_order_filled(batch) and stuck and not hidden:
-        said += f"\n{stuck} of them in a cycle or counted: they stay until their load is released."
+        said += f"\n{stuck} of them in a cycle, decided on or counted: they stay until their load is released."
     return said + ("\nA load taken out of process frees its carrier." if there else "")
 
 
