@@ -44,7 +44,7 @@ from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.batch.set_aside import choose_set_aside
 from floor.screens.batch.trials import TrialScreen
-from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, Values
 from floor.screens.forms.form import Form
 from floor.screens.frame.screen import BatchFrame
@@ -204,8 +204,11 @@ async def decide_before(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
 
 async def measure_again(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     read_out(place)
-    out = next(iter(place.batch.out))
-    out_of_limits._read_value(app.screen, place.id, out, "3.3 mm, must be 2.9 to 3.1 mm", corrects=False)  # type: ignore[arg-type]
+    out_of_limits.decide_out_of_limits(app.screen, place.id, next(iter(place.batch.out)))  # type: ignore[arg-type]
+    await pilot.pause()
+    assert isinstance(app.screen, ChoiceDialog)
+    keys = [choice.key for choice in app.screen.choices]
+    await pilot.press(app.screen.picks[keys.index("again")])
 
 
 async def strike_reading_out(app: FloorApp, pilot: Pilot[str], place: Place) -> None:

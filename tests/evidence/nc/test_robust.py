@@ -171,6 +171,11 @@ def use(summary: ProgramSummary) -> None:
     json.loads(write_program_json(summary, faults), parse_constant=pytest.fail)  # no NaN, no infinity
 
 
+def written(summary: ProgramSummary) -> str:
+    """All of it, by which two are compared: a position that is not known is NaN, which equals nothing."""
+    return repr(summary)
+
+
 @settings(max_examples=300, deadline=None)
 @given(st.binary(max_size=400), st.integers(1, 50))
 @example(b"\xff\xfeG\x00", 1)
@@ -191,17 +196,18 @@ def test_any_words(lines: list[str], dialect: Dialect, started: bool) -> None:
 @given(LINES, DIALECTS, st.sampled_from(["\n", "\r", "\r\n"]), st.integers(1, 400))
 def test_how_it_is_cut_and_ended_does_not_matter(lines: list[str], dialect: Dialect, end: str, size: int) -> None:
     one, other = read("\n".join(lines), dialect), read(end.join(lines), dialect, size)
-    assert replace(other, sha256="", size=0) == replace(one, sha256="", size=0)
+    assert written(replace(other, sha256="", size=0)) == written(replace(one, sha256="", size=0))
 
 
 @settings(max_examples=300, deadline=None)
 @given(LINES, DIALECTS)
+@example(["G2 Y0 R2. R2."], Dialect())
 def test_the_fast_way_reads_as_the_other(lines: list[str], dialect: Dialect) -> None:
     text = START + "\n".join(lines)
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(reader, "compile_plain", lambda dialect: Plain(lambda text: None, lambda text: None))
         slow = read(text, dialect)
-    assert read(text, dialect) == slow
+    assert written(read(text, dialect)) == written(slow)
 
 
 PLAIN = st.lists(
