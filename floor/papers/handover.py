@@ -9,13 +9,15 @@ from floor.batch.fold import fold
 from floor.batch.handover.offers import HandoverHistory, find_current_handover, say_talk
 from floor.batch.handover.page import (
     ORDER,
-    RISKS,
     PageLine,
     Section,
     build_handover_page,
-    find_risks,
     list_miscounts,
     list_safety_lines,
+)
+from floor.batch.handover.risks import (
+    RISKS,
+    find_risks,
 )
 from floor.batch.handover.signed_page import read_signed_page
 from floor.batch.state import Batch

@@ -27,7 +27,14 @@ from floor.batch.handover.commands import (
     WithdrawHandover,
 )
 from floor.batch.handover.offers import find_current_handover, list_handovers
-from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines, say_difference
+from floor.batch.handover.page import (
+    build_handover_page,
+    list_safety_lines,
+    say_difference,
+)
+from floor.batch.handover.risks import (
+    find_risks,
+)
 from floor.batch.lifecycle.commands import open_points
 from floor.batch.load import Where
 from floor.batch.walk.recap import find_recap

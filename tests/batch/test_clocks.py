@@ -17,9 +17,11 @@ from floor.batch.gates.proof_readers import read_proof
 from floor.batch.handover.commands import AcceptHandover, CountSubjectPieces, OfferHandover, ReadHandoverPage
 from floor.batch.handover.page import (
     build_handover_page,
-    find_risks,
     list_count_subjects,
     list_safety_lines,
+)
+from floor.batch.handover.risks import (
+    find_risks,
 )
 from floor.batch.open_items import ClockJump
 from floor.batch.walk.clock_jumps import is_clock_change_untold

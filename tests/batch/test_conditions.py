@@ -10,7 +10,13 @@ from floor.batch.command import OtherBatches
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.events import Condition, ConditionCleared, ConditionReported
-from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines
+from floor.batch.handover.page import (
+    build_handover_page,
+    list_safety_lines,
+)
+from floor.batch.handover.risks import (
+    find_risks,
+)
 from floor.batch.open_items import Conditions, StationCondition, fold_condition, make_condition_key
 from floor.batch.stations.conditions import CONDITIONS, HOLDS_STARTS, ClearCondition, ReportCondition
 from floor.batch.walk.commands import BeginRun, StartCycle

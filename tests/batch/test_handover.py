@@ -28,13 +28,15 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.offers import list_handovers
 from floor.batch.handover.page import (
     build_handover_page,
-    find_risks,
     list_count_subjects,
     list_lines_at,
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
     list_unread_entries,
+)
+from floor.batch.handover.risks import (
+    find_risks,
 )
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
 from floor.batch.stations.commands import Disturb

@@ -24,11 +24,13 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.measures import measure_handovers
 from floor.batch.handover.page import (
     build_handover_page,
-    find_depth,
-    find_risks,
     list_count_subjects,
     list_lines_to_read_back,
     list_subjects_to_count,
+)
+from floor.batch.handover.risks import (
+    find_depth,
+    find_risks,
 )
 from floor.batch.stations.conditions import ReportCondition
 from floor.papers.closeout import write_close_out

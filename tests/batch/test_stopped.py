@@ -10,7 +10,13 @@ from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import HoldBack
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
-from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines
+from floor.batch.handover.page import (
+    build_handover_page,
+    list_safety_lines,
+)
+from floor.batch.handover.risks import (
+    find_risks,
+)
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.run import Run
 from floor.batch.stations.commands import Disturb

@@ -30,7 +30,12 @@ from floor.batch.gates.suspect_gauges import (
     list_checks_with,
 )
 from floor.batch.gauge import Gauge, describe_closed_uses
-from floor.batch.handover.page import find_risks, list_safety_lines
+from floor.batch.handover.page import (
+    list_safety_lines,
+)
+from floor.batch.handover.risks import (
+    find_risks,
+)
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside, open_points
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces

@@ -9,7 +9,13 @@ from floor.batch.corrections.unproved_work import find_open_unproved_work, say_r
 from floor.batch.counting.commands import Dispose, HoldBack
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines
+from floor.batch.handover.page import (
+    build_handover_page,
+    list_safety_lines,
+)
+from floor.batch.handover.risks import (
+    find_risks,
+)
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.open_items import Unproved
 from floor.batch.stations.commands import Disturb

@@ -17,7 +17,13 @@ from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.handover.page import build_handover_page, find_risks, list_safety_lines
+from floor.batch.handover.page import (
+    build_handover_page,
+    list_safety_lines,
+)
+from floor.batch.handover.risks import (
+    find_risks,
+)
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.open_items import Outage

@@ -10,15 +10,17 @@ from floor.batch.counting.blind_count import find_blind_subjects, list_count_sub
 from floor.batch.events import make_drafts
 from floor.batch.handover.events import Relief, Talk
 from floor.batch.handover.page import (
-    RISKS,
-    asks_for_talk,
-    find_risks,
     list_lines_at,
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
     list_unread_entries,
     say_difference,
+)
+from floor.batch.handover.risks import (
+    RISKS,
+    asks_for_talk,
+    find_risks,
 )
 from floor.batch.handover.signed_page import sign_page
 from floor.batch.open_items import OpenHandover

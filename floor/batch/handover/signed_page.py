@@ -6,14 +6,16 @@ from floor.batch import events
 from floor.batch.counting.blind_count import CountSubject, list_count_subjects
 from floor.batch.handover.events import Talk
 from floor.batch.handover.page import (
-    RISKS,
     PageLine,
-    RiskKind,
     Section,
     build_handover_page,
+    list_miscounts,
+)
+from floor.batch.handover.risks import (
+    RISKS,
+    RiskKind,
     find_depth,
     find_risks,
-    list_miscounts,
 )
 from floor.batch.open_items import OpenHandover
 from floor.batch.state import Batch

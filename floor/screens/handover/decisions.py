@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from floor.batch.corrections.put_off import list_put_off
-from floor.batch.handover.page import asks_for_talk
+from floor.batch.handover.risks import asks_for_talk
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.handover.forms import (

@@ -19,7 +19,14 @@ from floor.batch.handover.commands import (
 )
 from floor.batch.handover.events import Relief, Talk
 from floor.batch.handover.offers import list_next_shift_notes
-from floor.batch.handover.page import RISKS, asks_for_talk, find_risks, say_difference
+from floor.batch.handover.page import (
+    say_difference,
+)
+from floor.batch.handover.risks import (
+    RISKS,
+    asks_for_talk,
+    find_risks,
+)
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame

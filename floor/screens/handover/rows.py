@@ -9,11 +9,13 @@ from textual.content import Content
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, list_count_subjects
 from floor.batch.handover.page import (
     PageLine,
-    asks_for_talk,
     build_handover_page,
     list_lines_to_read_back,
     list_safety_lines,
     say_difference,
+)
+from floor.batch.handover.risks import (
+    asks_for_talk,
 )
 from floor.batch.state import Batch
 from floor.entry import Moment

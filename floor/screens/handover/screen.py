@@ -12,13 +12,15 @@ from textual.widgets import Static
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, find_subjects_to_count
 from floor.batch.handover.commands import ReadBackLine, ReadHandoverPage
 from floor.batch.handover.page import (
-    RISKS,
     PageLine,
-    find_risks,
     list_lines_to_read_back,
     list_safety_lines,
     list_subjects_to_count,
     say_difference,
+)
+from floor.batch.handover.risks import (
+    RISKS,
+    find_risks,
 )
 from floor.papers.catalog import list_handover_offers
 from floor.screens.forms.dialogs import ConfirmDialog
