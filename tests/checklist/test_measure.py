@@ -14,14 +14,19 @@ from floor.checklist.units import (
     _ALSO,
     _COMMON,
     EXAMPLES,
+    Amount,
     AnyMeasure,
+    Area,
     Life,
     Measure,
+    PositiveLength,
     Time,
     Unit,
+    Volume,
     _by_library,
     find_temperature_scale,
     read_measure,
+    to_base,
 )
 
 # NIST SP 811, appendix B.8, gives the exact factors (inch, foot, psi, degF); the rpm by definition.
@@ -185,6 +190,20 @@ def test_a_value_is_taken_up_to_its_bound(dimension: str, most: str, more: str, 
     with pytest.raises(ValueError, match="write it like") as refused:
         unit.read(more)
     assert str(refused.value) == f'"{more}" {said}; write it like "{EXAMPLES[dimension]}"'
+
+
+def test_every_unit_of_a_kind_comes_to_the_same_base() -> None:
+    """Water boils at 212 °F, 100 °C (NIST SP 811); 1 in is 25.4 mm."""
+    for unit, number, base in (
+        ("degF", 212, ("temperature", 100.0)), ("degC", 100, ("temperature", 100.0)), ("in", 2, ("length", 50.8)),
+    ):  # fmt: skip
+        assert to_base(read_measure(f"{number} {unit}", "any")) == base
+
+
+def test_a_package_holds_something() -> None:
+    for kind, none in ((Volume, "0 L"), (Amount, "0 g"), (PositiveLength, "0 mm"), (Area, "0 in**2")):
+        with pytest.raises(ValidationError, match="must be more than 0"):
+            TypeAdapter(kind).validate_python(none)
 
 
 def test_a_value_is_taken_from_its_least_on() -> None:

@@ -344,6 +344,7 @@ def test_of_a_carrier_with_its_own_offset_that_is_asked_too() -> None:
         ({"at": "cycle", "sample": 2}, True),
         ({"at": "cycle", "sample": "all"}, True),
         ({"at": "cycle", "accept": "bright"}, True),
+        ({"at": "cycle", "characteristics": (gates.Characteristic(number=1, what="width"),)}, True),
         ({"at": "cycle", "of": "piece"}, True),
         ({"of": "station"}, False),
     ],

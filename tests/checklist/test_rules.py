@@ -455,6 +455,14 @@ CASES = [
         '"Fill each pocket flush" starts a timer, which counts from its confirmation',
     ),
     (
+        "check_do_confirm",
+        '  { do = "Look at each pocket: no void", at = "load" },\n]\n',
+        '  { do = "Look", at = "load" },\n  { do = "Wipe", at = "load", cautions = ["soft"] },\n]\n'
+        'do_confirm = ["load"]\n',
+        "op 30, do_confirm",
+        '"Wipe" has a caution, which is read before it: its list is read, then done',
+    ),
+    (
         "check_same_time",
         'id = "fill" }',
         'id = "fill", same_time_as = "mixx" }',
@@ -764,6 +772,13 @@ CASES = [
     ),
     (
         "check_pieces_fit",
+        'piece_diameter = "1 in"\n',
+        'piece_length = "20 in"\npiece_width = "2 in"\n',
+        "blank",
+        "op 10: not one piece of 20 in x 2 in fits 9 in x 9 in",
+    ),
+    (
+        "check_pieces_fit",
         'length = "7 in"',
         'length = "1 in"',
         "carrier pallet, bed",
@@ -957,6 +972,13 @@ CASES += [
         PROGRAM + 'program_limits = { z_low = "0.1 in" }\n',
         "op 10, program_limits",
         "z_low (0.1 in) is not below the top of the work (0); make it negative, or state `z_top`",
+    ),
+    (
+        "check_program_depths",
+        PROGRAM,
+        PROGRAM + 'program_limits = { z_low = "0.5 mm" }\n',
+        "op 10, program_limits",
+        "z_low (0.5 mm) is not below the top of the work (0)",
     ),
     (
         "check_program_depths",

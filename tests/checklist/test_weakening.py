@@ -249,6 +249,13 @@ def test_an_operation_that_is_gone_takes_its_checks_with_it() -> None:
     assert list_weakenings(part(), gone) == (Weakening("operation gone", "Inspect and pack", 50),)
 
 
+def test_an_operation_of_steps_alone_has_no_check_to_take_with_it() -> None:
+    last = part().operations[-1]
+    plain = replace(last, steps=(Do(do="Pack them", at="load"),), clocks=())
+    before = replace(part(), operations=(*part().operations[:-1], plain))
+    assert list_weakenings(before, replace(before, operations=before.operations[:-1])) == ()
+
+
 def test_values_are_said_as_they_were_and_are() -> None:
     assert describe_weakening("sample smaller", "Measure groove depth", 10, "2", "1") == (
         "op 10, sample smaller: Measure groove depth (2, now 1)"

@@ -65,6 +65,16 @@ def test_a_shift_over_midnight_belongs_to_the_day_it_starts_on() -> None:
     assert nights.worked(at(2026, 9, 5, 0), at(2026, 9, 5, 12)) == 330
 
 
+def test_a_night_crew_is_counted_once_however_far_ahead_one_looks() -> None:
+    """Two at work each night for 400 nights, counted by hand; each chunk of days ends within a shift."""
+    nights = Calendar("UTC", tuple(Shift(day, time(22), time(6), people=2) for day in range(7)))
+    start = datetime(2026, 1, 1, 12, tzinfo=UTC)
+    hours = WorkingTime(nights, to_epoch(start))
+
+    assert hours.worked(to_epoch(start), to_epoch(start + timedelta(days=400))) == 400 * 8 * 3600 * 2
+    assert set(hours.levels) == {0, 2}
+
+
 def test_the_leap_day_is_a_working_day() -> None:
     """29 February 2028 is a Tuesday (Gregorian calendar); 2100 has none and 28 February is followed by 1 March."""
     assert WEEKDAYS.finish(at(2028, 2, 28, 15), 60) == at(2028, 2, 29, 7, 30)

@@ -191,6 +191,12 @@ class TestTestPieces:
             float((waits[: started - 300] * left).sum()), abs=1e-10
         )
 
+    def test_scrap_too_rare_to_count_is_none(self) -> None:
+        """A yield of one less a rounding error, as a mean of many yields may be: two cut up, five are left of seven."""
+        coupon = OperationYield("coupon", 1 - 2**-53, tests=2)
+        assert compute_fill_probability(7, 5, [coupon]) == pytest.approx(1)
+        assert compute_fill_probability(6, 5, [coupon]) == pytest.approx(0, abs=1e-12)
+
     def test_tests_by_the_load_grow_with_the_loads(self) -> None:
         """At a yield of one, 100 good and one cut up of each load of 12 need the least n with n − ⌈n/12⌉ ≥ 100."""
         bond = OperationYield("bond", tests_per_load=1, load=12)

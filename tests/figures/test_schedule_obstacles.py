@@ -179,6 +179,18 @@ def test_the_earliest_start_that_is_told_counts_the_work_before_it() -> None:
     )
 
 
+def test_work_that_may_pause_takes_its_time_all_the_same() -> None:
+    """Eight hours of coating from 7:00, with half an hour's break, are over at 15:30: no cut can start by noon."""
+    long = replace(
+        COAT,
+        phases=(Phase(PhaseKind.ATTENDED, 480, interruptible=True),),
+        allowed=(StartSpan(NOW, NOW),),
+    )
+    obstacle = refused(with_run(replace(CUT, allowed=(StartSpan(NOW, NOW + timedelta(hours=5)),)), long))
+
+    assert "even in an empty shop" in obstacle.wrong
+
+
 def test_loads_that_hold_every_carrier_and_wait_for_one_without_are_reported() -> None:
     """Load 1 holds the only pallet and its next run waits for load 2, which needs a pallet: nothing can move."""
     stuck = replace(CUT, after=(Precedence("2 cut"),))

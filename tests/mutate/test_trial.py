@@ -243,6 +243,14 @@ def test_half_of_the_time_is_for_the_quickest_tests_and_half_for_the_broadest() 
     assert order_tests([], 1.0) == []
 
 
+def test_a_table_is_tried_by_tests_that_read_it_and_run_none_of_its_lines() -> None:
+    [mutant, *_] = mutants_of("LIMIT = 7\n", "floor/a/b.py")
+    texts = {"tests/a/test_a.py": "from floor.a.b import LIMIT", "tests/x/test_x.py": ""}
+    covered = Covered([Traced(f"{file}::test_it", 1.0, {}) for file in texts])
+
+    assert [test.id for test in choose(mutant, covered, {}, texts)] == ["tests/a/test_a.py::test_it"]
+
+
 def test_what_is_named_for_the_function_comes_first_then_what_imports_its_module_or_has_its_name() -> None:
     def traced(id: str) -> Traced:
         return Traced(id, 1.0, {"floor/a/b.py": frozenset([1, 2])})

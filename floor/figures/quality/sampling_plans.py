@@ -149,10 +149,9 @@ def find_sampling_plan(
 
 def _follow_arrows(table: _Table, letter: int, aql: int) -> tuple[int, int, int]:
     """An arrow that leads out of the table is turned, and so are those that it meets on the way."""
-    cell = table.get_cell(letter, aql)
-    way = cell if isinstance(cell, int) else 0
-    at = letter
+    cell, at, way = table.get_cell(letter, aql), letter, 0
     while isinstance(cell, int):
+        way = way or cell
         at += way
         if not 0 <= at < len(table.sizes):
             way = -way
