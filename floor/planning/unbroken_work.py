@@ -74,8 +74,6 @@ def _work(batch: Batch, walked: Walk) -> Phase | None:
 
 def _ends(hours: WorkingTime, at: int) -> int | None:
     """When everybody has left, counted from a moment when somebody is in; None if a day or more later."""
-    while hours.known_until <= at + DAY and hours.extend():
-        pass
     for step in range(bisect_right(hours.times, at), len(hours.times)):
         if hours.levels[step] < 1:
             return hours.times[step] if hours.times[step] <= at + DAY else None

@@ -8,6 +8,7 @@ import pytest
 
 from floor.batch.quality.drifts import DriftWatch, find_drifts
 from floor.batch.state import Batch
+from floor.batch.stations.commands import Disturb
 from floor.papers.drifts import describe_drift, list_drift_warnings
 from tests.batch.factory import Bench, edited, open_bench
 
@@ -16,10 +17,10 @@ PALLETS = ("columns = 2\ncount = 3", "columns = 2\ncount = 30")
 LONG_LIFE = ('life = "60 min"', 'life = "2000 min"')
 
 
-def cut(loads: int, slope: float, start: int = 100, seed: int = 1) -> Bench:
+def cut(loads: int, slope: float, start: int = 100, seed: int = 1, bench: Bench | None = None) -> Bench:
     """So many pallets, the depth rising by the slope a piece from 2.95 mm, give or take 0.01."""
     draw = random.Random(seed)
-    bench = open_bench(lambda: edited(PALLETS, LONG_LIFE), start=start)
+    bench = bench or open_bench(lambda: edited(PALLETS, LONG_LIFE), start=start)
     for n in range(loads):
         load = bench.form(10)
         bench.until(load, DEPTH)
@@ -43,6 +44,16 @@ def test_a_wearing_tool_is_told_with_the_pieces_left() -> None:
     assert one.to_limit.at_least <= one.to_limit.about
     assert describe_drift(one).startswith("groove depth drifts up: about ")
     assert warned(batch) == [describe_drift(one)], "44 pieces are still to come"
+
+
+def test_after_a_change_only_the_pieces_of_the_new_tool_count() -> None:
+    """56 cut with the old one, 32 with the new: 0.002 mm a piece from 2.95 is at 3.1 mm after 75, 43 more."""
+    bench = cut(14, 0.002, start=200)
+    bench.say(Disturb("mill", "tool changed", tool=1))
+    batch = cut(8, 0.002, seed=2, bench=bench).state
+    (one,) = find_drifts(batch)
+    assert one.to_limit is not None
+    assert 30 <= one.to_limit.about <= 56
 
 
 def test_what_will_not_reach_the_limit_before_the_last_piece_is_not_told() -> None:

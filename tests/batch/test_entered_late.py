@@ -24,6 +24,7 @@ from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.lifecycle.enter_half_done import EnterLate, find_row_fault
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces, format_placed_pieces, list_clocks_to_enter
+from floor.batch.run import PieceResult
 from floor.batch.search.trace import trace
 from floor.batch.stations.commands import Disturb
 from floor.checklist.gates import Cured
@@ -93,6 +94,16 @@ def test_every_piece_is_where_it_was_told_to_be_in_one_entry(bench: Bench) -> No
         "entered late, as of Mon 09:00: 12 on 3 loads + 6 waiting + 1 on hold + 2 scrap + 1 finished"
     )
     conserved(bench.state)
+
+
+def test_how_a_piece_came_out_last_is_known_of_what_was_done_before_the_record(bench: Bench) -> None:
+    enter(bench, *typical(bench))
+
+    found = {where: bench.state.find_last_result(piece) for piece, place in bench.state.places.items()
+             for where in [place.where]}  # fmt: skip
+    assert found["scrap"] == PieceResult(10, 0, "scrap")
+    assert found["hold"] == PieceResult(30, 0, "hold")
+    assert found["finished"] == PieceResult(50, 0, "good")
 
 
 @pytest.mark.parametrize(

@@ -118,6 +118,15 @@ def test_a_refusal_names_the_field_that_is_wrong(
     assert (refusal.value.field, refusal.value.place) == field
 
 
+def test_a_proof_with_nothing_odd_about_it_has_no_notes() -> None:
+    bench = open_bench(start=4)
+    load = bench.form(10)
+    bench.until(load, "start")
+    verdicts = [line.verdict for line in bench.walk(load).lines if line.verdict is not None]
+    assert {verdict.notes for verdict in verdicts} == {""}
+    assert "met" in {verdict.status for verdict in verdicts}
+
+
 @pytest.mark.parametrize("key", AT_OP_10)
 def test_an_unproved_gate_blocks_and_says_why_and_what_clears_it(bench: Bench, key: str) -> None:
     load = at(bench, key)

@@ -259,6 +259,13 @@ def test_a_whole_load_changes_its_pallet(milled: Bench) -> None:
     assert milled.state.format_carrier(load) == "Pallet 3"
 
 
+def test_a_whole_load_goes_to_the_places_that_were_named(milled: Bench) -> None:
+    load = moved(milled, MovePieces(1, (), 3, ("B2", "B1", "A2", "A1")))
+
+    assert load is not None
+    assert (load.slots, load.placed) == ((4, 3, 2, 1), True)
+
+
 def test_two_half_loads_become_one(milled: Bench) -> None:
     moved(milled, MovePieces(1, (1, 2)))
     moved(milled, MovePieces(2, (5, 8)))

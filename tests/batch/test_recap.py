@@ -49,6 +49,17 @@ def test_an_absence_is_long_from_15_min_on(bench: Bench) -> None:
     assert told(bench, load).startswith("Last entry 15 min ago: Second look at tools and program")
 
 
+def test_who_left_before_the_last_entry_was_not_there_since(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "load step 1")
+    bench.say(Note("belt squeaks"), by="BB")
+    bench.until(load, "start")
+    bench.clock.forward(1800)
+    recap = find_recap(bench.state, bench.run_of(load), bench.clock(), "AA")
+    assert recap is not None
+    assert recap.others == ()
+
+
 def test_of_a_run_that_was_entered_half_done_everything_was_entered_since(bench: Bench) -> None:
     bench.clock.forward(7200)
     now = bench.clock().at

@@ -68,6 +68,15 @@ def test_a_cycle_is_started_and_ended_by_its_set_up(bench: Bench) -> None:
             assert f"{tool.speed}, {tool.feed}" in shown[f"T{use.tool}"]
 
 
+def test_where_nothing_is_set_up_the_limits_of_the_station_make_no_card() -> None:
+    plate = ('name = "Oven"\n', 'name = "Oven"\ntemperature_limit = "200 degC"\nsource = "Plate"\n')
+    bench = open_bench(lambda: edited(plate), start=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    tray = bench.form(40)
+    bench.until(tray, "start")
+    assert build_setup_card(bench.state, bench.run_of(tray), bench.line(tray, "start")) is None
+
+
 def test_other_lines_have_no_card(bench: Bench) -> None:
     load = bench.form(10)
     bench.begin(load)

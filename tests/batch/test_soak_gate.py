@@ -112,6 +112,17 @@ def test_what_was_too_hot_stands_until_a_lead_decides_whatever_is_read_next() ->
     assert bench.line(tray, LINE).state == "waived"
 
 
+def test_of_two_sensors_too_hot_the_longer_one_is_told() -> None:
+    """By hand: between 150 and 160 the line crosses 155 half-way; 5 min on the left, 15 on the right."""
+    bench, tray = in_the_oven()
+    bench.clock.forward(7200)
+    left = [(0, 150.0), (25, 150.0), (30, 160.0), (35, 150.0), (90, 150.0)]
+    right = [(0, 150.0), (55, 150.0), (60, 160.0), (70, 160.0), (75, 150.0), (90, 150.0)]
+    bench.say(from_file(bench, tray, {"left": left, "right": right}))
+    why = bench.line(tray, LINE).verdict.why  # type: ignore[union-attr]
+    assert why.startswith("right above 155 degC for 15 min (and 1 other sensor), first at ")
+
+
 def test_what_was_mistyped_is_struck_out() -> None:
     bench, tray = in_the_oven()
     prove(bench, tray, *every(10, 0, 30), (40, 1500), *every(10, 50, 90))

@@ -290,6 +290,20 @@ def test_planned_scrap_is_what_the_checklist_expects_to_lose() -> None:
     assert mixed[30] is Absence.NOT_SPLIT, "no share says how much of it is rework"
 
 
+def test_planned_scrap_of_a_station_is_that_of_what_it_produced() -> None:
+    """6.5 in a hundred of the four pieces coated at the bench, none of those milled."""
+    bench = open_bench(with_shares, start=4)
+    quick(bench)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.through(load, 20)
+
+    stations = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at).stations
+
+    assert stations["bench"].amounts[Input.PSQ] == pytest.approx(4 * 0.065)
+    assert stations["mill"].amounts[Input.PSQ] == 0
+
+
 def test_a_reworked_piece_is_produced_and_planned_once() -> None:
     bench = open_bench(order=4, start=4)
     quick(bench)

@@ -15,7 +15,7 @@ from floor.planning.durations import (
     compute_remaining_phases,
     compute_run_duration,
 )
-from tests.batch.factory import open_bench
+from tests.batch.factory import edited, open_bench
 from tests.planning.planned import potted
 
 
@@ -28,6 +28,22 @@ def test_loads_that_are_alike_take_what_each_would_alone() -> None:
             each = compute_run_duration(operation, pieces, pace)
             assert alike.parts(op, pieces) == each
             assert alike.phases(op, each) == build_phases(operation, each, pace)
+
+
+@pytest.mark.parametrize(("at", "minutes"), [("load", 90.0), ("after", 20.0)])
+def test_a_dwell_lengthens_the_cycle_that_it_begins_in(at: str, minutes: float) -> None:
+    """The cycle is planned with 20 min; a wait of 90 min that begins at the load runs with it."""
+    dwelling = edited(
+        ('  { do = "Clamp the pallet", at = "load" },\n', ""),
+        ('  { do = "Watch the first cut", at = "cycle" },\n',
+         f'  {{ do = "Open the valve", id = "valve", at = "{at}" }},\n'),
+        ('  { gate = "measured", what = "groove depth"',
+         '  { gate = "cured", clock = "settle", at = "after" },\n  { gate = "measured", what = "groove depth"'),
+        ('reasons = [\n  { code = "deep"',
+         'clocks = [{ id = "settle", starts = "step valve", windows = [{ earliest = "90 min" }], source = "Trial" }]\n'
+         'reasons = [\n  { code = "deep"'),
+    )  # fmt: skip
+    assert compute_run_duration(dwelling.ops[10], 4).cycle == pytest.approx(minutes)
 
 
 def test_they_are_worked_out_once() -> None:

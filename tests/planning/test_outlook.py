@@ -22,6 +22,7 @@ from floor.planning.batch_forecast import (
     count_yields,
     describe_outlook,
 )
+from floor.planning.durations import TimeFactors
 from tests.batch.factory import Bench, open_bench
 from tests.planning.planned import potted
 
@@ -44,6 +45,15 @@ def test_a_fresh_batch_against_scipy() -> None:
     found = look(open_bench(potted, start=26, order=24))
 
     assert found.forecast.probability == pytest.approx(reference(24, 26, [(29.4, 0.6), (29.1, 0.9)]), abs=1e-9)
+
+
+def test_a_piece_takes_the_time_that_the_shop_took() -> None:
+    bench = open_bench(potted, start=26, order=24)
+    first, *others = collect_forecast_inputs(bench.state, bench.clock()).minutes
+
+    slower = collect_forecast_inputs(bench.state, bench.clock(), {10: TimeFactors(hands=2.0, cycle=2.0)}).minutes
+
+    assert slower == (pytest.approx(2 * first), *others)
 
 
 def test_counts_move_the_yields() -> None:

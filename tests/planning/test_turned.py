@@ -38,6 +38,18 @@ def test_somebody_is_planned_to_turn_them_over_half_way() -> None:
     ]
 
 
+def test_a_turn_that_takes_no_time_is_none_to_plan() -> None:
+    """Stated as 0 min, so the rest of a cycle that stands for it is what is cut after it."""
+    no_time = (TURNED[0][0], TURNED[0][1].replace('"1 min"', '"0 min"'))
+    bench = open_bench(lambda: edited(no_time, *TURNED[1:]), start=4)
+    bench.until(bench.form(10), "start")
+    bench.say(StartCycle(1))
+    bench.say(DoStep(1, "cycle step 1"))
+    bench.clock.forward(600)
+    bench.say(DoStep(1, "turn"))
+    assert parts(first(bench))[-1] == (PhaseKind.ATTENDED, 1)
+
+
 def test_of_a_cycle_under_way_only_the_rest_is_planned() -> None:
     bench = open_bench(turned, start=4)
     bench.until(bench.form(10), "start")

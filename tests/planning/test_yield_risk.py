@@ -36,6 +36,13 @@ def begun(started: int, order: int = 120) -> tuple[Snapshot, ShopPlan]:
     return taken, make_plan(taken.ways, effort=1000)
 
 
+def test_sizes_rise_by_a_fifth_and_cover_the_most() -> None:
+    assert list(yield_risk._sizes(1)) == [1]
+    assert list(yield_risk._sizes(4)) == [1, 2, 3, 4]
+    assert list(yield_risk._sizes(11)) == [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12]
+    assert list(yield_risk._sizes(12)) == [1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 12]
+
+
 def test_the_order_is_through_on_time_as_often_as_it_is_filled_where_a_shortage_costs_a_day() -> None:
     """The make-up load cures a day, so six hours after the planned end it is not there: P(on time) = P(filled).
 

@@ -86,8 +86,8 @@ def _measured_again(batch: Batch, entry: Entry, event: MeasuredAgain, at: dateti
     assert isinstance(gate, Measured | FirstPiece)
     nth, name = event.nth, event.name
     if not name:  # an older record, where it is the first value out
-        wrong = list_values_to_read_again(one, gate, proof.values)
-        nth, name = (wrong[0].at, wrong[0].ask.name) if wrong else (0, gate.asks()[0].name)
+        wrong = list_values_to_read_again(one, gate, proof.values)[0]
+        nth, name = wrong.at, wrong.ask.name
     second = SecondReading(
         nth, name, event.value, event.shown, event.reason, entry.by, event.good, corrects=event.corrects
     )

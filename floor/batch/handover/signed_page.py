@@ -28,10 +28,10 @@ def sign_page(
     now: Moment,
     taker: str,
     *,
-    supervisor: str = "",
-    long_shift_hours: float = 0.0,
-    talked: Talk = "",
-    why: str = "",
+    supervisor: str,
+    long_shift_hours: float,
+    talked: Talk,
+    why: str,
 ) -> events.HandoverAccepted:
     """What is recorded of a handover that is accepted now, everything asked for having been counted.
 
