@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -24,7 +25,7 @@ from floor.screens.frame.terminal_looks import (
     read_kept_colors,
     to_plain,
 )
-from floor.screens.frame.theme import DAY, MARKS, NIGHT, SIGNAL_PANELS
+from floor.screens.frame.theme import DAY, MARKS, NIGHT, SIGNAL_PANELS, draw_signal_panel
 from floor.shop.simulation import SimulatedOperator
 from tests.screens.test_looks import _scenes, under_way
 
@@ -56,6 +57,23 @@ def test_each_state_of_a_line_has_a_plain_sign_of_its_own() -> None:
     plain = [to_plain(mark) for mark in MARKS.values()]
     assert all(sign.isascii() and len(sign) == 1 for sign in plain)
     assert len(set(plain)) == len(plain)
+
+
+async def test_an_alert_symbol_is_an_exclamation_mark_where_the_terminal_has_none(
+    under_way: SimulatedOperator, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The symbol is an exclamation mark in a triangle (ANSI Z535.4, from memory); the mark alone is plain text."""
+    caution = under_way.batch.checklist.cautions["cutter"]
+    for word in SIGNAL_PANELS:
+        panel = to_plain(draw_signal_panel(replace(caution, word=word), 76).plain)
+        assert panel.startswith(f" {word} " if word == "NOTICE" else f" ! {word} ")
+
+    monkeypatch.setenv("FLOOR_SIGNS", "ascii")
+    app = FloorApp(under_way.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        await _scenes(app, pilot, under_way, "walk")
+        sent = "".join(segment.text for segment in list_sent(app))
+        assert " ! WARNING  Turning cutter" in sent
 
 
 @given(st.text(st.characters(codec="utf-8", exclude_categories=["Cs", "Cc"]), max_size=30))
