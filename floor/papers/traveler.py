@@ -42,9 +42,11 @@ BOXES: dict[LineState, str] = {
     "reopened": "[ ]>",
     "ahead": "[ ]",
 }
+HOLD_POINT = "[ ]H"
+"""Of what must be proved before work goes on, ahead."""
 CORRECTIONS = 3
 """Corrections that the paper has room for."""
-LEGEND = "[x] done  [ ] to do  > where it stands  [-] skipped  [W] waived  [=] not needed  [?] not known"
+LEGEND = "[x] done  [ ] to do  H hold point  > where it stands  [-] skipped  [W] waived  [=] not needed  [?] not known"
 
 
 def write_traveler(batch: Batch, load_number: int, now: Moment, head_hash: str) -> str:
@@ -136,7 +138,8 @@ def _lines(paper: Paper, checklist: Checklist, walked: Walk) -> None:
             _line(paper, checklist, line, f"    {BOXES[line.state]:<5}")
             continue
         number += 1
-        _line(paper, checklist, line, f"{number:>3} {BOXES['now' if at_caution else line.state]:<5}")
+        ahead = HOLD_POINT if line.is_hold_point_ahead else BOXES[line.state]
+        _line(paper, checklist, line, f"{number:>3} {BOXES['now'] if at_caution else ahead:<5}")
         at_caution = False
 
 

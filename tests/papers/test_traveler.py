@@ -23,7 +23,7 @@ def test_numbers_wording_and_order_are_those_of_the_walk() -> None:
     at = 0
     steps = [line for line in walked.lines if line.kind != "caution"]
     for number, line in enumerate(steps, 1):
-        found = re.compile(rf"(?<!\d){number} \[.\]>? {re.escape(line.title)}").search(flat, at)
+        found = re.compile(rf"(?<!\d){number} \[.\][>H]? {re.escape(line.title)}").search(flat, at)
         assert found, f"{number} {line.title}"
         at = found.end()
     assert f"step {walked.step} of {walked.steps}" in text
@@ -53,6 +53,16 @@ def test_a_load_that_waits_gets_the_walk_as_it_will_be() -> None:
     assert "G54 Z (-0.1 to 0.1 mm): ____" in text
     assert "*** WARNING: Turning cutter" in text
     assert text.index("*** WARNING: Turning cutter") < text.index("Shut the door")
+
+
+def test_a_hold_point_ahead_is_marked_on_paper_too() -> None:
+    """As on screen, and the legend says what the letter is."""
+    bench = open_bench()
+    text = write_traveler(bench.state, bench.form(10), bench.clock(), "h" * 64)
+    rows = {row[9:].split("  ")[0].strip(): row[4:9] for row in text.splitlines() if row[4:5] == "["}
+    assert rows["Probe G54 X Z"] == "[ ]H "
+    assert rows["Shut the door"] == "[ ]  "
+    assert "H hold point" in text
 
 
 def test_a_load_that_is_through_has_no_copy() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from unicodedata import east_asian_width
 
 import pytest
 from rich.color import Color as TerminalColor
@@ -20,11 +21,12 @@ from floor.checklist.model import Checklist
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.field_rows import FormInput
 from floor.screens.forms.fields import FieldSpec
-from floor.screens.frame.theme import DAY, MARKS, NIGHT, SAID, SIGNAL_PANELS
+from floor.screens.frame.theme import DAY, HOLD_POINT, MARKS, NIGHT, SAID, SIGNAL_PANELS
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import part
+from tests.screens.conftest import Open
 from tests.screens.painted import VISIONS, Patch, Rgb, contrast, flat, painted, patches, see_as
 from tests.shop.qualified import qualify
 
@@ -358,10 +360,36 @@ async def test_in_monochrome_every_state_is_told_by_sign_and_word(
         assert "▶ Shut the door" in text
         assert "✓ Clamp the pallet" in text
         assert "· Start the cycle" in text
+        assert "◊ Measure groove depth" in text
+
+
+@pytest.mark.parametrize("size", [(160, 50), (80, 24), (60, 20), (40, 24)])
+async def test_a_hold_point_is_told_from_a_step_before_it_is_reached(
+    under_way: SimulatedOperator, open_app: Open, size: tuple[int, int]
+) -> None:
+    """Marked ahead, as in an inspection plan (common practice, no source): every check, and no step."""
+    app = open_app("AA")
+    async with app.run_test(size=size) as pilot:
+        app.go_walk(under_way.id, 1)
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, WalkScreen)
+        drawn = str(screen.lines.content).splitlines()
+        ahead = [line for line in screen.get_walk().lines if line.state == "ahead" and line.is_step]
+        signs = {line.kind: set[str]() for line in ahead}
+        for row in drawn:
+            signs_of = [signs[line.kind] for line in ahead if row[3:].startswith(line.title[:12])]
+            for one in signs_of:
+                one.add(row[1])
+        assert signs["gate"] == {HOLD_POINT}
+        assert signs["do"] == {MARKS["ahead"]}
+        if size[0] >= 80:
+            assert any(row[1] == HOLD_POINT and row.endswith(" hold point") for row in drawn), "the word beside it"
 
 
 def test_states_differ_by_their_signs() -> None:
-    assert len(set(MARKS.values())) == len(MARKS)
+    assert len({*MARKS.values(), HOLD_POINT}) == len(MARKS) + 1
+    assert east_asian_width(HOLD_POINT) == "N", "one cell in every font (Unicode Standard Annex 11)"
     for state in ("skipped", "waived", "now", "waits", "blocked", "reopened"):
         assert SAID[state], "what is not simply done or ahead has a word too"  # type: ignore[index]
 

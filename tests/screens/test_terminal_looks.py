@@ -25,7 +25,7 @@ from floor.screens.frame.terminal_looks import (
     read_kept_colors,
     to_plain,
 )
-from floor.screens.frame.theme import DAY, MARKS, NIGHT, SIGNAL_PANELS, draw_signal_panel
+from floor.screens.frame.theme import DAY, HOLD_POINT, MARKS, NIGHT, SIGNAL_PANELS, draw_signal_panel
 from floor.shop.simulation import SimulatedOperator
 from tests.screens.test_looks import _scenes, under_way
 
@@ -54,7 +54,7 @@ def test_signs_are_plain_where_the_terminal_has_no_others(environ: dict[str, str
 
 
 def test_each_state_of_a_line_has_a_plain_sign_of_its_own() -> None:
-    plain = [to_plain(mark) for mark in MARKS.values()]
+    plain = [to_plain(mark) for mark in (*MARKS.values(), HOLD_POINT)]
     assert all(sign.isascii() and len(sign) == 1 for sign in plain)
     assert len(set(plain)) == len(plain)
 

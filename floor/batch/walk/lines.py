@@ -65,6 +65,11 @@ class Line:
         return self.kind not in ("caution", "recheck")
 
     @property
+    def is_hold_point_ahead(self) -> bool:
+        """Whether work will stop here until something is proved."""
+        return self.kind == "gate" and self.state == "ahead"
+
+    @property
     def is_satisfied(self) -> bool:
         return self.state in ("done", "skipped", "waived", "not needed", "not known")
 

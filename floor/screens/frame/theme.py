@@ -13,7 +13,7 @@ from math import isfinite
 from textual.content import Content
 from textual.theme import Theme
 
-from floor.batch.walk.lines import LineState
+from floor.batch.walk.lines import Line, LineState
 from floor.checklist.model import Caution
 from floor.checklist.step_references import describe_missing_guard
 
@@ -110,6 +110,9 @@ MARKS: dict[LineState, str] = {
 }
 """One sign for each state of a line; the word stands beside it."""
 
+HOLD_POINT = "◊"
+"""A hold point ahead: work stops there until it is proved or waived. One cell wide in every font."""
+
 SAID: dict[LineState, str] = {
     "done": "",
     "skipped": "SKIPPED",
@@ -122,6 +125,11 @@ SAID: dict[LineState, str] = {
     "reopened": "AGAIN",
     "ahead": "",
 }
+
+
+def find_mark(line: Line) -> str:
+    """The sign of a line; what must be proved has one of its own before it is reached."""
+    return HOLD_POINT if line.is_hold_point_ahead else MARKS[line.state]
 
 
 def draw_signal_panel(caution: Caution, width: int) -> Content:

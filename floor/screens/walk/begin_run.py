@@ -21,10 +21,10 @@ from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
 from floor.screens.frame.session import Session
-from floor.screens.frame.theme import MARKS
+from floor.screens.frame.theme import HOLD_POINT, MARKS
 from floor.text import join_sentences, wrap_text
 
-SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done"], "ask": MARKS["ahead"]}
+SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done"], "ask": HOLD_POINT}
 EXCEPTION = "A handover is open and not accepted. Starting now is an exception and is recorded."
 
 

@@ -50,7 +50,7 @@ class WalkScreen(RunFrame):
         "Do what the field at the top says, then press `Enter`.",
         "A check asks for its values first; `Enter` goes from field to field.",
         "Moved, changed or stopped: `x`. You have to leave: `p`, with a reason.",
-        "Wrong entry: `u` takes back your last one, for a minute.",
+        "◊ ahead is a hold point: work stops there until it is proved.",
     )
     BINDINGS = [
         Binding("enter", "confirm", "Confirm", id="confirm", tooltip="confirm, record, count: what the line asks"),

@@ -32,7 +32,7 @@ from floor.checklist.gates import FirstPiece, Gate
 from floor.checklist.step_references import describe_gauge, find_source, list_caution_sources
 from floor.dataclass import dataclass
 from floor.screens.forms.form import Form
-from floor.screens.frame.theme import MARKS, draw_signal_panel
+from floor.screens.frame.theme import draw_signal_panel, find_mark
 from floor.screens.walk.gate_form import list_gate_fields
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import format_card_brief
@@ -120,7 +120,7 @@ class StepPanel(Vertical):
         self.cautions.update(Content("\n").join([draw_signal_panel(caution, self.columns) for _, caution in shown]))
         self.cautions.display = bool(shown)
         title = step.title() if line.kind == "caution" and step else line.title
-        self.title_line.update(f"{MARKS[line.state]} {title}")
+        self.title_line.update(f"{find_mark(line)} {title}")
         about = (step.detail, describe_gauge(view.batch.checklist, step)) if step is not None else ()
         gate = view.gate_asked
         sample = describe_sample(view.batch, view.run, line.key, gate) if gate is not None else ""

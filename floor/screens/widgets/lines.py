@@ -7,10 +7,13 @@ from textual.content import Content
 from floor.batch.gates.setup_sheet import Card
 from floor.batch.walk.lines import Line, Walk, find_phase_title
 from floor.checklist.operation import Do
-from floor.screens.frame.theme import MARKS, SAID, draw_band
+from floor.screens.frame.theme import MARKS, SAID, draw_band, find_mark
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import count_cells, cut, wrap_text
 
+HOLD_POINT_SAID = "hold point"
+LEAST_BESIDE = 12
+"""Columns that a title leaves to what stands beside it."""
 STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
 
 
@@ -63,7 +66,7 @@ def draw_gates(walked: Walk, width: int) -> list[Content]:
     for line in walked.gates:
         met = "met" if line.state == "done" else SAID[line.state].lower() or "not met"
         why = line.evidence or (line.verdict.why if line.verdict else "")
-        rows += [Content(text) for text in wrap_text(line.title, f"{MARKS[line.state]} ", width=width)]
+        rows += [Content(text) for text in wrap_text(line.title, f"{find_mark(line)} ", width=width)]
         said = wrap_text(f"{met}: {why}" if why else met, "    ", width=width)
         rows += [Content.assemble((text, "$secondary")) for text in [*said, *_bands(line)]]
     return rows
@@ -107,10 +110,12 @@ def _warn_of(line: Line) -> str:
     return f" ⚠ {line.cautions[0][1].word}" if line.cautions and not line.is_satisfied else ""
 
 
-def _say_beside(line: Line) -> str:
+def _say_beside(line: Line, room: int) -> str:
+    """What stands at the right; that a hold point is one, where no word of the title gives way for it."""
     if line.state in ("skipped", "waived", "not needed", "not known"):
         return f"{SAID[line.state]} {line.evidence}"
-    return SAID[line.state] or line.evidence
+    said = SAID[line.state] or line.evidence
+    return HOLD_POINT_SAID if not said and line.is_hold_point_ahead and room > LEAST_BESIDE else said
 
 
 def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None) -> Content:
@@ -119,10 +124,10 @@ def _row(row: tuple[int, Line] | str, width: int, walked: Walk, look: int | None
     number, line = row
     reading = number > 0 and walked.place == number - 1 and walked.lines[walked.place].kind == "caution"
     state = walked.lines[walked.place].state if reading else line.state
-    right = "READ FIRST" if reading else _say_beside(line)
     alert = "" if reading else _warn_of(line)  # while a caution is read it stands above in full
-    title = f"{'>' if number == look else ' '}{MARKS[state]} {line.title}"
-    room = max(min(len(right), width - len(title) - len(alert) - 1), 12 if right else 0)
+    title = f"{'>' if number == look else ' '}{MARKS[state] if reading else find_mark(line)} {line.title}"
+    right = "READ FIRST" if reading else _say_beside(line, width - len(title) - len(alert))
+    room = max(min(len(right), width - len(title) - len(alert) - 1), LEAST_BESIDE if right else 0)
     right = cut(right, room)  # of a proof the values that stand come first
     title = cut(title, width - room - 1 - len(alert)) + alert
     style = "$secondary" if line.is_satisfied else STYLES.get(state, "")
