@@ -403,6 +403,25 @@ def test_a_file_replaced_by_a_bundle_is_not_recovered(path: Path, target: Path, 
     assert stored(path) == list(range(7))
 
 
+@pytest.mark.parametrize("given_up", [0, 1])
+def test_of_two_copies_of_one_length_that_of_the_branch_given_up_comes_last(
+    path: Path, target: Path, branch: bytes, given_up: int
+) -> None:
+    path.with_name("B1.json.parted-1").write_bytes(branch)
+    whole = path.read_bytes()
+    cut(path, 4, "neatly")
+    locate_mark(path).unlink()
+    [copy] = list_copies(target)
+    copies = [copy, copy.with_name("record-29990101T000000Z")]
+    shutil.copytree(copy, copies[1])
+    for number, each in enumerate(copies):
+        (each / "B1.json").write_bytes(branch if number == given_up else whole)
+        cut(each / "B1.json", 7, "neatly")
+
+    recover_journal(path, target, without=False, files=REAL_FILES)
+    assert stored(path) == list(range(7))
+
+
 def test_a_file_replaced_by_a_bundle_is_not_offered_even_if_alone(path: Path, branch: bytes) -> None:
     path.with_name("B1.json.parted-1").write_bytes(branch)
     cut(path, 4, "neatly")

@@ -12,6 +12,7 @@ from tinydb import TinyDB
 
 from floor.entry import Draft, Moment
 from floor.ledger import Journal, JournalFolder, NewerFormat, NoSuchJournal, ReadOnly
+from floor.ledger.files import hold_lock
 from floor.ledger.hash_chain import encode_canonical, sha256
 from floor.ledger.high_water_mark import write_mark
 from floor.ledger.verify import verify_journal
@@ -215,6 +216,22 @@ def test_a_sound_journal_is_reported_sound(path: Path, journal: Journal) -> None
         assert verdict.sound
         assert f"all {verdict.entries} entries intact" in verdict.sentence
     assert verify_journal(journal).head == journal.head
+
+
+def test_blanks_between_entries_are_not_as_floor_wrote_them(path: Path) -> None:
+    raw = path.read_bytes()
+    third = raw.index(b'"3":')
+    path.write_bytes(raw[:third] + b" " + raw[third:])
+
+    found = verify_journal(path)
+
+    assert (found.fault.kind if found.fault else "", found.fault.seq if found.fault else 0) == ("altered", 3)
+    assert "The bytes around entry 3 are not as Floor wrote it" in found.sentence
+
+
+def test_a_record_is_verified_while_others_read_it(path: Path) -> None:
+    with path.open("rb") as reader, hold_lock(reader.fileno(), "it", shared=True):
+        assert verify_journal(path).sound
 
 
 def test_a_paper_pins_the_record_even_against_a_rewrite_of_everything(
