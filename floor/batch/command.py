@@ -110,6 +110,8 @@ class OtherBatches:
     """What people are qualified for, as the shop's register has it."""
     long_shift_hours: float = 0.0
     """After so many hours at work a handover has its written part in full; 0: never."""
+    handover_questions: tuple[str, ...] = ()
+    """What the shop asks for at each handover."""
 
     def taken(self, station: str) -> int:
         """How many places of a station are taken."""

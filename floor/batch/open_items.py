@@ -172,6 +172,8 @@ class OpenHandover:
     """Who has read the page → the entry that says so, the last time."""
     relief: str = ""
     """``break`` or ``illness`` in mid-shift."""
+    answers: tuple[tuple[str, str], ...] = ()
+    """What the shop asks for, each with its answer."""
 
 
 @dataclass(frozen=True, slots=True)

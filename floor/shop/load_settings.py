@@ -9,7 +9,17 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from floor.ledger.files import REAL_FILES, read_whole
-from floor.shop.settings import FILE, MEND, MOST_BYTES, Settings, SettingsError, find_zone
+from floor.shop.settings import (
+    FILE,
+    LONGEST_QUESTION,
+    MEND,
+    MOST_BYTES,
+    MOST_QUESTIONS,
+    Settings,
+    SettingsError,
+    find_zone,
+)
+from floor.text import sanitize
 from floor.wall import get_zone
 
 if TYPE_CHECKING:
@@ -88,14 +98,22 @@ def load_gauge_rule(folder: Path) -> bool:
     raise SettingsError(f"{folder / FILE}: {wrong}. {MEND}")
 
 
-def load_long_shift(folder: Path) -> float:
-    """Hours after which a shift is a long one; 0 where the file says none or cannot be read, which others report."""
+def load_handover_rules(folder: Path) -> tuple[float, tuple[str, ...]]:
+    """Hours after which a shift is a long one, and what the shop asks for at each handover.
+
+    0 and nothing where the file says none or cannot be read, which others report.
+    """
     try:
         found = _read_toml(folder)
     except SettingsError:
-        return 0.0
-    hours = found[1].get("long_shift_hours", 0) if found is not None else 0
-    return float(hours) if isinstance(hours, int | float) and not isinstance(hours, bool) and hours > 0 else 0.0
+        return 0.0, ()
+    data = found[1] if found is not None else {}
+    hours, asked = data.get("long_shift_hours", 0), data.get("handover_questions", [])
+    is_number = isinstance(hours, int | float) and not isinstance(hours, bool) and hours > 0
+    questions = (
+        [sanitize(one, LONGEST_QUESTION) for one in asked if isinstance(one, str)] if isinstance(asked, list) else []
+    )
+    return float(hours) if is_number else 0.0, tuple(dict.fromkeys(filter(None, questions)))[:MOST_QUESTIONS]
 
 
 def _list_names(data: Mapping[str, Any]) -> Iterator[str]:

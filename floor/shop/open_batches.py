@@ -22,7 +22,7 @@ from floor.ledger import Busy, Journal, JournalFolder, LedgerError, NameTaken, N
 from floor.ledger.copies import SHOP_JOURNAL
 from floor.ledger.files import hold_folder_open
 from floor.shop.clock import Clock, read_clock
-from floor.shop.load_settings import load_gauge_rule, load_long_shift, load_zone
+from floor.shop.load_settings import load_gauge_rule, load_handover_rules, load_zone
 from floor.shop.settings import SettingsError
 from floor.shop.shop_record import ShopRecord, fold_shop_record
 from floor.wall import convert_to_zone
@@ -69,6 +69,7 @@ class OpenBatches:
         self.registered_gauges_only = False
         """Whether ``shop.toml`` said so when opened, or could not be read."""
         self.long_shift_hours = 0.0
+        self.handover_questions: tuple[str, ...] = ()
         self.troubles: list[str] = []
         """What was repaired, or is damaged or missing, in sentences for the person at the terminal."""
         self.away = ""
@@ -190,7 +191,7 @@ class OpenBatches:
         except SettingsError as error:
             self.registered_gauges_only = True
             self.troubles.append(f"{error} Until then only gauges of the register are taken.")
-        self.long_shift_hours = load_long_shift(self.folder)
+        self.long_shift_hours, self.handover_questions = load_handover_rules(self.folder)
         self._journal = self._shop_journal()
         self._say_condition(self._journal)
         self.people: ShopRecord = fold_shop_record(self._journal.entries)

@@ -19,6 +19,7 @@ def gather_other_batches(
     known: ShopRecord,
     registered_gauges_only: bool,
     long_shift_hours: float,
+    handover_questions: tuple[str, ...],
     then: datetime | None,
 ) -> OtherBatches:
     """What these batches occupy, now or at a past time; for a carrier both count."""
@@ -42,4 +43,5 @@ def gather_other_batches(
         registered_gauges_only,
         dict(known.qualified),
         long_shift_hours,
+        handover_questions,
     )

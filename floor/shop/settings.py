@@ -9,6 +9,7 @@ Every field is optional too::
     fill_level = 0.9                # Floor speaks when P(order filled) falls below this
     sign_out_minutes = 30           # minutes without a key until sign-out; 0: never
     long_shift_hours = 10           # after so many at work a handover is written in full; 0: never
+    handover_questions = ["Chip bin?"]  # answered before each offer, on the page; they add to what Floor asks
     registered_gauges_only = false  # true, or unreadable: no check takes a gauge not in the register
     print = "lp -d office"          # command that prints a paper from its standard input
     print_tags = "lp -d label"      # likewise a tag, as a PNG picture; left out, as `print`
@@ -57,6 +58,11 @@ FILL_LEVEL = 0.9
 SIGN_OUT_MINUTES = 30
 """Minutes without a key after which a terminal no longer works in the name of who left it (shop decision)."""
 
+MOST_QUESTIONS = 5
+"""A shop's own questions at each handover: more would be answered without a thought (shop decision)."""
+LONGEST_QUESTION = 48
+"""Characters: it stands in one line beside its answer (shop decision)."""
+
 MOST_BYTES = 100_000
 """No settings come near this size; a larger file is something else."""
 MEND = "Fix it or move it away."
@@ -76,6 +82,7 @@ class Settings:
     sign_out_minutes: int = SIGN_OUT_MINUTES
     registered_gauges_only: bool = False
     long_shift_hours: float = 0.0
+    handover_questions: tuple[str, ...] = ()
     print: tuple[str, ...] = ()
     """Program and arguments that print a paper; empty if the shop names none."""
     print_tags: tuple[str, ...] = ()

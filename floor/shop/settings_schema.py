@@ -15,7 +15,15 @@ from floor.checklist.findings import suggest_known_name
 from floor.checklist.line_numbers import map_lines
 from floor.figures.calendar import Calendar
 from floor.figures.calendar import Shift as FiguresShift
-from floor.shop.settings import FILL_LEVEL, SIGN_OUT_MINUTES, Settings, SettingsError, find_zone
+from floor.shop.settings import (
+    FILL_LEVEL,
+    LONGEST_QUESTION,
+    MOST_QUESTIONS,
+    SIGN_OUT_MINUTES,
+    Settings,
+    SettingsError,
+    find_zone,
+)
 from floor.text import format_count
 
 DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -107,6 +115,9 @@ Hours = Annotated[
 ]
 
 
+Question = Annotated[str, Field(min_length=1, max_length=LONGEST_QUESTION)]
+
+
 class _Costs(_Part):
     currency: Annotated[str, Field(min_length=1, max_length=8)]
     labor_hour: Price | None = None
@@ -126,6 +137,7 @@ class _File(_Part):
     sign_out_minutes: int = Field(default=SIGN_OUT_MINUTES, ge=0, le=1440)
     registered_gauges_only: bool = False
     long_shift_hours: Hours = 0.0
+    handover_questions: list[Question] = []
     print: Command = ()
     print_tags: Command = ()
     shifts: list[_Shift] = []
@@ -138,6 +150,15 @@ class _File(_Part):
         if zone:
             find_zone(zone)
         return zone
+
+    @field_validator("handover_questions")
+    @classmethod
+    def few(cls, questions: list[str]) -> list[str]:
+        if len(questions) > MOST_QUESTIONS:
+            raise ValueError(f"has {format_count(len(questions), 'question')}; write {MOST_QUESTIONS} or fewer")
+        if any(not one.strip() or not one.isprintable() for one in questions) or len({*questions}) < len(questions):
+            raise ValueError("has a question that is empty, more than one line or there twice; write each once")
+        return questions
 
 
 def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar) -> Settings:
@@ -167,6 +188,7 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
         sign_out_minutes=given.sign_out_minutes,
         registered_gauges_only=given.registered_gauges_only,
         long_shift_hours=given.long_shift_hours,
+        handover_questions=tuple(given.handover_questions),
         print=given.print,
         print_tags=given.print_tags or given.print,
         keys=given.keys,

@@ -211,7 +211,14 @@ class Shop(Registers):
             for other, held in self._held.items()
             if other != id and not held.batch.closed and not held.batch.gone
         ]
-        return gather_other_batches(others, self.people, self.registered_gauges_only, self.long_shift_hours, then)
+        return gather_other_batches(
+            others,
+            self.people,
+            self.registered_gauges_only,
+            self.long_shift_hours,
+            self.handover_questions,
+            then,
+        )
 
     # --- inside ------------------------------------------------------------------------------------------------
 

@@ -249,6 +249,12 @@ SAID: list[tuple[Event, str]] = [
     (events.ClockConfirmed(reason="radio"), "the clock is right: radio"),
     (events.HandoverOffered(remarks="", unattended=False), "handover offered"),
     (events.HandoverOffered(remarks="soon", unattended=False), "handover offered: soon"),
+    (
+        events.HandoverOffered(
+            remarks="", unattended=False, answers=(events.ShopAnswer(question="Bins?", answer="empty"),)
+        ),
+        "handover offered: Bins? empty",
+    ),
     (events.HandoverOffered(remarks="", unattended=True), "left unattended"),
     (events.HandoverOffered(remarks="all off", unattended=True), "left unattended: all off"),
     (events.HandoverWithdrawn(), "handover withdrawn"),

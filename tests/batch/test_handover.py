@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from floor.batch.command import OtherBatches
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.describe import describe
@@ -515,6 +516,37 @@ def test_what_was_read_back_is_read_back_again_when_it_has_changed() -> None:
     for line in list_lines_to_read_back(bench.state, bench.clock()):
         bench.say(ReadBackLine(line.key), by="BB")
     bench.say(AcceptHandover(talked="face to face"), by="BB")
+
+
+def test_what_the_shop_asks_is_answered_before_the_offer_stays_as_answered_and_takes_nothing_of_safety_off(
+    bench: Bench,
+) -> None:
+    """HND-15: a shop adds items; those of safety stand whatever it adds."""
+    safety = [line.key for line in list_safety_lines(bench.state, bench.clock())]
+    sections = [section.title for section in build_handover_page(bench.state, bench.clock())]
+    bench.elsewhere = OtherBatches(handover_questions=("Chip bin?", "Gauges put away?"))
+    for answers, place in (((), 0), (("emptied",), 1), (("emptied", "  "), 1)):
+        refused = bench.refused(OfferHandover("as usual", answers=answers))
+        assert (refused.why, refused.field) == ("handover", f"answer_{place}")
+        assert refused.remedy.startswith("answer it")
+    assert 'the shop asks "Gauges put away?"' in refused.wrong
+    offered = bench.say(OfferHandover("as usual", answers=("emptied", "one in use", "asked by nobody")))[0]
+    bench.elsewhere = OtherBatches(handover_questions=("Lights?",))
+
+    asked = ["Chip bin? emptied", "Gauges put away? one in use"]
+    assert (
+        describe(bench.state, offered) == "handover offered: as usual; Chip bin? emptied; Gauges put away? one in use"
+    )
+    assert texts(bench)["Asked by the shop"] == asked
+    assert [title for title in texts(bench) if title != "Asked by the shop"] == sections
+    assert [line.key for line in list_safety_lines(bench.state, bench.clock())] == safety
+    assert bench.refused(AcceptHandover(talked="face to face"), by="BB").wrong == "BB has not read the page yet"
+    bench.say(ReadHandoverPage(), by="BB")
+    count_all(bench)
+    read_all(bench)
+    bench.say(AcceptHandover(talked="face to face"), by="BB")
+    sheet = write_signed_handover(bench.state, list_handovers(bench.state)[-1])
+    assert all(f"  - {line}\n" in sheet for line in asked)
 
 
 def test_a_count_is_made_again_after_an_hour_and_after_work_on_the_carrier() -> None:

@@ -182,6 +182,7 @@ def test_every_kind_that_is_written_is_folded_and_described() -> None:
         "LateProof",
         "ProgramFinding",
         "ReadAgain",
+        "ShopAnswer",
         "SignedCount",
         "SignedMiscount",
         "WeakenedPoint",

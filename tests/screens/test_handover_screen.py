@@ -216,6 +216,27 @@ async def test_after_a_long_shift_each_part_of_the_remarks_is_needed(
         assert shop.batch(running).handover is not None
 
 
+async def test_what_the_shop_asks_has_a_field_each_and_none_stays_empty(
+    open_app: Open, shop: Shop, half: str, clock: ManualClock
+) -> None:
+    """HND-15. Two questions cost two answers and no key besides; the taker reads them on the page."""
+    shop.handover_questions = ("Chip bin?", "Gauges put away?")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("enter")
+        assert "Gauges put away?" in seen(app)
+        await fill(pilot, "odd", "oiled", "load3", "emptied", "")
+        assert shop.batch(half).handover is None
+        assert "Gauges put away?: may not stay empty" in seen(app)
+        await fill(pilot, "one in use")
+        assert shop.batch(half).handover is not None
+        app.session.sign_in("BB")
+        app.screen.update_all()  # type: ignore[attr-defined]
+        await read_through(pilot)
+        assert "Gauges put away? one in use" in words(app)
+
+
 async def test_escape_offers_nothing(open_app: Open, shop: Shop, half: str) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:

@@ -38,6 +38,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
         fill_level = 0.8
         sign_out_minutes = 0
         long_shift_hours = 10
+        handover_questions = ["Chip bin?", "Air off?"]
         registered_gauges_only = true
         print = "lp -d office -o 'page-left=36' \\"two words\\" $HOME;"
         [[shifts]]
@@ -53,6 +54,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
 
     assert (settings.hands, settings.fill_level, settings.calendar.zone) == (2, 0.8, "Europe/Vienna")
     assert (settings.sign_out_minutes, settings.long_shift_hours) == (0, 10)
+    assert settings.handover_questions == ("Chip bin?", "Air off?")
     assert settings.registered_gauges_only
     assert settings.print == ("lp", "-d", "office", "-o", "page-left=36", "two words", "$HOME;")
     assert settings.print_tags == settings.print
@@ -418,3 +420,37 @@ def test_tags_have_a_printer_of_their_own_where_the_file_names_one(tmp_path: Pat
     (tmp_path / "shop.toml").write_text('print = "lp"\nprint_tags = "lp -d label"\n')
     settings = load_settings(tmp_path, NOW)
     assert (settings.print, settings.print_tags) == (("lp",), ("lp", "-d", "label"))
+
+
+@pytest.mark.parametrize(
+    ("text", "asked"),
+    [
+        ('handover_questions = ["Chip bin?", "Air off?"]', ("Chip bin?", "Air off?")),
+        ("hands = 2", ()),
+        ('handover_questions = "Chip bin?"', ()),
+        ('handover_questions = ["Chip bin?", 3, " ", "Chip bin?"]', ("Chip bin?",)),
+        ("handover_questions = [", ()),
+    ],
+)
+def test_a_shop_asks_questions_of_its_own_at_each_handover(tmp_path: Path, text: str, asked: tuple[str, ...]) -> None:
+    """HND-15. What cannot be used is left out here and reported by who reads the whole file."""
+    (tmp_path / "shop.toml").write_text(text)
+    shop = Shop(tmp_path, lambda: Moment(NOW))
+    assert shop.context("", "AA").elsewhere.handover_questions == asked
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('["a", "b", "c", "d", "e", "f"]', "handover_questions: has 6 questions; write 5 or fewer"),
+        ('["a", " "]', "handover_questions: has a question that is empty, more than one line or there twice"),
+        ('["a", "a"]', "handover_questions: has a question that is empty, more than one line or there twice"),
+        (f'["{"a" * 49}"]', "handover_questions 1: has 49 characters; write 48 or fewer"),
+        ('"a"', "handover_questions: 'a' is not right here; write a list in square brackets"),
+    ],
+)
+def test_too_many_or_unusable_questions_are_reported(tmp_path: Path, text: str, said: str) -> None:
+    (tmp_path / "shop.toml").write_text(f"handover_questions = {text}")
+    with pytest.raises(SettingsError) as error:
+        load_settings(tmp_path, NOW)
+    assert said in str(error.value)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from itertools import zip_longest
 from typing import get_args
 
 from floor.batch import events
@@ -62,6 +64,8 @@ class OfferHandover:
     """What is abnormal, what was done about it, what comes first: the parts of the remarks where more care is taken."""
     done: str = ""
     first: str = ""
+    answers: tuple[str, ...] = ()
+    """To what the shop asks for, in its order."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -95,7 +99,20 @@ class OfferHandover:
                     field="safe",
                 )
             remarks = f"{remarks.rstrip('.')}. Left: {safe}" if remarks else f"Left: {safe}"
-        return make_drafts(events.HandoverOffered(remarks=remarks, unattended=self.unattended, relief=self.relief))
+        answers = self._need_answers(context.elsewhere.handover_questions)
+        return make_drafts(
+            events.HandoverOffered(remarks=remarks, unattended=self.unattended, relief=self.relief, answers=answers)
+        )
+
+    def _need_answers(self, questions: Sequence[str]) -> tuple[events.ShopAnswer, ...]:
+        """Each question of the shop with its answer (HND-15)."""
+        given = [sanitize(text) for text in self.answers]
+        answers = dict(zip_longest(questions, given[: len(questions)], fillvalue=""))
+        missing = next((n for n, answer in enumerate(answers.values()) if not answer), None)
+        if missing is not None:
+            wrong = f'the shop asks "{questions[missing]}" at each handover, and it has no answer'
+            raise Refused("handover", wrong, "answer it; none, if there is nothing", field=f"answer_{missing}")
+        return tuple(events.ShopAnswer(question=question, answer=answer) for question, answer in answers.items())
 
     def _list_parts(self) -> list[tuple[str, str, str]]:
         """Field, label and text of each part of the remarks."""

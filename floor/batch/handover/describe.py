@@ -23,7 +23,9 @@ from floor.batch.state import Batch
 def _handover_offered(batch: Batch, event: HandoverOffered) -> str:
     reliefs = {"break": "relief for a break offered", "illness": "relief for injury or illness offered"}
     said = "left unattended" if event.unattended else reliefs.get(event.relief, "handover offered")
-    return said + (f": {event.remarks}" if event.remarks else "")
+    answers = [f"{one.question} {one.answer}" for one in event.answers]
+    told = "; ".join(filter(None, [event.remarks, *answers]))
+    return said + (f": {told}" if told else "")
 
 
 @describes(HandoverWithdrawn)

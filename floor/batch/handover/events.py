@@ -11,6 +11,14 @@ Talk = Literal["", "face to face", "by phone or radio", "none"]
 """How giver and taker talked; empty where nobody was there to talk to, and in older records."""
 
 
+@register_part
+class ShopAnswer:
+    """What the shop asks for at each handover, and what the outgoing person answered."""
+
+    question: str
+    answer: str
+
+
 @register_event("handover_offered", "handover", locked=True)
 class HandoverOffered(Event):
     remarks: str
@@ -18,6 +26,7 @@ class HandoverOffered(Event):
     """Whether the batch is unattended until somebody takes over."""
     relief: Relief = ""
     """In mid-shift: for a break, or for an injury or illness; empty for the end of a shift."""
+    answers: tuple[ShopAnswer, ...] = ()
 
 
 @register_event("handover_withdrawn", "handover", proves=False)

@@ -24,7 +24,10 @@ from floor.entry import Entry
 @handles(HandoverOffered)
 def _handover_offered(batch: Batch, entry: Entry, event: HandoverOffered, at: datetime) -> None:
     require(entry, batch.handover is None, "a handover is open already")
-    batch.handover = OpenHandover(entry.seq, entry.by, at, event.remarks, event.unattended, relief=event.relief)
+    answers = tuple((one.question, one.answer) for one in event.answers)
+    batch.handover = OpenHandover(
+        entry.seq, entry.by, at, event.remarks, event.unattended, relief=event.relief, answers=answers
+    )
 
 
 def _handover(batch: Batch, entry: Entry) -> OpenHandover:

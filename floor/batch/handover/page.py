@@ -148,6 +148,7 @@ def build_handover_page(batch: Batch, now: Moment, hidden: Collection[str] = ())
         Section("Gates not met", tuple(_gates(batch, now, hidden)), "no run waits at a gate"),
         Section("Tools near end of life", tuple(_tools(batch)), "none"),
         Section("Abnormal this shift", tuple(_abnormal(batch, now)), "nothing"),
+        *([Section("Asked by the shop", answers, "")] if (answers := tuple(_answers(batch))) else []),
         Section("Stations", tuple(_stations(batch)), "none is set up"),
         Section("Quantities", tuple(_quantities(batch, hidden)), "left out until everything is counted by hand"),
     )
@@ -362,6 +363,12 @@ def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
     if is_clock_change_untold(batch, now):
         lines.append(PageLine("clock", "the shop's clock was changed: dwell times leave the jump out"))
     return lines
+
+
+def _answers(batch: Batch) -> Iterator[PageLine]:
+    """What the shop asks for beside what Floor itself writes: it adds, and takes nothing off the page (HND-15)."""
+    for n, (question, answer) in enumerate(batch.handover.answers if batch.handover is not None else ()):
+        yield PageLine(f"answer {n}", f"{question} {answer}")
 
 
 def _stations(batch: Batch) -> Iterator[PageLine]:

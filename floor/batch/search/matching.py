@@ -44,6 +44,7 @@ TYPED = frozenset(
         "note",
         "text",
         "remarks",
+        "answers",
         "concession",
         "granted",
         "person",

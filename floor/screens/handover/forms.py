@@ -56,6 +56,8 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool =
     else:
         wanted = [("unusual", "Remarks")]
     fields = [FieldSpec(name, label, typed.get(name, ""), needed=in_full) for name, label in wanted]
+    asked = [(f"answer_{n}", one) for n, one in enumerate(session.shop.handover_questions)]
+    fields += [FieldSpec(name, one, typed.get(name, ""), needed=True) for name, one in asked]
     if unattended:
         fields.append(FieldSpec("safe", "How it is left", typed.get("safe", ""), picks=LEFT))
     text = "".join(f"! {RISKS[risk]}\n" for risk in risks) + "".join(f"Already on the page: {note}\n" for note in notes)
@@ -65,7 +67,8 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool =
         typed.update(given)
         said = {name: given[name] for name, _ in wanted}
         parts = said if risks else {"remarks": said["unusual"]}
-        return OfferHandover(unattended=unattended, safe=given.get("safe", ""), relief=relief, **parts)
+        answers = tuple(given[name] for name, _ in asked)
+        return OfferHandover(unattended=unattended, safe=given.get("safe", ""), relief=relief, answers=answers, **parts)
 
     def offered() -> None:
         typed.clear()
