@@ -26,6 +26,9 @@ from floor.papers.page import Column, Paper, begin_paper, format_person, format_
 from floor.text import WIDTH, count_cells
 
 SIGN_HERE = "_" * 24
+FORM_REVISION = 1
+"""Of the sheet itself: raised whenever its headings change, so that two sheets can be told apart (HND-07)."""
+NAME = f"HANDOVER SHEET, form revision {FORM_REVISION}"
 
 
 def write_handover_sheet(
@@ -49,7 +52,7 @@ def write_handover_sheet(
     if turnover is not None and turnover.signed is not None and turnover.signed.page:
         return write_signed_handover(batch, turnover, names)
     hidden = find_subjects_to_count(batch, reader)
-    paper = begin_paper("HANDOVER SHEET", batch, now, head_hash)
+    paper = begin_paper(NAME, batch, now, head_hash)
     _add_people(paper, turnover, now, names or {}, batch.responsible, [RISKS[kind] for kind in find_risks(batch)])
     _add_page(paper, build_handover_page(batch, now, hidden), pressing)
     _add_counts(paper, [_row_of(subject, turnover, hidden) for subject in list_count_subjects(batch)])
@@ -73,7 +76,7 @@ def write_signed_handover(batch: Batch, turnover: HandoverHistory, names: Mappin
         raise ValueError(f"the page that {turnover.to or 'nobody'} accepted was not kept")
     then, now = fold(batch.entries[: turnover.ended], checklist=batch.checklist), Moment(turnover.accepted)
     then.damage = batch.damage
-    paper = begin_paper("HANDOVER SHEET", then, now, then.entries[-1].hash)
+    paper = begin_paper(NAME, then, now, then.entries[-1].hash)
     _add_people(paper, turnover, now, names or {}, turnover.to, signed.risks)
     _add_page(paper, read_signed_page(signed))
     _add_counts(paper, [_format_count_row(one.what, one.recorded, one.found) for one in signed.counts])

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import ast
+import hashlib
+import inspect
 import re
 from datetime import time
 from pathlib import Path
 
+from floor.batch.handover import page
 from floor.batch.handover.commands import (
     AcceptHandover,
     AskQuestion,
@@ -18,8 +22,9 @@ from floor.batch.handover.commands import (
 from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.cli.plan import list_missed_deadlines
 from floor.entry import Draft
+from floor.papers import handover
 from floor.papers.catalog import PaperSource, make_offer
-from floor.papers.handover import write_handover_sheet
+from floor.papers.handover import FORM_REVISION, SIGN_HERE, write_handover_sheet
 from floor.shop import Shop
 from floor.text import WIDTH, count_cells
 from tests.batch.factory import Bench
@@ -28,6 +33,29 @@ from tests.planning.planned import ZONE
 from tests.planning.test_running import baking, oven
 
 HASH = "0123456789abcdef" * 4
+
+
+REVISIONS = {1: "d0da19d84840d79b"}
+"""Revision of the form → digest of its headings. A new one gets a row of its own; the others stay."""
+
+
+def list_headings() -> list[str]:
+    """Every heading that the sheet can have, in the order of the source, and the labels of a filled-in one.
+
+    Each heading is the first argument of a call that makes a section, a title or a column, or a name for one.
+    """
+    found = [page.ORDER]
+    for module in (page, handover):
+        calls = [
+            node for node in ast.walk(ast.parse(inspect.getsource(module))) if isinstance(node, ast.Call) and node.args
+        ]
+        for call in sorted(calls, key=lambda one: (one.lineno, one.col_offset)):
+            name = getattr(call.func, "id", getattr(call.func, "attr", ""))
+            if name in ("Section", "title", "Column", "begin_paper"):
+                found.append(f"{name} {ast.unparse(call.args[0])}")
+    filled = sheet(half_done(), "AA").splitlines()
+    found += [line.partition(" --")[0] for line in filled if line.endswith("--")]
+    return found + [line.split()[0] for line in filled if line.endswith(SIGN_HERE)]
 
 
 def sheet(bench: Bench, reader: str) -> str:
@@ -39,7 +67,15 @@ def test_it_carries_what_the_standard_asks_for_with_waivers_first() -> None:
     text = sheet(half_done(), "AA")
 
     order = [
-        *("B0001", "2026-03-02 20:26 +01:00", HASH, "Outgoing  AA", "Incoming", "EXTRA CARE: a gate is waived"),
+        *(
+            f"form revision {FORM_REVISION}",
+            "B0001",
+            "2026-03-02 20:26 +01:00",
+            HASH,
+            "Outgoing  AA",
+            "Incoming",
+            "EXTRA CARE: a gate is waived",
+        ),
         *("Waived gates", "counted at the mill", "Running now", "Curing and dwelling", "Pallet 2: cure: ready Tue"),
         *("Where everything is", "Coolant low since noon", "Stations", "Mill: idle", "Counts by hand"),
     ]
@@ -118,3 +154,15 @@ def test_where_nobody_was_there_the_sheet_says_so_and_asks_for_each_line() -> No
     talked = half_done()
     talked.say(OfferHandover("go on with load 3"), "LL")
     assert said not in sheet(talked, "BB")
+
+
+def test_the_form_has_a_revision_that_is_raised_when_its_headings_change() -> None:
+    """DOE-STD-1038-93 (from memory): a turnover form names its revision. HND-07."""
+    headings = list_headings()
+    assert {"Waived gates", "Counts by hand", "Outgoing", "Incoming"} <= set(headings)
+    assert "Section 'Maintenance in progress'" in headings, "those that half a batch does not have, too"
+    digest = hashlib.sha256("\n".join(headings).encode()).hexdigest()[:16]
+    assert max(REVISIONS) == FORM_REVISION
+    assert REVISIONS[FORM_REVISION] == digest, "the headings have changed: raise FORM_REVISION, add its digest"
+    assert len({*REVISIONS.values()}) == len(REVISIONS)
+    assert f"form revision {FORM_REVISION}" in sheet(half_done(), "AA").splitlines()[1]
