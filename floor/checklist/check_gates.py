@@ -176,6 +176,9 @@ class FirstPiece(GateBase):
     """With one person on shift: how much later the same person may check again, recorded as a self-check."""
     lapses_on: tuple[Disturbance, ...] | None = None
     """What happens at the station that voids the proof; left out, what is usual for this kind."""
+    again_for: tuple[Text, ...] = ()
+    """Materials of this operation, by the `what` of their `lot recorded`: a new lot of one asks for another first
+    piece."""
 
     @property
     def of_piece(self) -> bool:

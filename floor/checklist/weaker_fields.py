@@ -144,6 +144,7 @@ CHECKS = (
     Row("asked later", "at", _later_in(PHASES)),
     Row("asked less often", "per", _later_in(("load", "setup", "shift", "batch"))),
     Row("lapses on less", "lapses_on", lacks_some, find_usual_causes),
+    Row("new lot not asked", "again_for", lacks_some),
     Row("sample smaller", "sample", takes_fewer),
     Row("sampled otherwise", "sample", is_sampled_otherwise),
     Row("no piece to decide on", "of_piece", is_off),

@@ -7,8 +7,10 @@ from functools import partial
 
 import pytest
 
+from floor.batch.corrections.commands import StrikeOut
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.open_lot import OpenLot, list_uncounted_runs
+from floor.batch.quality.first_article import find_first_article
 from floor.batch.search.trace import trace
 from floor.checklist.model import Checklist
 from tests.batch.factory import Bench, edited, open_bench
@@ -241,3 +243,68 @@ def test_a_new_bottle_for_one_load_under_way_leaves_the_other_loads() -> None:
 ])  # fmt: skip
 def test_the_refusal_names_the_field(bench: Bench, wish: OpenLot, field: str) -> None:
     assert bench.refused(wish).field == field
+
+
+BAR = (
+    (
+        'what = "bar stock", at = "arrive", use_by = false',
+        'what = "bar stock", at = "arrive", use_by = false, per = "load"',
+    ),
+    ("independent = true }", 'independent = true, again_for = ["bar stock"] }'),
+)
+"""Edits of the test part: each load has its bar, and a new lot of bar asks for another first piece."""
+FIRST, BAR_LINE = "first piece accepted 1", "lot recorded 1"
+
+
+def begun_with(bench: Bench, lot: str) -> int:
+    """A load at the bar whose lot is recorded."""
+    load = bench.form(10)
+    bench.until(load, BAR_LINE)
+    bench.prove(load, BAR_LINE, lot=lot)
+    return load
+
+
+def test_a_new_lot_of_material_asks_for_another_first_piece_and_says_so() -> None:
+    """REC-25: a partial first article after a change "of tooling or materials" (AS9102, from memory); that a new lot is
+    one is common practice, no source."""
+    bench = open_bench(partial(edited, *BAR), start=16)
+    first = begun_with(bench, "H-1")
+    bench.through(first, 10)
+
+    same = begun_with(bench, "h-1")
+    bench.through(same, 10)  # accepted on a piece of that lot: there is no other acceptance below
+
+    other = begun_with(bench, "H-2")
+    verdict = bench.until(other, FIRST).verdict
+    assert verdict is not None
+    assert verdict.why == "must be repeated, new lot: bar stock H-2"
+    bench.prove(other, FIRST, person="BB", found="groove 3.0 mm")
+    article = find_first_article(bench.state)
+    assert [one.load for one in article.full] == [first]
+    assert [(one.load, one.why) for one in article.partial] == [(other, "new lot: bar stock H-2")]
+    bench.until(other, "count")
+
+
+def test_a_lot_number_that_was_corrected_is_no_new_lot() -> None:
+    bench = open_bench(partial(edited, *BAR))
+    first = begun_with(bench, "H-11")
+    bench.until(first, "count")
+    typed = next(entry.seq for entry in bench.state.entries if entry.body.get("values", {}).get("lot") == "H-11")
+    bench.say(StrikeOut(typed, "H-1 is on the bar"), "LL")
+    bench.prove(first, BAR_LINE, lot="H-1")
+    bench.through(first, 10)
+
+    bench.until(begun_with(bench, "H-1"), "count")
+
+
+def test_a_lot_opened_after_the_first_piece_is_another_one_for_the_next_load() -> None:
+    """A bar that ends in mid-load: what was accepted was cut from the one before."""
+    bench = open_bench(partial(edited, *BAR))
+    first = begun_with(bench, "H-1")
+    bench.until(first, "count")
+    bench.say(OpenLot("bar stock", "H-2", into=(first,)))
+    assert bench.current(first).key == FIRST
+    bench.through(first, 10)
+
+    again = begun_with(bench, "H-2")
+    bench.until(again, "count")

@@ -1353,6 +1353,13 @@ CASES += [
         'the lot of "Tape" is asked for already in op 10',
     ),
     (
+        "check_lots_of_first_pieces",
+        MILLING,
+        MILLING + '  { gate = "first piece accepted", again_for = ["Bar"] },\n',
+        "op 10, step 4 (first piece accepted), again_for 1",
+        'op 10 records no lot of "Bar"; add a `lot recorded` gate, or leave it out',
+    ),
+    (
         "check_holding_load",
         MILLING,
         MILLING + TAPED.replace(" },", ", pieces = 1 },"),

@@ -566,6 +566,16 @@ def test_each_load_of_struts_has_its_own_tubes_ends_and_paste() -> None:
     assert lots == {"carbon tube": "load", "aluminum ends": "load", "epoxy paste (resin and hardener set)": "load"}
 
 
+@pytest.mark.parametrize(
+    ("checklist", "material"),
+    [(PLATE, "6061-T651 plate (heat number)"), (PIN, "17-4 PH bar (heat number)"), (STRUT, "carbon tube")],
+)
+def test_a_new_lot_of_stock_asks_for_another_first_piece(checklist: Checklist, material: str) -> None:
+    """REC-25; common practice, no source: another heat or lay-up may cut and spring otherwise."""
+    [first] = [step for step in checklist.operations[0].steps if isinstance(step, FirstPiece)]
+    assert first.again_for == (material,)
+
+
 def test_the_no_go_gauge_is_the_upper_limit_of_the_fit() -> None:
     """ISO 286-2: 5 H7 is 5.000 to 5.012 mm."""
     drilling = STRUT.ops[50]

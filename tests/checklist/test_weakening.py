@@ -109,6 +109,8 @@ LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
      ("self-check sooner", "Accept the first piece", 10, "nothing", "1 h")),
     (None, (FIRST, FIRST.replace("true", 'true, lapses_on = ["rezeroed"]')),
      ("lapses on less", "Accept the first piece", 10, "power lost, refixtured, rezeroed, tool changed", "rezeroed")),
+    ((FIRST, FIRST.replace("true", 'true, again_for = ["bar stock"]')), (', again_for = ["bar stock"]', ""),
+     ("new lot not asked", "Accept the first piece", 10, "bar stock", "nothing")),
     ((FIRST, VALUES), ('"8.1 mm"', '"8.2 mm"'), ("upper limit raised", "bore", 10, "8.1 mm", "8.2 mm")),
     ((FIRST, VALUES), (', { what = "face", accept = "no chatter" }', ""), ("characteristic gone", "face", 10)),
     ((FIRST, VALUES), (", serial = true", ""), ("serial number not asked", "bore", 10)),

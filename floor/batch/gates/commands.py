@@ -18,6 +18,7 @@ from floor.batch.command import (
 from floor.batch.events import make_drafts
 from floor.batch.gates.check_values import count_values_outside, find_values_outside, is_same_text, split_by_piece
 from floor.batch.gates.events import Fault
+from floor.batch.gates.first_piece_lots import list_first_piece_lots, say_new_lot
 from floor.batch.gates.gauges import check_gauges
 from floor.batch.gates.measured_pieces import choose_measured_pieces, find_first_piece
 from floor.batch.gates.open_lot import refuse_use_by
@@ -77,6 +78,7 @@ class Prove:
         pieces = choose_measured_pieces(batch, run, self.line, gate)
         if isinstance(gate, FirstPiece):
             pieces = find_first_piece(batch, run, self.values.get(PLACE))
+            values |= list_first_piece_lots(batch, run, gate)
         return make_drafts(
             events.Proved(
                 run=run.number,
@@ -90,15 +92,17 @@ class Prove:
                 before=_count_suspect(batch, run, self.line, gate, values, pieces) if out else 0,
                 pieces=pieces,
                 sampled=_plan_first_sample(batch, run, self.line, gate),
-                again=_say_why_again(batch, key, gate),
+                again=_say_why_again(batch, run, key, gate),
             )
         )
 
 
-def _say_why_again(batch: Batch, key: ProofKey, gate: Gate) -> str:
+def _say_why_again(batch: Batch, run: Run, key: ProofKey, gate: Gate) -> str:
     """What voided the acceptance of the first piece before; empty where nothing did."""
-    void = batch.voids.get(key) if isinstance(gate, FirstPiece) else None
-    return void.why if void is not None else ""
+    if not isinstance(gate, FirstPiece):
+        return ""
+    void = batch.voids.get(key)
+    return void.why if void is not None else say_new_lot(batch, run, gate, batch.proofs.get(key))
 
 
 def _plan_first_sample(batch: Batch, run: Run, line: str, gate: Gate) -> events.SampleTaken | None:

@@ -8,6 +8,7 @@ from datetime import date
 from floor.batch.gates.check_values import (
     find_values_outside,
 )
+from floor.batch.gates.first_piece_lots import say_new_lot
 from floor.batch.gates.judge_readings import ask_to_decide, format_proved_or_decided, is_all_decided, say_out_before
 from floor.batch.gates.lapse_causes import is_safety_check
 from floor.batch.gates.proof_keys import find_proof_key
@@ -59,6 +60,10 @@ def judge_first_piece(batch: Batch, run: Run, line: str, gate: spec.FirstPiece, 
     if proof is not None and find_values_outside(gate.asks(), proof.values):
         clear = f"fix the cause, then measure the next piece{say_or_waive(gate)}"
         return GateVerdict("ask", "the first piece was out of limits", clear, proof=proof, again=True)
+    new_lot = say_new_lot(batch, run, gate, proof)
+    if new_lot:
+        clear = f"stop after the first piece of it; {ask}" if gate.at == "cycle" else ask
+        return GateVerdict("ask", f"must be repeated, {new_lot}", clear, proof=proof, again=True)
     return replace(verdict, evidence=verdict.evidence + say_out_before(batch, key))
 
 

@@ -76,6 +76,17 @@ def check_lot_gates(checklist: Checklist) -> Iterator[Finding]:
             asked |= {step.what} if isinstance(step, LotRecorded) else set()
 
 
+def check_lots_of_first_pieces(checklist: Checklist) -> Iterator[Finding]:
+    """A first piece is accepted again only for a material whose lot its operation records."""
+    for path, operation, step in iterate_steps(checklist):
+        known = [one.what for one in operation.steps if isinstance(one, LotRecorded) and not one.serial]
+        for i, what in enumerate(step.again_for if isinstance(step, FirstPiece) else ()):
+            if what not in known:
+                wrong = f'op {operation.op} records no lot of "{what}"'
+                right = suggest_known_name(what, known) if known else "add a `lot recorded` gate, or leave it out"
+                yield Finding((*path, "again_for", i), wrong, right)
+
+
 def check_lapse_causes(checklist: Checklist) -> Iterator[Finding]:
     for path, _, step in iterate_steps(checklist):
         causes = getattr(step, "lapses_on", None) or ()
@@ -214,6 +225,7 @@ RULES = (
     check_operation_references,
     check_caution_references,
     check_lot_gates,
+    check_lots_of_first_pieces,
     check_lapse_causes,
     check_tool_station,
     check_reason_targets,
