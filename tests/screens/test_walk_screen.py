@@ -709,11 +709,17 @@ async def test_a_note_goes_to_the_load_and_to_the_next_shift(place: Place) -> No
         await keys.line()
         await keys.press("n")
         await keys.type("oil")
-        await keys.press("enter", "backspace")
-        await keys.type("y")
         await keys.press("enter")
         await keys.until(lambda: kinds(place.batch)[-1] == "noted", "the note")
-    assert place.batch.entries[-1].body == {"text": "oil", "run": run, "next_shift": True}
+        assert place.batch.entries[-1].body == {"text": "oil", "run": run, "next_shift": True}
+        for answer, passed_on in (("n", False), ("x", True)):
+            await keys.press("n")
+            await keys.type(f"rag {answer}")
+            await keys.press("down", "backspace")
+            await keys.type(answer)
+            await keys.press("enter")
+            await keys.until(lambda: place.batch.entries[-1].body["text"] == f"rag {answer}", "the note")  # noqa: B023
+            assert place.batch.entries[-1].body.get("next_shift", False) is passed_on
 
 
 async def test_two_presses_in_one_turn_answer_one_dialog_once(place: Place) -> None:
@@ -1024,7 +1030,7 @@ async def test_a_note_offers_what_people_noted_last_by_one_key(place: Place) -> 
         await keys.press("n")
         assert "coolant low" in words(app)
         assert "Floor found" not in words(app), "no phrase of theirs"
-        await keys.press("f2", "enter", "enter")
+        await keys.press("f2", "enter")
         await keys.until(lambda: place.batch.entries[-1].body.get("run") == run, "the note")
         assert (place.batch.entries[-1].kind, place.batch.entries[-1].body["text"]) == ("noted", "coolant low")
 

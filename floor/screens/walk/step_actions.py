@@ -67,14 +67,17 @@ def list_recent_notes(screen: FloorScreen) -> tuple[str, ...]:
 
 
 def add_note(screen: FloorScreen, batch: str, run: int | None = None) -> None:
-    """A note on the batch or on a run of it, also for the next shift."""
+    """A note on the batch or on a run of it: the next shift reads it, unless somebody goes down and says no.
+
+    A word too many at a handover costs a line; one that was not passed on is missed there (HND-04).
+    """
 
     def note(given: Values) -> Note:
-        return Note(given["text"], run=run, next_shift=given["for"].strip().casefold().startswith("y"))
+        return Note(given["text"], run=run, next_shift=not given["for"].strip().casefold().startswith("n"))
 
     fields = [
         FieldSpec("text", "Note", picks=list_recent_notes(screen), needed=True),
-        FieldSpec("for", "Show at handover? y/n", "n"),
+        FieldSpec("for", "Show at handover? y/n", "y", hint="↓, n: for the record only", known=True),
     ]
     title = f"Note on batch {batch}" if run is None else "Note on this run"
     screen.ask_and_give(batch, title, fields, note, lambda _: screen.say("Noted"))
