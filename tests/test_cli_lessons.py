@@ -107,6 +107,15 @@ def test_a_pin_is_asked_for(capsys: pytest.CaptureFixture[str], folder: Path, mo
     assert ask(capsys, folder, "B0001", "--take", "all", "--by", "LL", "--yes")[0] == Exit.FINE
 
 
+def test_no_command_is_given_without_a_pin_where_everyone_needs_one(
+    capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    """REC-33: by command as on the screen."""
+    (folder / "shop.toml").write_text("pin_for_everyone = true\n", encoding="utf-8")
+    code, _, err = ask(capsys, folder, "B0001", "--take", "all", "--by", "LL", "--yes")
+    assert (code, "LL has no PIN" in err) == (Exit.WRONG, True)
+
+
 def test_the_close_out_report_tells_the_lessons(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     main(["paper", "close-out", "B0001", "--shop", str(folder)])
     section = capsys.readouterr().out.partition("Lessons for the next quote")[2].partition("\nScrap")[0]

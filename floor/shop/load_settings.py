@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from floor.figures.calendar import Calendar
 
 GAUGE_RULE = "registered_gauges_only"
+PIN_RULE = "pin_for_everyone"
 
 
 def load_settings(folder: Path, now: datetime) -> Settings:
@@ -74,8 +75,8 @@ def load_zone(folder: Path) -> tzinfo | None:
         ) from None
 
 
-def load_gauge_rule(folder: Path) -> bool:
-    """Whether only gauges of the register may be used.
+def load_rule(folder: Path, name: str) -> bool:
+    """Whether the shop has made a rule of this name; without one it has not.
 
     Raises:
         SettingsError: nobody can tell, because the file cannot be read, says neither yes nor no, or has that name
@@ -83,15 +84,15 @@ def load_gauge_rule(folder: Path) -> bool:
     """
     found = _read_toml(folder)
     data = found[1] if found is not None else {}
-    rule = data.get(GAUGE_RULE)
+    rule = data.get(name)
     if isinstance(rule, bool):
         return rule
     if rule is not None:
-        wrong = f"{GAUGE_RULE} is neither true nor false; write it without quotes"
-    elif like := _find_like(GAUGE_RULE, _list_names(data)):
-        in_table = like == GAUGE_RULE
+        wrong = f"{name} is neither true nor false; write it without quotes"
+    elif like := _find_like(name, _list_names(data)):
+        in_table = like == name
         wrong = f'"{like}" ' + (
-            "stands in a table; move it to the top" if in_table else f"is not a field; write {GAUGE_RULE}"
+            "stands in a table; move it to the top" if in_table else f"is not a field; write {name}"
         )
     else:
         return False

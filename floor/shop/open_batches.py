@@ -22,7 +22,7 @@ from floor.ledger import Busy, Journal, JournalFolder, LedgerError, NameTaken, N
 from floor.ledger.copies import SHOP_JOURNAL
 from floor.ledger.files import hold_folder_open
 from floor.shop.clock import Clock, read_clock
-from floor.shop.load_settings import load_gauge_rule, load_handover_rules, load_zone
+from floor.shop.load_settings import GAUGE_RULE, PIN_RULE, load_handover_rules, load_rule, load_zone
 from floor.shop.settings import SettingsError
 from floor.shop.shop_record import ShopRecord, fold_shop_record
 from floor.wall import convert_to_zone
@@ -68,6 +68,8 @@ class OpenBatches:
         """The zone in ``shop.toml`` when opened; None for the clock's own."""
         self.registered_gauges_only = False
         """Whether ``shop.toml`` said so when opened, or could not be read."""
+        self.pin_for_everyone = False
+        """Whether ``shop.toml`` said so when opened."""
         self.long_shift_hours = 0.0
         self.handover_questions: tuple[str, ...] = ()
         self.troubles: list[str] = []
@@ -187,10 +189,15 @@ class OpenBatches:
         except SettingsError as error:
             self.troubles.append(str(error))
         try:
-            self.registered_gauges_only = load_gauge_rule(self.folder)
+            self.registered_gauges_only = load_rule(self.folder, GAUGE_RULE)
         except SettingsError as error:
             self.registered_gauges_only = True
             self.troubles.append(f"{error} Until then only gauges of the register are taken.")
+        try:
+            self.pin_for_everyone = load_rule(self.folder, PIN_RULE)
+        except SettingsError as error:  # a slip in the file must not make everybody choose a PIN, which they keep
+            if not any(trouble.startswith(str(error)) for trouble in self.troubles):
+                self.troubles.append(f"{error} Until then a PIN is asked of who has one.")
         self.long_shift_hours, self.handover_questions = load_handover_rules(self.folder)
         self._journal = self._shop_journal()
         self._say_condition(self._journal)

@@ -95,7 +95,7 @@ class Registers(OpenBatches):
 
         Raises:
             Refused: unknown, wrong PIN, or too many wrong tries; each wrong try is recorded. A lead without a PIN,
-                unless nobody has one.
+                unless nobody has one; anybody without one, where everyone needs it.
         """
         person = self._check_pin(initials, pin)
         self._note_given(person, person.initials)
@@ -105,7 +105,9 @@ class Registers(OpenBatches):
         outcome: list[tuple[ShopPerson, Refused | None]] = []
 
         def decide() -> list[Draft]:
-            person, drafts, refused = draft_sign_in(self.people, initials, pin, self.now())
+            person, drafts, refused = draft_sign_in(
+                self.people, initials, pin, self.now(), everyone=self.pin_for_everyone
+            )
             outcome.append((person, refused))
             return drafts
 
@@ -114,6 +116,10 @@ class Registers(OpenBatches):
         if refused is not None:
             raise refused
         return person
+
+    def asks_pin(self, person: ShopPerson) -> bool:
+        """Whether this person signs in by a PIN, and chooses one first if they have none."""
+        return person.has_pin or person.lead or self.pin_for_everyone
 
     def check_second(self, initials: str, pin: str) -> PinToken:
         """Token for `do` that this person, signing second, gave the right PIN.
@@ -208,7 +214,9 @@ class Registers(OpenBatches):
     # --- inside ----------------------------------------------------------------------------------------------------
 
     def _need_known(self, by: str) -> None:
-        """Every entry names a person of the shop, from the first one on."""
+        """Every entry names a person of the shop, from the first one on; by their PIN where everyone needs one."""
         known = self.people.known.get(by)
         if self.people.known and (known is None or known.left):
             raise Refused("authority", f"{by or 'nobody'} is not a person of this shop", "sign in first")
+        if self.pin_for_everyone and known is not None and not (known.has_pin and self._has_given(known)):
+            raise lack_pin_given(by, "work in this shop") if known.has_pin else lack_pin(known)

@@ -10,6 +10,7 @@ Every field is optional too::
     sign_out_minutes = 30           # minutes without a key until sign-out; 0: never
     long_shift_hours = 10           # after so many at work a handover is written in full; 0: never
     handover_questions = ["Chip bin?"]  # answered before each offer, on the page; they add to what Floor asks
+    pin_for_everyone = false        # true: nobody signs in without a PIN; who has none chooses it then
     registered_gauges_only = false  # true, or unreadable: no check takes a gauge not in the register
     print = "lp -d office"          # command that prints a paper from its standard input
     print_tags = "lp -d label"      # likewise a tag, as a PNG picture; left out, as `print`
@@ -80,6 +81,7 @@ class Settings:
     hands: int = 1
     fill_level: float = FILL_LEVEL
     sign_out_minutes: int = SIGN_OUT_MINUTES
+    pin_for_everyone: bool = False
     registered_gauges_only: bool = False
     long_shift_hours: float = 0.0
     handover_questions: tuple[str, ...] = ()

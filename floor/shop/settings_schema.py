@@ -135,6 +135,7 @@ class _File(_Part):
     days_off: list[date] = []
     fill_level: float = Field(default=FILL_LEVEL, gt=0, lt=1)
     sign_out_minutes: int = Field(default=SIGN_OUT_MINUTES, ge=0, le=1440)
+    pin_for_everyone: bool = False
     registered_gauges_only: bool = False
     long_shift_hours: Hours = 0.0
     handover_questions: list[Question] = []
@@ -186,6 +187,7 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
         hands=given.hands,
         fill_level=given.fill_level,
         sign_out_minutes=given.sign_out_minutes,
+        pin_for_everyone=given.pin_for_everyone,
         registered_gauges_only=given.registered_gauges_only,
         long_shift_hours=given.long_shift_hours,
         handover_questions=tuple(given.handover_questions),

@@ -283,9 +283,13 @@ def is_pin(text: str) -> bool:
 
 
 def draft_sign_in(
-    people: ShopRecord, initials: str, pin: str, now: Moment
+    people: ShopRecord, initials: str, pin: str, now: Moment, *, everyone: bool = False
 ) -> tuple[ShopPerson, list[Draft], Refused | None]:
-    """Check a person and PIN: the person, the entries to write either way, and the refusal if there is one."""
+    """Check a person and PIN: the person, the entries to write either way, and the refusal if there is one.
+
+    Args:
+        everyone: whether nobody signs in without a PIN; else a lead, once anybody in the shop has one.
+    """
     person = require_person(people, initials)
     wait = compute_lockout(person, now)
     if wait > 0:
@@ -296,7 +300,7 @@ def draft_sign_in(
             field="pin",
         )
     if not person.has_pin:
-        return person, [], lack_pin(person) if person.lead and people.has_pins else None
+        return person, [], lack_pin(person) if everyone or (person.lead and people.has_pins) else None
     if hmac.compare_digest(_hash(pin, bytes.fromhex(person.salt)), person.hash):
         return person, make_drafts(SignedIn(initials=person.initials)) if person.wrong else [], None
     wrong = Refused(

@@ -91,6 +91,31 @@ async def test_picking_a_person(open_app: Open) -> None:
             assert app.session.who == ""
 
 
+async def test_where_everyone_needs_a_pin_who_has_none_chooses_it_when_signing_in(open_app: Open) -> None:
+    """REC-33: by initials and by badge alike; from then on the PIN is asked for."""
+    app = open_app("")
+    shop = app.session.shop
+    shop.pin_for_everyone = True
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("l", *"aa", "enter")
+        assert app.session.who == ""
+        assert "Everybody here needs a PIN" in words(app)
+        await pilot.press(*PIN, "enter", *PIN, "enter")
+        assert app.session.who == "AA"
+
+        await pilot.press("l", "enter", "l", *"aa", "enter", *"9999", "enter")
+        assert app.session.who == ""
+        assert "not the PIN of AA" in words(app)
+        await pilot.press("escape", "escape")
+
+        app.ask_who(lambda: None, "BB")  # as a badge does
+        await pilot.pause()
+        assert "Everybody here needs a PIN" in words(app)
+        await pilot.press("escape", "escape")
+        assert app.session.who == ""
+    assert not shop.people.known["BB"].has_pin
+
+
 async def test_the_key_says_whether_it_signs_in_or_out_and_nobody_is_signed_out_while_typing(open_app: Open) -> None:
     app = open_app("LL")
 

@@ -40,6 +40,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
         long_shift_hours = 10
         handover_questions = ["Chip bin?", "Air off?"]
         registered_gauges_only = true
+        pin_for_everyone = true
         print = "lp -d office -o 'page-left=36' \\"two words\\" $HOME;"
         [[shifts]]
         days = ["Mon", "Sat"]
@@ -56,6 +57,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
     assert (settings.sign_out_minutes, settings.long_shift_hours) == (0, 10)
     assert settings.handover_questions == ("Chip bin?", "Air off?")
     assert settings.registered_gauges_only
+    assert settings.pin_for_everyone
     assert settings.print == ("lp", "-d", "office", "-o", "page-left=36", "two words", "$HOME;")
     assert settings.print_tags == settings.print
     assert settings.calendar.days_off == {date(2026, 12, 25)}
@@ -206,6 +208,7 @@ def test_without_fields_a_file_says_what_none_says(tmp_path: Path) -> None:
     ]
     assert usual.sign_out_minutes == 30
     assert not usual.registered_gauges_only
+    assert not usual.pin_for_everyone
     assert (usual.hands, usual.fill_level, usual.keys, usual.calendar.days_off) == (1, 0.9, {}, frozenset())
     (tmp_path / "shop.toml").write_text("")
     assert load_settings(tmp_path, NOW) == usual
@@ -454,3 +457,21 @@ def test_too_many_or_unusable_questions_are_reported(tmp_path: Path, text: str, 
     with pytest.raises(SettingsError) as error:
         load_settings(tmp_path, NOW)
     assert said in str(error.value)
+
+
+@pytest.mark.parametrize(
+    ("text", "everyone", "said"),
+    [
+        ("", False, ""),
+        ("pin_for_everyone = true", True, ""),
+        ('pin_for_everyone = "true"', False, "pin_for_everyone is neither true nor false"),
+        ("pins_for_everyone = true", False, '"pins_for_everyone" is not a field; write pin_for_everyone'),
+    ],
+)
+def test_the_file_says_whether_everyone_signs_in_by_a_pin(tmp_path: Path, text: str, everyone: bool, said: str) -> None:
+    """A slip in it asks nobody to choose a PIN, which would stay, and is reported."""
+    (tmp_path / "shop.toml").write_text(text)
+    shop = Shop(tmp_path, lambda: Moment(NOW))
+    assert shop.pin_for_everyone is everyone
+    assert len(shop.troubles) == bool(said)
+    assert all(said in one and one.endswith("Until then a PIN is asked of who has one.") for one in shop.troubles)

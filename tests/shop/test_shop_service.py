@@ -564,6 +564,37 @@ def test_who_has_no_pin_signs_second_for_nobody_once_the_shop_has_pins(shop: Sho
     assert not shop.people.known["BB"].has_pin
 
 
+def test_where_everyone_needs_a_pin_nobody_enters_anything_without(tmp_path: Path, clock: StepClock) -> None:
+    """REC-33: no shared sign-in; by screen, badge and command alike, as all of them come to `sign_in` and `do`."""
+    shop = Shop(tmp_path / "shop", clock)
+    shop.add_person("LL", "Lena", True, by="LL", pin="2468")
+    shop.add_person("AA", "Arne", False, by="LL")
+    id = opened(shop, by="AA")
+    (shop.folder / "shop.toml").write_text("pin_for_everyone = true")
+    shop.close()
+
+    shop = Shop(shop.folder, clock)
+    for asked in (
+        lambda: shop.sign_in("AA"),
+        lambda: shop.check_second("AA", ""),
+        lambda: shop.do(id, Note("x"), "AA"),
+    ):
+        with pytest.raises(Refused, match=r"^AA has no PIN\. They or a lead set one first\.$"):
+            asked()
+    shop.set_pin("AA", "4711", by="AA", first=True)
+    assert shop.do(id, Note("hello"), "AA")[0].by == "AA"
+
+    shop.close()
+    later = Shop(shop.folder, clock)
+    with pytest.raises(Refused, match="needs the PIN of AA"):
+        later.do(id, Note("hello"), "AA")
+    with pytest.raises(Refused, match="not the PIN of AA"):
+        later.sign_in("AA", "1111")
+    later.sign_in("AA", "4711")
+    assert later.do(id, Note("hello"), "AA")[0].by == "AA"
+    later.close()
+
+
 def test_in_a_shop_without_any_pin_initials_are_a_signature(shop: Shop, clock: StepClock) -> None:
     id, sign = at_second_look(shop, clock)
     assert shop.do(id, sign, "AA", shop.check_second("BB", ""))[0].body["values"] == {"person": "BB"}

@@ -221,7 +221,7 @@ class SignInDialog(ModalScreen[str | None]):
             self._say(str(refused))
             return
         self.chosen = person
-        if person.has_pin or person.lead:
+        if self.session.shop.asks_pin(person):
             self._show_stage()
         else:
             self._sign_in("")
@@ -243,7 +243,8 @@ class SignInDialog(ModalScreen[str | None]):
         if self.chosen.has_pin:
             return "Enter: sign in    Esc: someone else"
         if self.new_pin is None:
-            return "A lead needs a PIN: choose 4 to 32 characters, then Enter"
+            who = "Everybody here" if self.session.shop.pin_for_everyone else "A lead"
+            return f"{who} needs a PIN: choose 4 to 32 characters, then Enter"
         return "Enter the same PIN again"
 
     @on(Input.Submitted, "#pin")
@@ -256,7 +257,7 @@ class SignInDialog(ModalScreen[str | None]):
             self._choose_pin(self.chosen, typed)
 
     def _choose_pin(self, person: ShopPerson, typed: str) -> None:
-        """A lead without a PIN chooses one before anything is decided in their name (CBP-37)."""
+        """Who needs a PIN and has none chooses one before anything is entered in their name (CBP-37, REC-33)."""
         first, self.new_pin = self.new_pin, None
         if first is None:
             self.new_pin = typed
