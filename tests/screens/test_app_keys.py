@@ -66,6 +66,8 @@ WALK: dict[str, Brought] = {
     "p": ChoiceDialog,
     "m": "Set pieces aside",
     "b": BatchScreen,
+    "v": "required checks, 5 of 9 met",
+    "ctrl+g": "required checks, 5 of 9 met",
     "e": "Papers",
     "f": LargeViewScreen,
     "down": "View only",

@@ -9,6 +9,7 @@ from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Vertical
+from textual.content import Content
 from textual.screen import ModalScreen, Screen
 from textual.widgets import OptionList, Static
 from textual.widgets.option_list import Option
@@ -23,7 +24,15 @@ from floor.screens.frame.theme import draw_signal_panel
 
 COLUMNS = 64
 """Inside a dialog of 70 with its border and padding."""
+EDGES = 8
+"""Columns that a dialog takes of a narrow screen: edges, padding, and what it leaves free."""
+SCROLL_BAR = 2
 NOTHING_CHOSEN = "Nothing chosen. Digit, or ↑ ↓ and Enter    Esc: cancel"
+
+
+def find_text_width(columns: int) -> int:
+    """Columns for a line of a text that may have to be scrolled."""
+    return min(columns - EDGES, COLUMNS) - SCROLL_BAR
 
 
 class TroubleDialog(ModalScreen[None]):
@@ -48,11 +57,19 @@ class TroubleDialog(ModalScreen[None]):
 
 
 class TextDialog(ModalScreen[None]):
-    """Something to be read in full; any key of going back puts it away."""
+    """Something to be read in full, scrolled where it is long; any key of going back puts it away."""
 
-    BINDINGS = [Binding("enter,escape,exclamation_mark", "close", "Back")]
+    BINDINGS = [
+        Binding("enter,escape,exclamation_mark", "close", "Back"),
+        Binding("down", "scroll('down')", "Down", show=False),
+        Binding("up", "scroll('up')", "Up", show=False),
+        Binding("pagedown", "scroll('page_down')", "Down", show=False),
+        Binding("pageup", "scroll('page_up')", "Up", show=False),
+        Binding("home", "scroll('home')", "Top", show=False),
+        Binding("end", "scroll('end')", "End", show=False),
+    ]
 
-    def __init__(self, title: str, text: str) -> None:
+    def __init__(self, title: str, text: str | Content) -> None:
         super().__init__()
         self.heading = title
         self.text = text
@@ -62,6 +79,9 @@ class TextDialog(ModalScreen[None]):
             yield Static(self.heading, classes="dialog-title", markup=False)
             yield Static(self.text, markup=False)
             yield Static("Esc: back", classes="dialog-hint")
+
+    def action_scroll(self, way: str) -> None:
+        getattr(self.query_one(".dialog"), f"scroll_{way}")(animate=False)
 
     def action_close(self) -> None:
         if self.is_active:

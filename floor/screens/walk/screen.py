@@ -21,6 +21,7 @@ from floor.batch.walk.recap import describe_other_person
 from floor.batch.walk.standing import say_waiver
 from floor.papers.catalog import list_offers
 from floor.papers.drifts import list_drift_warnings
+from floor.screens.forms.dialogs import TextDialog, find_text_width
 from floor.screens.forms.form import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
@@ -36,7 +37,7 @@ from floor.screens.walk.step_actions import add_note, pause_run, skip_step, waiv
 from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_work_ahead
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.screens.widgets.lines import WalkLines, draw_card, draw_gates
+from floor.screens.widgets.lines import WalkLines, describe_gates, draw_beside, draw_gates
 from floor.text import count_cells
 
 GATES_WIDTH = 43
@@ -50,7 +51,7 @@ class WalkScreen(RunFrame):
         "Do what the field at the top says, then press `Enter`.",
         "A check asks for its values first; `Enter` goes from field to field.",
         "Moved, changed or stopped: `x`. You have to leave: `p`, with a reason.",
-        "◊ ahead is a hold point: work stops there until it is proved.",
+        "◊ ahead is a hold point: prove it first. `v` lists all of them.",
     )
     BINDINGS = [
         Binding("enter", "confirm", "Confirm", id="confirm", tooltip="confirm, record, count: what the line asks"),
@@ -66,6 +67,8 @@ class WalkScreen(RunFrame):
         Binding("down", "look(1)", "Look", show=False),
         Binding("home", "look(0)", show=False),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
+        Binding("v", "view", "View", id="view", tooltip="required checks: met or not, and by what"),
+        Binding("ctrl+g", "view", "View"),
         NEW_LOT,
         LARGE_VIEW,
         PAPERS,
@@ -165,8 +168,7 @@ class WalkScreen(RunFrame):
         self.lines.show_walk(walked, self.look)
         if self.has_class("-wide"):  # else there is no room for it, and each key would pay for it
             about = build_setup_card(self.current_batch, self.current_run, line) if line is not None else None
-            rows = draw_card(about, GATES_WIDTH) if about is not None else []
-            self.gates.update(Content("\n").join([*rows, *draw_gates(walked, GATES_WIDTH)]))
+            self.gates.update(draw_beside(about, walked, GATES_WIDTH))
         if line is None:
             self.step.show_released(self.current_batch, self.current_run)
             return
@@ -236,13 +238,9 @@ class WalkScreen(RunFrame):
     def action_look(self, by: int) -> None:
         """Look at other lines; the place does not move."""
         walked = self.get_walk()
-        if by == 0:
-            self.look = None
-        else:
-            start = self.look if self.look is not None else min(walked.place, len(walked.lines) - 1)
-            self.look = max(0, min(start + by, len(walked.lines) - 1))
-            if self.look == walked.place:
-                self.look = None
+        start = self.look if self.look is not None else min(walked.place, len(walked.lines) - 1)
+        look = max(0, min(start + by, len(walked.lines) - 1))
+        self.look = look if by and look != walked.place else None
         self.update_all()
 
     def action_skip(self) -> None:
@@ -285,6 +283,11 @@ class WalkScreen(RunFrame):
 
     def action_papers(self) -> None:
         choose_paper(self, list_offers(make_paper_source(self.session, self.current_batch), load=self.current_run.load))
+
+    def action_view(self) -> None:
+        """What must be proved here, all of it; nothing is recorded by reading, and what was typed stays."""
+        walked, width = self.get_walk(), find_text_width(self.size.width)
+        self.floor.push_screen(TextDialog(describe_gates(walked), Content("\n").join(draw_gates(walked, width))))
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)

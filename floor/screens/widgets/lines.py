@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+
 from textual.content import Content
 
 from floor.batch.gates.setup_sheet import Card
@@ -60,9 +62,19 @@ def format_card_brief(card: Card, width: int, room: int) -> list[str]:
     return [cut(row, width) for row in rows]
 
 
+def describe_gates(walked: Walk) -> str:
+    """``Op 30: required checks, 2 of 7 met, 1 waived``."""
+    states = Counter(line.state for line in walked.gates)
+    found = [
+        f"{states['done']} of {len(walked.gates)} met",
+        *(f"{states[state]} {SAID[state].lower()}" for state in ("waived", "not known") if states[state]),
+    ]
+    return f"Op {walked.operation.op}: required checks, {', '.join(found)}"
+
+
 def draw_gates(walked: Walk, width: int) -> list[Content]:
     """What must be proved at the operation: each gate, whether it is met and by what, and where its values lie."""
-    rows = [Content.assemble((f"Op {walked.operation.op}: required checks", "bold"))]
+    rows: list[Content] = []
     for line in walked.gates:
         met = "met" if line.state == "done" else SAID[line.state].lower() or "not met"
         why = line.evidence or (line.verdict.why if line.verdict else "")
@@ -70,6 +82,13 @@ def draw_gates(walked: Walk, width: int) -> list[Content]:
         said = wrap_text(f"{met}: {why}" if why else met, "    ", width=width)
         rows += [Content.assemble((text, "$secondary")) for text in [*said, *_bands(line)]]
     return rows
+
+
+def draw_beside(card: Card | None, walked: Walk, width: int) -> Content:
+    """The panel beside a walk: the card of the current tool or set-up, then what must be proved."""
+    head = [Content.styled(row, "bold") for row in wrap_text(describe_gates(walked), width=width)]
+    rows = draw_card(card, width) if card is not None else []
+    return Content("\n").join([*rows, *head, *draw_gates(walked, width)])
 
 
 def _bands(line: Line) -> list[str]:
