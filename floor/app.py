@@ -411,10 +411,10 @@ class FloorApp(Program):
 
         self.push_screen(TroubleDialog(text, title))
 
-    def name_tagged(self, text: str) -> str:
+    def name_tagged(self, text: str, tool_at: str = "") -> str:
         from floor.shop.find_tagged import name_tagged
 
-        return name_tagged(self.session.shop, text)
+        return name_tagged(self.session.shop, text, tool_at)
 
     # --- who ---------------------------------------------------------------------------------------------------
 

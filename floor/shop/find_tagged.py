@@ -116,12 +116,18 @@ def find_tagged(shop: Shop, text: str) -> Place | NoPlace:
     return _FINDERS[tag.kind](shop, tag)
 
 
-def name_tagged(shop: Shop, text: str) -> str:
+def name_tagged(shop: Shop, text: str, tool_at: str = "") -> str:
     """What a tag scanned into a field stands for: a lot, serial number or initials as on record; empty if none.
 
     The tag's own text is in capitals and would make a second lot.
+
+    Args:
+        tool_at: the field asks for the number of a tool at this station, and takes no other tag.
     """
-    match find_tagged(shop, text):
+    place = find_tagged(shop, text)
+    if tool_at:
+        return str(place.tool) if isinstance(place, ToolPlace) and place.station == tool_at else ""
+    match place:
         case LotPlace(lot=name) | GaugePlace(serial=name) | PersonPlace(initials=name):
             return name
     return ""

@@ -13,11 +13,12 @@ from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.search.recorded_lots import list_recorded_lots
 from floor.batch.tag import NAMES, TagKind, format_tag, make_tag
+from floor.papers.tags import list_station_labels
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, is_anything_typed
 from floor.screens.forms.fields import Errors, FieldSpec, Values
-from floor.screens.frame.scan import describe_no_place, open_tagged
+from floor.screens.frame.scan import describe_no_place, open_place, open_tagged
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.handover.screen import HandoverScreen
@@ -26,7 +27,7 @@ from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.begin_run import BeginScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
-from floor.shop.find_tagged import NoPlace, Why
+from floor.shop.find_tagged import NoPlace, ToolPlace, Why
 from floor.text import count_cells
 from tests.batch.factory import part
 from tests.screens.conftest import Open
@@ -133,6 +134,30 @@ async def test_a_station_opens_what_is_next_there_and_records_nothing(shop: Shop
         assert isinstance(app.screen, NextScreen)
         scan(app, tag(shop, "station", "drill-press"))
         assert "no open batch uses it" in words(app)
+    assert count_entries(shop) == before
+
+
+async def test_on_a_walk_the_label_of_another_station_or_its_tool_is_refused(
+    place: Place, shop: Shop, open_app: Open
+) -> None:
+    """CBP-11: what is printed on a machine's label is what the screen calls it, and reading it says whether one stands
+    at the right one. Nothing is recorded."""
+    run = place.at(place.load(), "Clamp the pallet")
+    mill = next(one for one in list_station_labels(shop.batches, shop.first_hash) if one.names == ("mill",))
+    before = count_entries(shop)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        scan(app, tag(shop, "station", "bench"))
+        assert f"This is Bench; Pallet 1 is at {mill.words[0]}. Go there, or Esc and scan again" in words(app)
+        scan(app, mill.text)
+        assert f"{mill.words[0]}: right for op 10 of Pallet 1" in words(app)
+        assert isinstance(app.screen, WalkScreen)
+        assert app.screen.run_ == run
+        open_place(app.screen, ToolPlace("oven", 7, (place.id,)))
+        assert "This is T7 of the Oven; Pallet 1 is at Mill" in words(app)
+        assert isinstance(app.screen, WalkScreen)
     assert count_entries(shop) == before
 
 

@@ -20,6 +20,7 @@ from floor.screens.forms.form import NOT_FOR_A_FIELD
 from floor.screens.frame.key_reader import MOST_AT_ONCE, TAG_PAUSE
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.walk.screen import WalkScreen
+from floor.shop.find_tagged import name_tagged
 from floor.text import LONGEST_TEXT
 from tests.screens.operator import Place, said
 
@@ -252,6 +253,24 @@ async def test_a_tag_that_is_no_value_of_a_field_is_refused_there_in_words(place
         assert isinstance(app.focused, FormInput)
         assert app.focused.value == "1"
         assert NOT_FOR_A_FIELD in said(app)
+
+
+async def test_the_number_of_a_tool_is_read_off_its_label_and_no_other_label_is_taken(place: Place) -> None:
+    """CBP-11: a tool is read back from the label on its holder, at the station that the label is for."""
+    run = place.at(place.load(), "Load and measure tool 1")
+    station, owner = place.batch.runs[run].station, place.shop.first_hash
+    label = format_tag(make_tag("tool", (station, 1), owner))
+    assert name_tagged(place.shop, label, "bench") == "", "that of another station"
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        field = app.focused
+        assert isinstance(field, FormInput)
+        await hand.press(*label, "enter", pause=0.01)
+        assert field.value == "1"
+        assert app.focused is not field, "on to the length offset"
 
 
 async def test_the_next_scan_takes_the_place_of_the_window_of_a_tool(place: Place) -> None:

@@ -39,6 +39,8 @@ class FieldSpec:
     """Whether it can be nothing else: Enter passes it by, unless something else was typed or is wrong."""
     identity: bool = False
     """Whether it says what the other values are of: where it is wrong, they are gone over too."""
+    tool_at: str = ""
+    """The station whose tool's number it asks for: the tool's tag may be scanned, and no other one's."""
     beside: Callable[[str], str] | None = None
     """What stands beside it of what is typed in it; without, its hint."""
     check: Callable[[str], str] | None = None

@@ -34,7 +34,7 @@ NOT_FOR_A_FIELD = "No lot, gauge or person has this tag. Type the value, or Esc 
 class TagReader(Protocol):
     """A program that knows what tags are on."""
 
-    def name_tagged(self, text: str) -> str:
+    def name_tagged(self, text: str, tool_at: str = "") -> str:
         """What a tag scanned into a field stands for; empty if it stands for nothing that is typed."""
 
 
@@ -220,7 +220,7 @@ class Form(Vertical):
             return  # ended a second time while what it asked for was being recorded
         at = self.inputs.index(ended)
         if is_tag(typed) and not self.fields[at].secret:
-            typed = ended.value = self._name_tagged(typed)
+            typed = ended.value = self._name_tagged(typed, self.fields[at].tool_at)
             if not typed:
                 self._show({at: NOT_FOR_A_FIELD})
                 return
@@ -255,8 +255,12 @@ class Form(Vertical):
     def _is_known(self, n: int) -> bool:
         return self.fields[n].known and self.inputs[n].value == self.fields[n].value
 
-    def _name_tagged(self, text: str) -> str:
-        return self.app.name_tagged(text) if isinstance(self.app, TagReader) else ""
+    def _name_tagged(self, text: str, tool_at: str) -> str:
+        return self.app.name_tagged(text, tool_at) if isinstance(self.app, TagReader) else ""
+
+    def find_tool_station(self, field: Input) -> str:
+        """The station whose tools a field takes by their tags; empty for any other field."""
+        return self.fields[self.inputs.index(field)].tool_at if field in self.inputs else ""
 
     def _find_fault_now(self, field: FieldSpec, typed: str) -> str:
         """What is wrong with a field that is left for the next; a value of a panel is judged with the others."""

@@ -63,8 +63,9 @@ class Program(App[str]):
         """News without a bell."""
 
     @abstractmethod
-    def name_tagged(self, text: str) -> str:
-        """What a tag scanned into a field stands for: a lot, serial number or initials; empty if none."""
+    def name_tagged(self, text: str, tool_at: str = "") -> str:
+        """What a tag scanned into a field stands for: a lot, serial number or initials, or where a tool of a station is
+        asked for, its number; empty if none."""
 
     @abstractmethod
     def action_who(self) -> None:

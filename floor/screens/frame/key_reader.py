@@ -137,7 +137,7 @@ class KeyReader:
 
         program, text = self.program, _spell(keys)
         form = next((one for one in field.ancestors if isinstance(one, Form)), None) if field is not None else None
-        named = program.name_tagged(text) if isinstance(field, FormInput) and not field.number else ""
+        named = self._name_for(form, field, text)
         screen = program.screen
         if field is not None and named:
             field.value = named
@@ -155,6 +155,13 @@ class KeyReader:
             await self._type([*keys, enter])  # it reads tags by itself
         else:
             program.bell()  # a question is answered first
+
+    def _name_for(self, form: Form | None, field: Input | None, text: str) -> str:
+        """What a tag stands for in a field; empty where it is no value of it."""
+        if form is None or not isinstance(field, FormInput):
+            return ""
+        tool_at = form.find_tool_station(field)
+        return self.program.name_tagged(text, tool_at) if tool_at or not field.number else ""
 
     async def _type(self, keys: list[events.Key]) -> None:
         """Give keys that were held back to where they were meant for."""

@@ -183,6 +183,8 @@ def _ask_about_tool(screen: FloorScreen, place: ToolPlace) -> None:
     """What the record has of a tool, and the runs and batches to go on with."""
     from floor.screens.batch.screen import BatchScreen
 
+    if _is_elsewhere(screen, place.station, f"T{place.tool} of the "):
+        return
     batches = [screen.session.batch(id) for id in place.batches]
     choices: list[Choice] = []
     opens: list[Callable[[], None]] = []
@@ -206,8 +208,32 @@ def _ask_about_tool(screen: FloorScreen, place: ToolPlace) -> None:
     screen.floor.push_screen(ScannedDialog(title, choices, _describe_tool(screen, place, batches)), chosen)
 
 
+def _is_elsewhere(screen: FloorScreen, station: str, what: str = "") -> bool:
+    """Whether a walk is on screen and what was scanned is at another station: that is said, and nothing opens."""
+    from floor.screens.walk.screen import WalkScreen
+
+    if not isinstance(screen, WalkScreen) or screen.current_run.station == station:
+        return False
+    batch, run = screen.current_batch, screen.current_run
+    names = {one.id: one.name for each in screen.session.shop.batches for one in each.checklist.stations}
+    load, here = batch.format_carrier(batch.loads[run.load]), batch.checklist.station(run.station).name
+    screen.say(f"This is {what}{names[station]}; {load} is at {here}. Go there, or Esc and scan again", wrong=True)
+    screen.floor.bell()
+    return True
+
+
 def _open_station(screen: FloorScreen, place: StationPlace) -> None:
-    """What is next at a station: the one thing, or which of several, the most pressing first."""
+    """What is next at a station: the one thing, or which of several, the most pressing first. On a walk, whether it is
+    the station of its load."""
+    from floor.screens.walk.screen import WalkScreen
+
+    if _is_elsewhere(screen, place.station):
+        return
+    if isinstance(screen, WalkScreen):
+        batch, run = screen.current_batch, screen.current_run
+        load = batch.format_carrier(batch.loads[run.load])
+        screen.say(f"{batch.checklist.station(run.station).name}: right for op {run.op} of {load}")
+        return
     due = [one for one in screen.session.due() if place.station in _list_stations(screen, one)]
     name = screen.session.batch(place.batches[0]).checklist.station(place.station).name
     if not due:

@@ -22,6 +22,7 @@ def list_gate_fields(
     serials: Mapping[str, str] | None = None,
     gauges: Mapping[str, Gauge] | None = None,
     places: Sequence[str] = (),
+    station: str = "",
 ) -> list[FieldSpec]:
     """The fields in which the values of a gate are entered.
 
@@ -33,6 +34,7 @@ def list_gate_fields(
             and Enter passes by.
         gauges: the shop's register, which says beside a serial number what is known of it.
         places: of the pieces to measure, one for each; none where they have no places.
+        station: where the tools are that a field asks for.
     """
     if tried and any(find_values_outside((ask,), tried) for ask in asks if ask.identity):
         tried = None
@@ -46,6 +48,7 @@ def list_gate_fields(
                 kept,
                 (serials or {}).get(ask.name, ""),
                 gauges,
+                station,
             )
             for n, kept in enumerate(_kept(ask, tried, ask.count(times)))
         ]
@@ -55,7 +58,13 @@ def list_gate_fields(
 
 
 def _make_field(
-    ask: FormField, label: str, tried: Mapping[str, Any], kept: str, only: str, gauges: Mapping[str, Gauge] | None
+    ask: FormField,
+    label: str,
+    tried: Mapping[str, Any],
+    kept: str,
+    only: str,
+    gauges: Mapping[str, Gauge] | None,
+    station: str,
 ) -> FieldSpec:
     return FieldSpec(
         ask.name,
@@ -66,6 +75,7 @@ def _make_field(
         kept=bool(kept or only),
         known=bool(only),
         identity=ask.identity,
+        tool_at=station if ask.name == "tool" else "",
         beside=partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask),
         check=partial(find_fault, ask),
         longest=ask.longest,

@@ -175,7 +175,7 @@ class StepPanel(Vertical):
         asks = gate.asks()
         if isinstance(gate, FirstPiece) and (first := propose_first_piece(view.batch, view.run)):
             asks, serials = (FormField(PLACE, "Place of the piece"), *asks), {**serials, PLACE: first}
-        self.form.ask(name, list_gate_fields(asks, times, values, serials, gauges, places))
+        self.form.ask(name, list_gate_fields(asks, times, values, serials, gauges, places, view.run.station))
 
     def _empty_signatures(self, gate: Gate) -> None:
         """Initials that somebody else typed are no signature of who is signed in now."""
