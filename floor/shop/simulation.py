@@ -28,6 +28,7 @@ from floor.batch.walk.lines import Line
 from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import compute_run_seconds, find_open_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk
+from floor.batch.walk.words_left import list_words_left
 from floor.batch.worklist.tasks import DueTask
 from floor.checklist.gate_forms import READINGS, STAGE, FormField
 from floor.checklist.gates import Cured, FirstPiece, Gate, LotRecorded, Measured, Soaked
@@ -128,7 +129,7 @@ class SimulatedOperator:
             wait: let the clock run to the end of cycles and dwells; otherwise stop there.
         """
         if self.batch.loads[load].run is None:
-            self.do(BeginRun(load, anyway=True))  # it waits at the station for a timer
+            self._begin(load, anyway=True)  # it waits at the station for a timer
         run = self.run(load)
         while run.released is None:
             line = self.current(load)
@@ -171,9 +172,14 @@ class SimulatedOperator:
         elif due.go in ("begin", "run") and due.load is not None:
             load = self.batch.loads[due.load]
             if load.run is None:
-                self.do(BeginRun(load.number))
+                self._begin(load.number)
             self.work(load.number, found=found, wait=False)
         return self.batch.seq > before
+
+    def _begin(self, load: int, anyway: bool = False) -> None:
+        """Start its next run, having read what was left with it."""
+        left = list_words_left(self.batch, self.batch.loads[load])
+        self.do(BeginRun(load, anyway=anyway, read=tuple(one.seq for one in left)))
 
     def _count(self, run: Run, marks: tuple[MarkedPieces, ...]) -> None:
         self.clock.forward(self.batch.find_operation(run).time.seconds("after", len(run.pieces)))

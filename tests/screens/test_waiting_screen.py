@@ -7,6 +7,7 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.put_back import PutBack
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.shop.what_next import NextScreen
@@ -180,3 +181,30 @@ async def test_a_cycle_of_a_load_still_to_be_counted_is_asked_about_without_its_
         await pilot.press("enter")
         assert isinstance(app.screen, ConfirmDialog)
         assert "(load 1), ? pieces." in words(app)
+
+
+async def test_a_word_left_at_the_release_is_read_before_the_next_start_and_costs_no_key_more(
+    open_app: Open, place: Place
+) -> None:
+    """HND-28: n, the words, Enter where there is something to say; whoever starts reads it and presses y as ever."""
+    spoken, silent = place.load(), place.load()
+    place.through(silent, 10)
+    run = place.at(spoken, "release")
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        assert "n: leave a word with it" in words(app)
+        await pilot.press("n", "b", "u", "r", "r", "enter", "enter")
+        assert place.batch.runs[run].released is not None
+        app.session.sign_in("BB")
+        for load, read in ((silent, ()), (spoken, (run,))):
+            app.go(BeginScreen(app.session, place.id, load))
+            await pilot.pause()
+            assert ("! AA, op 10" in words(app)) == ("I have read what was left" in words(app)) == bool(read)
+            await pilot.press("y")
+            begun = place.batch.entries[-1]
+            assert (begun.kind, begun.by, begun.body["load"]) == ("run_begun", "BB", load)
+            told = [place.batch.entries[seq - 1].body for seq in begun.body.get("read", ())]
+            assert [(one["text"], one["run"]) for one in told] == [("burr", run) for _ in read]
+            place.shop.do(place.id, PutBack(begun.body["run"]), "BB")

@@ -16,4 +16,5 @@ __all__ = [
     "put_back",
     "recap",
     "stop_cycle",
+    "words_left",
 ]

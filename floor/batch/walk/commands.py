@@ -31,6 +31,7 @@ from floor.batch.walk.lines import RECHECK, Line
 from floor.batch.walk.next_run import find_next_run, list_unmet_arrival_gates
 from floor.batch.walk.shared_cycles import find_open_runs_in_cycle, find_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk, list_unread_cautions
+from floor.batch.walk.words_left import list_words_left
 from floor.checklist.equipment import Station
 from floor.checklist.gates import Counted
 from floor.checklist.operation import Do
@@ -56,6 +57,8 @@ class BeginRun:
     """Why, where the checklist does not allow any order: a lead's word."""
     instead: str = ""
     """Why it is done at a station that the checklist does not name for it: a lead's word."""
+    read: tuple[int, ...] = ()
+    """The notes left on the load that were shown and are read with the start."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
@@ -76,6 +79,7 @@ class BeginRun:
                     "accept the handover first, or start by exception with a reason",
                 )
             exception = require_reason(self.exception, "starting a run while a handover is open")
+        words = self._require_words_read(batch, load)
         station, instead = self._station(batch, load, context)
         refuse_unqualified(batch, station.id, context)
         unmet = list_unmet_arrival_gates(batch, load, context.now, station.id)
@@ -104,8 +108,18 @@ class BeginRun:
                 instead=instead,
                 unmet="; ".join(one.sentence for one in unmet),
                 lifted=find_loads_lifted_for(batch, load, station, held) if station.runs_at_once > 1 else None,
+                read=words,
             )
         )
+
+    def _require_words_read(self, batch: Batch, load: Load) -> tuple[int, ...]:
+        """The notes left on the load; refused while one of them was not shown (HND-28)."""
+        words = list_words_left(batch, load)
+        unread = next((one for one in words if one.seq not in self.read), None)
+        if unread is not None:
+            wrong = f"{unread.by} left a word with {batch.format_load(load.number)}: {unread.text}"
+            raise Refused("not now", wrong, "read it, then start again")
+        return tuple(one.seq for one in words)
 
     def _require_may_go_ahead(self, batch: Batch, load: Load, context: Context) -> str:
         """A lead's reason to do an operation before its turn; empty where none is needed."""

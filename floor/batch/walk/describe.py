@@ -8,6 +8,7 @@ from floor.batch.events import (
     CycleEnded,
     CycleStarted,
     CycleStopped,
+    Noted,
     Paused,
     Released,
     RunBegun,
@@ -15,6 +16,7 @@ from floor.batch.events import (
     StepDone,
     StepsChecked,
     StepSkipped,
+    read_if_kind,
 )
 from floor.batch.state import Batch
 from floor.text import format_count, format_span
@@ -35,7 +37,13 @@ def _begun(batch: Batch, event: RunBegun) -> str:
     ]
     joint = f", for one cycle with load {' and '.join(joined)}" if joined else ""
     started = f"load {event.load}: op {event.op} started at {batch.checklist.station(event.station).name}"
-    return f"{started}{setup}{joint}{rework}{ahead}{instead}{exception}{unmet}"
+    return f"{started}{setup}{joint}{rework}{ahead}{instead}{exception}{unmet}{_say_words_read(batch, event)}"
+
+
+def _say_words_read(batch: Batch, event: RunBegun) -> str:
+    words = [batch.entries[seq - 1] for seq in event.read]
+    left = [f"{noted.text} ({entry.by})" for entry in words if (noted := read_if_kind(entry, Noted))]
+    return f"; read what was left with it: {'; '.join(left)}" if left else ""
 
 
 @describes(RunPutBack)

@@ -33,6 +33,8 @@ class RunBegun(OfRun):
     """Arrival gates that were not met when it was started anyway."""
     lifted: tuple[int, ...] | None = None
     """Loads that made room for it at a station with several places."""
+    read: tuple[int, ...] = ()
+    """Notes left on the load, which whoever started it has read."""
 
 
 @register_event("run_put_back", "steps")

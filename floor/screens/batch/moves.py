@@ -14,6 +14,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import list_other_stations
 from floor.batch.walk.any_order import is_any_order, list_later_ops
 from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.words_left import list_words_left
 from floor.checklist.equipment import Carrier
 from floor.entry import Entry
 from floor.screens.batch.load_pieces import say_loaded
@@ -160,6 +161,7 @@ def go_ahead(screen: FloorScreen, batch_id: str, load: int) -> None:
     """Start an operation before its turn; where the list does not allow any order, a lead does, with a reason."""
     batch = screen.session.batch(batch_id)
     of = batch.loads[load]
+    read, said = _find_words(screen, batch, of)
 
     def walk(made: list[Entry]) -> None:
         screen.floor.go_walk(batch_id, int(made[0].body["run"]))
@@ -168,7 +170,7 @@ def go_ahead(screen: FloorScreen, batch_id: str, load: int) -> None:
         if op is None:
             return
         if is_any_order(batch, of, int(op)):
-            screen.give(batch_id, BeginRun(load, anyway=True, ahead=int(op)), walk)
+            screen.give(batch_id, BeginRun(load, anyway=True, ahead=int(op), read=read), walk)
         else:
             screen.run_as_lead("another order than the list's", lambda: ask_why(int(op)))
 
@@ -177,7 +179,7 @@ def go_ahead(screen: FloorScreen, batch_id: str, load: int) -> None:
             batch_id,
             f"Op {op} before op {of.next_op}",
             [FieldSpec("why", "Reason", needed=True)],
-            lambda given: BeginRun(load, anyway=True, ahead=op, ahead_why=given["why"]),
+            lambda given: BeginRun(load, anyway=True, ahead=op, ahead_why=given["why"], read=read),
             walk,
             AHEAD,
         )
@@ -186,13 +188,14 @@ def go_ahead(screen: FloorScreen, batch_id: str, load: int) -> None:
         Choice(str(op), f"op {op} {batch.operation(op).title}" + ("" if is_any_order(batch, of, op) else " (a lead)"))
         for op in list_later_ops(batch, of)
     ]
-    screen.ask(ChoiceDialog(f"Which operation before op {of.next_op}?", ops, acts=True), chosen)
+    screen.ask(ChoiceDialog(f"Which operation before op {of.next_op}?", ops, said, acts=True), chosen)
 
 
 def go_elsewhere(screen: FloorScreen, batch_id: str, load: int) -> None:
     """A lead starts a load's next operation at a station that the checklist does not name for it."""
     batch = screen.session.batch(batch_id)
     op = batch.loads[load].at or 0
+    read, words = _find_words(screen, batch, batch.loads[load])
 
     def chosen(station: str | None) -> None:
         if station is not None:
@@ -200,7 +203,7 @@ def go_elsewhere(screen: FloorScreen, batch_id: str, load: int) -> None:
                 batch_id,
                 f"Op {op} at {batch.checklist.station(station).name}",
                 [FieldSpec("why", "Reason", needed=True, picks=("the usual one is down", "the usual one is busy"))],
-                lambda given: BeginRun(load, anyway=True, station=station, instead=given["why"]),
+                lambda given: BeginRun(load, anyway=True, station=station, instead=given["why"], read=read),
                 lambda made: screen.floor.go_walk(batch_id, int(made[0].body["run"])),
                 ELSEWHERE,
             )
@@ -209,7 +212,7 @@ def go_elsewhere(screen: FloorScreen, batch_id: str, load: int) -> None:
         names = [Choice(one, batch.checklist.station(one).name) for one in list_other_stations(batch, op)]
         title = f"Op {op} {batch.operation(op).title}: at which station?"
         kind = batch.checklist.station(batch.operation(op).station).kind
-        said = f"Stations of the list's kind ({kind}), and shops outside."
+        said = f"{words}Stations of the list's kind ({kind}), and shops outside."
         screen.floor.push_screen(ChoiceDialog(title, names, said, acts=True), chosen)
 
     screen.run_as_lead("another station than the list's", ask)
@@ -269,6 +272,12 @@ def _ask_move(
         f"{say_there(batch, load, there)}\n{LAPSES if load is not None else ''}".strip(),
         "which",
     )
+
+
+def _find_words(screen: FloorScreen, batch: Batch, load: Load) -> tuple[tuple[int, ...], str]:
+    """What was left with a load: the notes, which are read with the choice, and their text."""
+    words, now = list_words_left(batch, load), screen.session.now().at
+    return tuple(one.seq for one in words), "".join(f"! {one.describe(now)}\n" for one in words)
 
 
 def _list_there(batch: Batch, load: int | None, op: int, rework: str) -> list[int]:

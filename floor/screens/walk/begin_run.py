@@ -17,6 +17,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.station_choice import open_stations
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.next_run import Arrival, judge_arrival_gates, list_unmet_arrival_gates
+from floor.batch.walk.words_left import Word, list_words_left
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import BatchFrame
@@ -28,8 +29,12 @@ SIGNS = {"wait": MARKS["waits"], "blocked": MARKS["blocked"], "met": MARKS["done
 EXCEPTION = "A handover is open and not accepted. Starting now is an exception and is recorded."
 
 
-def start_run(screen: BeginScreen, batch_id: str, load: int, anyway: bool = False) -> None:
-    """Begin it; while a handover is open only with a stated reason."""
+def start_run(screen: BeginScreen, batch_id: str, load: int, anyway: bool = False, read: tuple[int, ...] = ()) -> None:
+    """Begin it; while a handover is open only with a stated reason.
+
+    Args:
+        read: the notes left on the load that stood on the screen.
+    """
 
     def give(exception: str = "") -> None:
         batch = screen.session.batch(batch_id)
@@ -47,7 +52,7 @@ def start_run(screen: BeginScreen, batch_id: str, load: int, anyway: bool = Fals
         )
 
     def go(exception: str, station: str = "") -> None:
-        command = BeginRun(load, exception, anyway, station)
+        command = BeginRun(load, exception, anyway, station, read=read)
         screen.give(batch_id, command, lambda made: walk(int(made[0].body["run"])))
 
     def walk(run: int) -> None:
@@ -103,6 +108,8 @@ class BeginScreen(BatchFrame):
         self.load = load
         self.op = session.batch(batch).loads[load].at
         """The operation that it waits for; started, it is at another one."""
+        self.words: list[Word] = []
+        """What was left with the load, as it stands on view."""
 
     def body(self) -> ComposeResult:
         yield Static(id="waits", markup=False)
@@ -141,6 +148,10 @@ class BeginScreen(BatchFrame):
         pieces = format_unless_blind(batch, f"load {self.load}", len(batch.find_next_pieces(load)))
         head = f"{batch.format_load(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
         rows = [Content.assemble((row, "bold")) for row in wrap_text(f"{head}, at {names}", width=width)]
+        self.words = list_words_left(batch, load)
+        for word in self.words:
+            wrapped = wrap_text(word.describe(self.session.now().at), "! ", "  ", width=width)
+            rows += [Content(""), *(Content.assemble((row, "bold $accent")) for row in wrapped)]
         for one in judge_arrival_gates(batch, load, self.session.now()):
             said = join_sentences(one.sentence, one.verdict.clear) if one.unmet else one.gate.title()
             rows.append(Content(""))
@@ -149,8 +160,9 @@ class BeginScreen(BatchFrame):
                 for row in wrap_text(said, f"{SIGNS[one.verdict.status]} ", "  ", width=width)
             ]
         self.text.update(Content("\n").join(rows))
-        begins = f"y: start op {load.at} now and wait there" if waits else f"y: start op {load.at}"
-        self.keys.update(f"{begins}; it takes {names}    Esc: back, nothing is recorded")
+        begins = f"start op {load.at} now and wait there" if waits else f"start op {load.at}"
+        read = "I have read what was left; " if self.words else ""
+        self.keys.update(f"y: {read}{begins}; it takes {names}    Esc: back, nothing is recorded")
 
     def action_look(self) -> None:
         """Enter opened this; it begins nothing."""
@@ -164,13 +176,16 @@ class BeginScreen(BatchFrame):
     def action_begin(self) -> None:
         waits = self.list_waits()
         if not waits:
-            start_run(self, self.batch_id, self.load)
+            start_run(self, self.batch_id, self.load, read=self._list_read())
             return
         question = f"{join_sentences(waits[0].sentence)} Start all the same and wait there?"
         self.ask(ConfirmDialog(question, does="start"), lambda yes: self._begin_anyway() if yes else None)
 
     def _begin_anyway(self) -> None:
-        start_run(self, self.batch_id, self.load, anyway=True)
+        start_run(self, self.batch_id, self.load, anyway=True, read=self._list_read())
+
+    def _list_read(self) -> tuple[int, ...]:
+        return tuple(word.seq for word in self.words)
 
     def action_aside(self) -> None:
         from floor.screens.batch.set_aside import choose_set_aside

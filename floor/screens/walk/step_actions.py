@@ -77,10 +77,11 @@ def add_note(screen: FloorScreen, batch: str, run: int | None = None) -> None:
 
     fields = [
         FieldSpec("text", "Note", picks=list_recent_notes(screen), needed=True),
-        FieldSpec("for", "Show at handover? y/n", "y", hint="↓, n: for the record only", known=True),
+        FieldSpec("for", "Pass it on? y/n", "y", hint="↓, n: for the record only", known=True),
     ]
     title = f"Note on batch {batch}" if run is None else "Note on this run"
-    screen.ask_and_give(batch, title, fields, note, lambda _: screen.say("Noted"))
+    told = "The next shift reads it" + (", and whoever starts this load's next operation." if run is not None else ".")
+    screen.ask_and_give(batch, title, fields, note, lambda _: screen.say("Noted"), told, "text")
 
 
 def pause_run(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
