@@ -6,13 +6,12 @@ import unicodedata
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from floor.wall import convert_to_zone, get_local_day, get_zone
+from floor.wall import WEEKDAYS, convert_to_zone, get_local_day, get_zone
 
 LONGEST_TEXT = 500
 """Most characters kept of a note or reason."""
 WIDTH = 80
 """Columns of a paper, and of the smallest screen."""
-_DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 BETWEEN_NUMBERS = frozenset({"or", "and", "·", "to"})
 """Words between the numbers at the end of a name."""
@@ -34,7 +33,7 @@ def format_wall_clock(read: datetime, today: date | None = None) -> str:
         return f"{read:%H:%M}"
     if today is not None and abs((read.date() - today).days) > 6:
         return f"{read:%Y-%m-%d %H:%M}"
-    return f"{_DAYS[read.weekday()]} {read:%H:%M}"
+    return f"{WEEKDAYS[read.weekday()]} {read:%H:%M}"
 
 
 def format_day(day: date, today: date) -> str:

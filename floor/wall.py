@@ -14,6 +14,7 @@ from typing import Any
 
 WHEN = "%Y-%m-%d %H:%M"
 """Format of a typed time with its date."""
+WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 
 
 class WallOffset(tzinfo):
@@ -121,7 +122,7 @@ def find_start_of_day(day: date, zone: tzinfo) -> datetime:
 
 
 def parse_typed_time(text: str, now: datetime, past: bool = False) -> datetime | None:
-    """A typed time: with its date, or the next (in the past: the last) occurrence of that time.
+    """A typed time: with its date, or the next (in the past: the last) occurrence of that time, on a weekday if given.
 
     None if it is not a time, or one that the clock skips; if it comes twice, the later one that fits.
     """
@@ -130,14 +131,27 @@ def parse_typed_time(text: str, now: datetime, past: bool = False) -> datetime |
         dated = resolve_local(datetime.strptime(text, WHEN), get_zone(now))  # noqa: DTZ007 - wall-clock time
         return next((at for at in reversed(dated) if not past or at <= now), dated[-1]) if dated else None
     with suppress(ValueError):
-        clock = time.fromisoformat(text.zfill(5))
-        days = [get_local_day(now) + timedelta(days=n) for n in range(-2, 3)]
+        clock, days = _read_clock(text, get_local_day(now))
         found = [at for day in days for at in resolve_local(datetime.combine(day, clock), get_zone(now))]
         return next((at for at in (reversed(found) if past else found) if (at <= now if past else at > now)), None)
     return None
 
 
+def _read_clock(text: str, today: date) -> tuple[time, list[date]]:
+    """A time of day and the days around today that it may be of: those of its weekday, if it names one.
+
+    Raises:
+        ValueError: it is not one.
+    """
+    weekday, _, clock = text.rpartition(" ")
+    if not weekday:
+        return time.fromisoformat(clock.zfill(5)), [today + timedelta(days=n) for n in range(-2, 3)]
+    on = WEEKDAYS.index(weekday.strip().title())
+    days = [today + timedelta(days=n) for n in range(-7, 8)]
+    return time.fromisoformat(clock.zfill(5)), [day for day in days if day.weekday() == on]
+
+
 def describe_wrong_time(text: str, now: datetime) -> str:
     """What is wrong with a time that `parse_typed_time` cannot read."""
     typed = text.strip()[:20] or "nothing"
-    return f"{typed} is not a time the clock shows: write it like {format_local(now, WHEN)}, or 14:30"
+    return f"{typed} is not a time the clock shows: write it like {format_local(now, WHEN)}, Mon 14:30 or 14:30"

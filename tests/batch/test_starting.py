@@ -7,12 +7,15 @@ from typing import Any
 
 import pytest
 
-from floor.batch.command import Refused
+from floor.batch.command import Context, Person, Refused
 from floor.batch.events import BatchOpened, read_event
-from floor.batch.lifecycle.commands import order_faults
+from floor.batch.lifecycle.commands import OpenBatch, order_faults
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.stations.commands import Disturb, TakeDown
 from floor.batch.stations.standing_setup import describe_first_setup
-from tests.batch.factory import Bench, open_bench
+from floor.entry import Moment
+from tests.batch.factory import MORNING, Bench, open_bench, part
 
 
 def set_up() -> Bench:
@@ -74,3 +77,10 @@ def test_test_pieces_are_kept_with_the_batch_where_there_are_any() -> None:
     opened = read_event(bench.state.entries[0])
     assert isinstance(opened, BatchOpened)
     assert opened.tests == ((20, 1), (30, 2))
+
+
+def test_a_batch_can_be_looked_at_before_it_is_opened() -> None:
+    late = EnterLate((PlacedPieces("waiting", 8, 10),), MORNING)
+    command = OpenBatch("B0001", part(), "digest", "part.toml", 1, 8, late=late)
+    ahead = command.opened(Context(Moment(MORNING), Person("AA")))
+    assert (ahead.started, ahead.waiting(10), ahead.late) == (8, [1, 2, 3, 4, 5, 6, 7, 8], None)

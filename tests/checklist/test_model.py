@@ -1,5 +1,6 @@
 """What follows from a checklist: places, legs, the order of the walk, planned times, and what a form asks."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -11,8 +12,9 @@ from floor.checklist.frozen import freeze_checklist, thaw_checklist
 from floor.checklist.gates import Measured
 from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
+from floor.checklist.step_references import describe_gauge
 from floor.checklist.units import Measure, read_measure
-from tests.batch.factory import BY_HAND, by_hand, edited
+from tests.batch.factory import BY_HAND, by_hand, edited, part, two_up
 
 RIGHT = (Path(__file__).parent / "right.toml").read_text()
 
@@ -365,3 +367,18 @@ def test_a_value_is_of_a_piece_or_of_the_station(more: dict[str, Any], piece: bo
 )
 def test_tape_and_adhesive_do_not_hold_under_coolant_unless_the_file_says_so(by: Any, coolant: Any, wet: bool) -> None:
     assert gates.WorkHeld(gate="work held", by=by, do="Pull", coolant=coolant).holds_wet is wet
+
+
+def test_an_operation_has_the_work_offset_of_its_carrier() -> None:
+    checklist = two_up()
+    for number, offset in ((1, "G54"), (2, "G55"), (1, "G54")):
+        steps = checklist.operation_for(10, "pallet", number).steps
+        assert {step.offset for step in steps if isinstance(step, gates.Probed)} == {offset}
+
+
+def test_a_value_names_its_gauge_and_where_it_stands_on_the_drawing() -> None:
+    checklist = replace(part(), part=replace(part().part, drawing="KB-7 sheet 1"))
+    depth = gates.Measured(gate="measured", what="depth", gauge="micrometer", number=4)
+    assert describe_gauge(checklist, depth) == "With: micrometer; balloon 4 on KB-7 sheet 1"
+    assert describe_gauge(part(), depth) == "With: micrometer; balloon 4"
+    assert describe_gauge(checklist, replace(depth, number=None)) == "With: micrometer"

@@ -14,6 +14,7 @@ import pytest
 
 from floor.entry import Draft, Moment, parse_time
 from floor.ledger import Busy, InvalidName, Journal, JournalFolder, NameTaken, NoSuchJournal, ReadOnly, Replaced
+from floor.ledger.errors import NotStorable
 from floor.ledger.verify import verify_journal
 from tests.ledger.faults import FaultyFiles
 
@@ -269,3 +270,20 @@ def test_importing_the_ledger_loads_no_heavy_library() -> None:
     environment = {name: value for name, value in os.environ.items() if not name.startswith("COV")}
     loaded = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=True, env=environment)
     assert not {"tinydb", "pydantic", "textual", "rich", "sqlite3", "shutil", "asyncio"} & set(loaded.stdout.split())
+
+
+def test_the_first_entry_is_read_alone(journals: JournalFolder, moment: Moment) -> None:
+    journal = journals.create("B1")
+    assert journals.read_first("B1") is None
+    with journal.turn() as turn:
+        entries = turn.append([Draft("count", {"good": number}) for number in range(3)], moment, "AB")
+    assert journals.read_first("B1") == entries[0]
+    assert journals.read_first("B2") is None
+
+
+def test_a_clock_without_a_zone_writes_nothing(journals: JournalFolder, moment: Moment) -> None:
+    journal = journals.create("B1")
+    naive = Moment(moment.at.replace(tzinfo=None), moment.boot, moment.up)
+    with pytest.raises(NotStorable, match="a time without a zone"), journal.turn() as turn:
+        turn.append([Draft("count", {})], naive, "AB")
+    assert not journal.entries

@@ -350,6 +350,23 @@ async def test_pieces_are_loaded_and_begun_from_what_is_next(place: Place) -> No
         assert place.batch.loads[1].run == 1
 
 
+async def test_after_the_last_load_the_cursor_is_at_it_and_not_at_other_pieces(place: Place) -> None:
+    """A slip of Enter and y must load nothing else."""
+    app, keys = opened(place, who="AA")
+    async with app.run_test(size=SIZE):
+        screen = await keys.back()
+        chosen = screen.chosen()
+        while chosen is not None and chosen.go == "form" and len(place.batch.loads) < 9:
+            before = len(place.batch.loads)
+            await keys.press("enter", "y")
+            await keys.until(lambda before=before: len(place.batch.loads) > before, "the load")
+            await keys.back()
+            chosen = screen.chosen()
+        assert chosen is not None
+        assert len(place.batch.loads) > 1, "while pieces wait, the next carrier is two keys away"
+        assert (chosen.go, chosen.load) == ("begin", len(place.batch.loads))
+
+
 async def test_the_batch_screen_loads_what_is_loose_and_opens_what_runs(place: Place) -> None:
     load = place.load()
     place.at(load, "Clamp the pallet")

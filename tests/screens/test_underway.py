@@ -126,6 +126,26 @@ async def test_nothing_is_lost_at_a_refusal_nor_by_escape(open_app: Open, shop: 
         await pilot.press("down", "delete")
         await pilot.pause()
         assert "22 missing" in seen(app)
+        assert screen_of(app).here == (10, None), "what is added next is for the same operation"
+
+
+async def test_who_saw_the_papers_and_as_of_when_are_kept_by_escape(open_app: Open, shop: Shop) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await under_way(pilot, shop)
+        await pilot.press("a", "8")
+        await fill(pilot, "Sun 17:00", "BB")
+        await pilot.press("escape")
+        await pilot.pause()
+        await pilot.press("f9")
+        await pilot.pause()
+        screen = screen_of(app)
+        assert (f"{screen.as_of:%a %H:%M}", screen.second) == ("Sun 17:00", "BB")
+
+
+def screen_of(app: FloorApp) -> HalfDoneScreen:
+    assert isinstance(app.screen, HalfDoneScreen), seen(app)
+    return app.screen
 
 
 async def test_what_was_proved_is_told_with_by_whom_and_when(open_app: Open, shop: Shop) -> None:

@@ -200,7 +200,9 @@ def test_what_follows_from_the_readings_is_worked_out_where_they_are_read(
     start, end = MORNING.replace(hour=10), MORNING.replace(hour=11)
     named = find_named_file(shop, OVEN, gate, {"readings": "bake.csv"}, WorkSpan(start, end, end))
     assert named is not None
-    values = {"set_point": 150, "readings": named.reading.read()}
+    shares: list[float] = []
+    values = {"set_point": 150, "readings": named.reading.read(shares.append)}
+    assert shares[-1] == 1.0, "whoever waits is told when it is read"
     later = end + timedelta(seconds=2)
     soak = read_soak(gate, values, WorkSpan(start, later, later))["soak"]
     assert (soak["readings"], soak["total"]) == (2, 600)

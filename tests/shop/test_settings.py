@@ -116,6 +116,7 @@ def test_a_shift_on_single_days_is_worked_beside_the_weekly_ones(tmp_path: Path)
         ('print = "lp \'office"', "line 1, print: is no command: a program with its arguments, quotes in pairs"),
         ("print = \"''\"", "line 1, print: is no command"),
         ('print_tags = "lp\\u0000"', "line 1, print_tags: is no command"),
+        ("hands = 2\n\n[costs]\nlabor_hour = 38", "line 3, costs currency: is missing"),
         ("costs = 3", "line 1, costs: 3 is not right here; write a table of fields"),
         ("[costs]\nlabor_hour = 38", "line 1, costs currency: is missing"),
         ('[costs]\ncurrency = ""', "line 2, costs currency: is empty; write text in quotes"),

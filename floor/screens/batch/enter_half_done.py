@@ -34,7 +34,7 @@ from floor.shop.logger_readings import LoggerReading, find_named_file
 from floor.text import LONGEST_TEXT, format_clock
 from floor.wall import describe_wrong_time, parse_typed_time
 
-SINCE = "like 22:10; ? if nobody knows"
+SINCE = "22:10, Sun 22:10; ? not known"
 NOT_FOUND = "not found"
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime
 from typing import ClassVar
 
 from textual import getters, on
@@ -20,7 +21,7 @@ from floor.screens.batch.enter_half_done import ask_half_done_row, ask_proof, fo
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.frame.session import Session
+from floor.screens.frame.session import Session, Told
 from floor.screens.widgets.rows import TableView
 from floor.shop.second_signature import PinToken
 from floor.text import format_clock, format_count
@@ -69,13 +70,19 @@ class HalfDoneScreen(FloorScreen):
         self.command = command
         self.open_ = open_
         self.batch_ahead: Batch = command.opened(session.shop.context(command.id, session.who))
-        rows, shown = session.told.get(command.digest, ((), ()))
-        self.rows: list[PlacedPieces] = list(rows)
-        self.shown: list[PaperProof] = list(shown)
-        self.at = session.now().at
-        self.second = ""
+        told = session.told.get(command.digest, Told())
+        self.rows: list[PlacedPieces] = list(told.rows)
+        self.shown: list[PaperProof] = list(told.shown)
+        self.began = session.now().at
+        self.at = told.at
+        """As of when, if that was entered."""
+        self.second = told.second
         self.lines: list[tuple[int, PlacedPieces | PaperProof | None]] = []
         """The operation of each line of the table (0: none) and what was told there."""
+
+    @property
+    def as_of(self) -> datetime:
+        return self.at or self.began
 
     @property
     def is_unrecorded(self) -> bool:
@@ -137,12 +144,12 @@ class HalfDoneScreen(FloorScreen):
         return [
             told,
             f"y opens the batch with this, entered late by {self.session.who}, as of "
-            f"{format_clock(self.at, self.session.now().at)}{seen}; {law}.",
+            f"{format_clock(self.as_of, self.session.now().at)}{seen}; {law}.",
             self.table.cut_off().strip() or "What is not entered is not known; you are asked at the next load.",
         ]
 
     def keep(self) -> None:
-        self.session.told[self.command.digest] = (tuple(self.rows), tuple(self.shown))
+        self.session.told[self.command.digest] = Told(tuple(self.rows), tuple(self.shown), self.at, self.second)
         self.update_all()
 
     @property
@@ -206,14 +213,17 @@ class HalfDoneScreen(FloorScreen):
         else:
             self.say("That is an operation, not a row. Put the cursor on a row under it", wrong=True)
             return
+        op, row = self.here[0], self.table.cursor_row
         self.keep()
+        if self.here[0] != op:  # what is added next is still for this operation
+            self.table.move_cursor(row - 1)
 
     def _ask_time(self) -> None:
         now = self.session.now().at
 
         def attempt(values: Values) -> Errors:
-            at = parse_typed_time(values["at"], now, past=True) if values["at"].strip() else now
-            if at is None:
+            at = parse_typed_time(values["at"], now, past=True) if values["at"].strip() else None
+            if at is None and values["at"].strip():
                 return {"at": f"{describe_wrong_time(values['at'], now)}."}
             second = values["second"].strip().upper()
             if second:
@@ -227,7 +237,7 @@ class HalfDoneScreen(FloorScreen):
             FieldSpec("at", "As of", hint="e.g. 14:30; blank: now"),
             FieldSpec("second", "Who saw the papers", self.second, hint="blank: nobody; cures count from now"),
         ]
-        self.floor.push_screen(FormDialog("As of what time?", fields, attempt), lambda _: self.update_all())
+        self.floor.push_screen(FormDialog("As of what time?", fields, attempt), lambda _: self.keep())
 
     def action_record(self) -> None:
         self.run_signed_in(self._ask_signatures)
@@ -255,7 +265,7 @@ class HalfDoneScreen(FloorScreen):
             self._record(())
 
     def _record(self, tokens: tuple[PinToken, ...]) -> None:
-        late = EnterLate(tuple(self.rows), self.at, tuple(self.shown), self.second)
+        late = EnterLate(tuple(self.rows), self.as_of, tuple(self.shown), self.second)
         try:
             self.open_(late, tokens)
         except Refused as refused:

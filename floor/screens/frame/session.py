@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import field
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from floor.batch.command import Command, Context
 from floor.batch.corrections.from_paper import Act, TranscribeAct
@@ -34,6 +34,17 @@ class Transcription:
     receipt: PinToken | None = None
 
 
+class Told(NamedTuple):
+    """What was told of a batch under way that was not opened."""
+
+    rows: tuple[PlacedPieces, ...] = ()
+    shown: tuple[PaperProof, ...] = ()
+    at: datetime | None = None
+    """As of when; None for the time at which it is told."""
+    second: str = ""
+    """Who saw the papers."""
+
+
 @dataclass(slots=True)
 class Session:
     """The shop as this terminal has it open."""
@@ -46,8 +57,8 @@ class Session:
     typed: dict[str, dict[str, str]] = field(default_factory=dict)
     """What was typed into the form of a batch that was not opened, by the digest of its checklist."""
 
-    told: dict[str, tuple[tuple[PlacedPieces, ...], tuple[PaperProof, ...]]] = field(default_factory=dict)
-    """What was told of a batch under way that was not opened, by the digest of its checklist."""
+    told: dict[str, Told] = field(default_factory=dict)
+    """By the digest of its checklist."""
 
     _drifts: DriftWatch | None = None
     _due: tuple[Moment, tuple[tuple[str, int], ...], list[DueTask]] | None = None

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import datetime
+from functools import partial
 
 from textual import getters, on
 from textual.app import ComposeResult
@@ -356,13 +357,20 @@ class NextScreen(FloorScreen):
         """Open what is under the cursor: the walk, the carrier to load, the decision to take."""
         due = self.chosen()
         if due is not None:
-            open_task(self, due, self._loaded)
+            open_task(self, due, partial(self._loaded, due.key))
 
-    def _loaded(self, batch: str, entries: list[Entry]) -> None:
+    def _loaded(self, key: str, batch: str, entries: list[Entry]) -> None:
         from floor.screens.batch.load_pieces import say_loaded
 
         self.moved = self.session.now().up  # whoever loaded starts it next
         say_loaded(self, batch, entries)
+        self.update_body()
+        if all(
+            due.key != key for due in self.due
+        ):  # nothing more to load there: a slip of Enter must not load elsewhere
+            load = int(entries[0].body["load"])
+            rows = (row for row, due in enumerate(self.due) if (due.batch, due.load) == (batch, load))
+            self.table.move_cursor(next(rows, 0))
 
     def action_resume(self) -> None:
         """Back to the walk where the person signed in, or else anybody, was last at work: one key from the start."""
