@@ -247,6 +247,27 @@ def test_the_limit_on_passes_is_kept_and_says_what_else_to_do(bench: Bench) -> N
     assert refused.remedy == "put it on hold for a lead, or scrap it"
 
 
+def test_a_piece_on_hold_for_a_second_rework_goes_there_only_by_a_lead() -> None:
+    """REC-21: as in the shipped lists, where each rework is one pass; the lead who sends it again is on record."""
+    bench = open_bench(lambda: edited(("back_to = 20\npasses = 2", "back_to = 20\npasses = 1")))
+    load = at_count(bench, 20)
+    piece = bench.run_of(load).pieces[0]
+    count(bench, load, MarkedPieces("thin", ("A1",)))
+    bench.through(load, 20)
+    bench.until(load, "count")
+    again = CountRun(bench.run_of(load).number, 3, (MarkedPieces("bare", ("A1",)),))
+    refused = bench.refused(again)
+    assert refused.wrong == "1 piece already went through Scrape and coat again once"
+    assert refused.remedy == "put it on hold for a lead, or scrap it"
+
+    count(bench, load, MarkedPieces("soft", ("A1",)), release=False)
+    assert bench.refused(Dispose((piece,), "rework", "coat once more", "touch up")).why == "authority"
+    entry = bench.say(Dispose((piece,), "rework", "coat once more", "touch up"), "LL")[0]
+
+    assert (entry.by, bench.state.passes[piece, "touch up"]) == ("LL", 2)
+    conserved(bench.state)
+
+
 def at_packing(bench: Bench) -> int:
     load = bench.form(10)
     bench.through(load, 10, 20, 30)

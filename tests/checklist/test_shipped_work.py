@@ -586,6 +586,14 @@ def test_the_no_go_gauge_is_the_upper_limit_of_the_fit() -> None:
     assert place(drilling, "Break both edges") > place(drilling, "distance between")
 
 
+@each
+def test_no_shipped_rework_is_done_to_a_piece_twice_unless_a_lead_sends_it(checklist: Checklist) -> None:
+    """REC-21; common practice, no source: what a rework did not mend at once is looked at before it is done again."""
+    assert {route.id: route.passes for route in checklist.reworks} == dict.fromkeys(
+        (route.id for route in checklist.reworks), 1
+    )
+
+
 def test_signatures_have_a_way_out_for_one_person() -> None:
     for checklist in CHECKLISTS.values():
         for operation in checklist.operations:

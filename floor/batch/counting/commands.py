@@ -106,7 +106,7 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
         if worn:
             raise Refused(
                 "count",
-                f"{format_count(len(worn), 'piece')} already went through {route.name} {route.passes} times",
+                f"{format_count(len(worn), 'piece')} already went through {route.name} {_say_times(route.passes)}",
                 "put it on hold for a lead, or scrap it",
             )
     return events.Mark(
@@ -118,6 +118,10 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
         caused_at=code.caused_at,
         note=note,
     )
+
+
+def _say_times(many: int) -> str:
+    return "once" if many == 1 else f"{many} times"
 
 
 def make_decided_mark(batch: Batch, run: Run, decided: CountMark) -> events.Mark:
