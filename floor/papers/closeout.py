@@ -304,7 +304,7 @@ def _process(paper: Paper, batch: Batch) -> None:
     from floor.batch.quality.measured_values import list_measured_values
     from floor.papers.drifts import list_wear_lines
     from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines, list_verdict_lines
-    from floor.papers.measured_values import list_value_lines, study_values
+    from floor.papers.measured_values import list_again_lines, list_value_lines, study_values
     from floor.papers.sampling import list_plan_lines, list_plans
 
     width = WIDTH - len(INDENT)
@@ -323,6 +323,7 @@ def _process(paper: Paper, batch: Batch) -> None:
     if not telling:
         paper.say("none")
     add(*(list_value_lines(batch, one, width, CHART_ROWS) for one in telling))
+    paper.add(f"{INDENT}{line}" for line in list_again_lines(studies, width))
     drifting = {one.shape for one in find_drifts(batch)}
     add(*(list_wear_lines(one, width, CHART_ROWS) for one in list_wear(batch) if one.shape in drifting))
     plans = list_plans(batch)

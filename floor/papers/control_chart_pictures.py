@@ -28,7 +28,14 @@ from floor.papers.chart_frame import (
     widen_range,
 )
 from floor.papers.losses import say_path, study_p_chart
-from floor.papers.measured_values import ValueStudy, describe_limits, describe_values, list_marked, mark_happenings
+from floor.papers.measured_values import (
+    ValueStudy,
+    describe_limits,
+    describe_values,
+    list_marked,
+    mark_happenings,
+    say_again,
+)
 from floor.papers.svg import DASHED, DOTTED, SMALL, SOLID, Drawing, Sign, Stroke
 from floor.text import format_share
 from floor.text_charts import Happening
@@ -39,7 +46,8 @@ def draw_values_picture(batch: Batch, study: ValueStudy) -> str:
     shape, charts = study.shape, study.charts
     happened, axis = mark_happenings(batch, study.points)
     signs = "; ".join(filter(None, ["black squares: out of limits, or a run rule", axis]))
-    drawing, top = begin_drawing(batch, describe_values(study), [describe_limits(shape), signs], TALL + LOW + 24)
+    below = [describe_limits(shape), signs, *([say_again(study)] if study.again else [])]
+    drawing, top = begin_drawing(batch, describe_values(study), below, TALL + LOW + 24)
     loads = [str(load) for load in study.loads]
     limits = [] if study.grouped else list_drawing_limits(shape)
     unit = say_unit(shape)

@@ -243,6 +243,7 @@ def _export_values(one: ValueStudy) -> dict[str, Any]:
         "least": _number(about.least),
         "greatest": _number(about.greatest),
         "out_of_limits": one.out,
+        "read_again": len(one.again),
         "rules_met": sorted({signal.rule.value for signal in one.signals}),
         "nelson_adds": sorted({signal.rule.value for signal in one.by_nelson}),
         "spread_out": len(one.spread_out),

@@ -7,7 +7,7 @@ from enum import StrEnum
 from itertools import groupby
 
 from floor.batch.quality.happenings import HappeningKind, Point, list_happenings
-from floor.batch.quality.measured_values import MeasuredCharacteristic, MeasuredValue
+from floor.batch.quality.measured_values import DIGITS, MeasuredCharacteristic, MeasuredValue
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.figures.quality.capability import FEWEST_VALUES, Capability, Index, compute_capability
@@ -29,7 +29,6 @@ NOTHING = "Nothing measured yet: values come from measured gates and first piece
 NO_CHANGE = "no set-up, tool change, handover or waiver between them"
 MOST_LOADS = 4
 """Loads that are named at a run rule, the latest ones."""
-DIGITS = 5
 WHY: dict[Missing, str] = {
     Missing.EMPTY: "nothing measured yet",
     Missing.TOO_FEW: "too few values",
@@ -81,6 +80,11 @@ class ValueStudy:
     def out(self) -> int:
         """Values out of their limits."""
         return sum(self.shape.is_out(one.value) for one in self.values)
+
+    @property
+    def again(self) -> list[MeasuredValue]:
+        """Values of pieces that were measured again: the last reading of each."""
+        return [one for one in self.values if one.first]
 
     @property
     def is_telling(self) -> bool:
@@ -189,7 +193,7 @@ def _list_signal_lines(study: ValueStudy, width: int) -> list[str]:
     lines = []
     if study.out:
         out = [one for one in study.values if study.shape.is_out(one.value)]
-        which = ", ".join(f"load {one.load} {one.place}".strip() for one in out[-MOST_LOADS:])
+        which = ", ".join(map(_say_where, out[-MOST_LOADS:]))
         lines.append(f"✕ {study.out} of {len(study.values)} out of limits: {which}")
     lines += _list_rules("✕", study, study.signals)
     if study.spread_out:
@@ -200,7 +204,36 @@ def _list_signal_lines(study: ValueStudy, width: int) -> list[str]:
     elif missing is not None:
         lines.append(f"No control limits: {_say_few_points(study) if missing is Missing.TOO_FEW else WHY[missing]}")
     lines += _list_rules("· Nelson's tests add", study, study.by_nelson)
+    if study.again:
+        lines.append(f"· {say_again(study)}")
     return [line for text in lines for line in wrap_text(text, "", "  ", width)]
+
+
+def _say_where(one: MeasuredValue) -> str:
+    return f"load {one.load} {one.place}".strip()
+
+
+def say_again(study: ValueStudy) -> str:
+    """Which readings the chart uses where pieces were measured again, and what was read first.
+
+    ``2 measured again, the last reading counts: load 3 A1 3.05 (first 3.2), load 4 B2 3.1 (first 3.14)``
+    """
+    again = study.again
+    which = [f"{_say_where(one)} {_say_value(one)} (first {one.first})" for one in again[-MOST_LOADS:]]
+    before = ", and before" if len(again) > MOST_LOADS else ""
+    return f"{len(again)} measured again, the last reading counts: {', '.join(which)}{before}"
+
+
+def list_again_lines(studies: Iterable[ValueStudy], width: int) -> list[str]:
+    """The same of each characteristic whose chart is not there to say it."""
+    told = (
+        f"op {one.shape.op} {one.shape.what}: {say_again(one)}" for one in studies if one.again and not one.is_telling
+    )
+    return [line for text in told for line in wrap_text(text, "", "  ", width)]
+
+
+def _say_value(one: MeasuredValue) -> str:
+    return one.text or f"{one.value:.{DIGITS}g}"
 
 
 def _say_few_points(study: ValueStudy) -> str:
@@ -231,10 +264,9 @@ def _list_figure_lines(study: ValueStudy, width: int) -> list[str]:
     indices = (("Cp", found.cp), ("Cpk", found.cpk), ("Pp", found.pp), ("Ppk", found.ppk))
     said = [f"{name} {_say_index(index, study)}" for name, index in indices]
     ends = (pick(study.values, key=lambda one: one.value) for pick in (min, max))
-    low, high = (one.text or f"{one.value:.{DIGITS}g}" for one in ends)
-    text = (
-        f"{low} to {high}, mean {found.mean:.{DIGITS}g}; {', '.join(said)}; from {found.count} values, intervals 95 %"
-    )
+    low, high = map(_say_value, ends)
+    many = f"{found.count} values" + (f", {len(study.again)} of them measured again" if study.again else "")
+    text = f"{low} to {high}, mean {found.mean:.{DIGITS}g}; {', '.join(said)}; from {many}, intervals 95 %"
     return wrap_text(text, "", "  ", width)
 
 

@@ -10,7 +10,7 @@ from floor.batch.quality.drifts import DriftWatch, find_drifts
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.papers.drifts import describe_drift, list_drift_warnings
-from tests.batch.factory import Bench, edited, open_bench
+from tests.batch.factory import Bench, edited, measure_again, open_bench
 
 DEPTH = "measured 1"
 PALLETS = ("columns = 2\ncount = 3", "columns = 2\ncount = 30")
@@ -81,6 +81,9 @@ def test_it_is_found_anew_only_after_something_that_may_change_it(monkeypatch: p
     bench.until(load, DEPTH)
     watch.find(bench.state)
     assert len(looks) == 1, "neither a load nor other gates change a value"
-    bench.prove(load, DEPTH, value=[3.0, 3.0])
+    out = bench.prove(load, DEPTH, value=[3.2, 3.0]).seq
     watch.find(bench.state)
     assert len(looks) == 2
+    bench.say(measure_again(bench.state, out, "3.05", "burr"))
+    watch.find(bench.state)
+    assert len(looks) == 3, "the last reading counts"

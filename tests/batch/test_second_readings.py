@@ -70,7 +70,7 @@ def test_a_value_typed_wrong_is_corrected_and_what_else_was_entered_stays(bench:
     assert bench.state.proofs[out.key].values["value 1"] == [3.2, 3.05]
     assert describe(bench.state, entry).endswith(f"{second} depth corrected: 3.05 mm (first 3.50), typed wrong")
     depth = next(some for shape, some in list_measured_values(bench.state).items() if shape.what == "depth")
-    assert [(one.place, one.text) for one in depth] == [(first, "3.2"), (second, "3.05")], "the slip was never read"
+    assert [(one.place, one.text) for one in depth] == [(first, "3.15"), (second, "3.05")], "the slip was never read"
     assert bench.state == fold(bench.state.entries, checklist=bench.state.checklist)
     bench.say(DecideBefore(seq, 0, "the burr shows on it"), by="LL")
 
@@ -250,3 +250,42 @@ def test_where_its_run_is_struck_out_too_a_second_reading_still_reads_in_the_his
     again = bench.say(measure_again(bench.state, seq, "3.05", "burr"))[0]
     bench.strike_back_to(begun)
     assert describe(bench.state, again).startswith("the same piece depth measured again: 3.05 mm (first 3.2), burr")
+
+
+@pytest.mark.parametrize(("again", "why"), [("3.05", "burr"), ("3.15", "dirty gauge")], ids=["good", "out again"])
+def test_of_a_piece_measured_again_charts_use_the_last_reading_and_keep_the_first_beside_it(
+    bench: Bench, again: str, why: str
+) -> None:
+    """In limits or not: to use the good ones only would be to choose what fits (shop decision)."""
+    load = at_depth(bench)
+    first, second = places(bench, load)
+    seq = enter_groove(bench, load, **{"value 1": ["3.20", "3"]})
+    entry = bench.say(measure_again(bench.state, seq, again, why))[0]
+    found = {shape.what: [(one.place, one.value, one.text, one.first) for one in some]
+             for shape, some in list_measured_values(bench.state).items()}  # fmt: skip
+    assert found["depth"] == [(first, float(again), again, "3.20"), (second, 3.0, "3", "")]
+    assert [one[3] for one in found["width"]] == ["", ""]
+    bench.say(StrikeOut(entry.seq, "it was another piece"))
+    depth = next(some for shape, some in list_measured_values(bench.state).items() if shape.what == "depth")
+    assert [(one.value, one.first) for one in depth] == [(3.2, ""), (3.0, "")]
+
+
+def test_a_value_measured_again_and_entered_once_more_with_the_others_counts_once(bench: Bench) -> None:
+    """The second piece is out; the first, found good, stands in the form that is entered after it was replaced."""
+    load = at_depth(bench)
+    first, second = places(bench, load)
+    seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.3"]})
+    bench.say(measure_again(bench.state, seq, "3.05", "burr"))
+    bench.say(DecideOut(seq, "deep", (second,)))
+    bench.say(DecideBefore(seq, 0, "a chip"), by="LL")
+    enter_groove(bench, load, **{"value 1": ["3.05", "3.01"]})
+    depth = next(some for shape, some in list_measured_values(bench.state).items() if shape.what == "depth")
+    assert [one.value for one in depth if one.place == first] == [3.05]
+
+
+def test_the_first_article_has_the_last_reading_with_the_first(bench: Bench) -> None:
+    load = at_depth(bench)
+    seq = enter_groove(bench, load, **{"value 1": ["3.20", "3"]})
+    bench.say(measure_again(bench.state, seq, "3.05", "burr"))
+    depth = next(one for one in find_first_article(bench.state).results if one.what == "depth")
+    assert (depth.found, depth.good) == ("3.05 mm, first 3.20", True)

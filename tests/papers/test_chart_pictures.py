@@ -121,6 +121,13 @@ def test_means_and_spreads_of_loads_lie_in_proportion_between_their_own_limits(l
     assert not parts(root, "limit"), "a mean lies within the drawing's limits long after its pieces do not"
 
 
+def test_the_picture_says_which_reading_it_uses_of_a_piece_measured_again() -> None:
+    values = measured(3.0, 3.01, 2.99)
+    values[1] = replace(values[1], first="3.2")
+    root = read(draw_values_picture(open_bench().state, study_values(DEPTH, values)))
+    assert "1 measured again, the last reading counts: load 2 3.01 (first 3.2)" in words(root)
+
+
 def test_numbers_and_unit_are_on_the_axis() -> None:
     root = read(draw_values_picture(open_bench().state, study_values(DEPTH, measured(3.0, 3.01, 2.99))))
     said = words(root)

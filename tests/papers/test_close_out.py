@@ -14,7 +14,7 @@ from floor.figures.key_figures import THROUGHPUT, TIME_FIGURES
 from floor.papers.closeout import write_close_out
 from floor.papers.key_figures import format_key_figure
 from floor.text import WIDTH, count_cells
-from tests.batch.factory import open_bench
+from tests.batch.factory import measure_again, open_bench
 from tests.batch.test_soak_gate import LINE, every, in_the_oven, prove
 from tests.papers.half_done import half_done
 from tests.planning.planned import ONE_SHIFT, ZONE
@@ -109,6 +109,16 @@ def test_it_names_waivers_lots_people_and_the_head_of_the_record() -> None:
     assert "AA Arne Aas: op 10, 20, 30" in text
     assert "NOT CLOSED" in text
     assert "by position: A1 1, B2 1" in text
+
+
+def test_a_second_measurement_is_named_though_its_chart_tells_nothing() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    seq = bench.prove(load, "measured 1", value=[3.2, 3.0]).seq
+    bench.say(measure_again(bench.state, seq, "3.05", "burr"))
+    text = " ".join(write_close_out(bench.state, bench.clock(), "h" * 64).split())
+    assert "op 10 groove depth: 1 measured again, the last reading counts: load 1 A1 3.05 (first 3.2)" in text
 
 
 def test_without_data_there_is_no_figure() -> None:

@@ -147,3 +147,15 @@ def test_a_chart_has_five_rows_however_little_room_there_is() -> None:
     found = lines(DEPTH, measured(3.0, 3.01, 2.99), height=3)
     end = next(n for n, line in enumerate(found) if line.startswith("by load"))
     assert end - found.index("") - 1 == 5 + 2
+
+
+def test_the_chart_says_which_reading_it_uses_of_a_piece_measured_again() -> None:
+    values = [replace(one, place="A1") for one in measured(*[3.0, 3.02] * 13)]
+    values[3] = replace(values[3], value=3.05, text="3.050", first="3.21")
+    found = lines(DEPTH, values)
+    assert "· 1 measured again, the last reading counts: load 4 A1 3.050 (first 3.21)" in found
+    assert "from 26 values, 1 of them measured again, intervals 95 %" in " ".join(" ".join(found).split())
+    many = [replace(one, first="3.2") for one in values]
+    assert any(line.startswith("· 26 measured again, the last reading counts: load 23 A1 3 (first 3.2), ")
+               for line in lines(DEPTH, many, width=300))  # fmt: skip
+    assert not any("measured again" in line for line in lines(DEPTH, measured(3.0, 3.02)))

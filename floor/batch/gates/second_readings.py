@@ -31,6 +31,19 @@ def find_values_standing(one: OutOfLimits) -> Mapping[str, Any]:
     return _replace(one, (each for each in one.again if each.corrects or each.good))
 
 
+def find_values_read_last(one: OutOfLimits) -> Mapping[str, Any]:
+    """The values of a reading as they were corrected or read last, in limits or not."""
+    counts = isinstance(one.gate, Measured) and one.gate.accept
+    return _replace(one, (each for each in one.again if each.good or not counts))
+
+
+def find_first_readings(one: OutOfLimits) -> dict[tuple[int, str], str]:
+    """(Of which piece, field of the form) → what was read first, of the values that were read again."""
+    first = find_values_corrected(one)
+    again = {(each.nth, each.name) for each in one.again if not each.corrects}
+    return {(nth, name): list_texts(first, name)[nth] for nth, name in again}
+
+
 def _replace(one: OutOfLimits, chosen: Iterable[SecondReading]) -> Mapping[str, Any]:
     values = one.values
     for each in chosen:

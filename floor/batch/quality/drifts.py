@@ -10,7 +10,7 @@ from dataclasses import field
 from itertools import groupby
 from typing import NamedTuple
 
-from floor.batch.events import CycleStarted, Disturbed, Proved, StruckOut
+from floor.batch.events import CycleStarted, Disturbed, MeasuredAgain, Proved, StruckOut
 from floor.batch.quality.measured_values import MEASURING, MeasuredCharacteristic, MeasuredValue, list_measured_values
 from floor.batch.quality.tool_age import ToolStay, compute_tool_ages
 from floor.batch.state import Batch
@@ -140,7 +140,9 @@ def _may_change(entry: Entry, drifting: bool) -> bool:
     """
     if entry.kind == Proved.KIND:
         return entry.body["gate"] in MEASURING
-    return entry.kind in (StruckOut.KIND, Disturbed.KIND) or (drifting and entry.kind == CycleStarted.KIND)
+    return entry.kind in (StruckOut.KIND, Disturbed.KIND, MeasuredAgain.KIND) or (
+        drifting and entry.kind == CycleStarted.KIND
+    )
 
 
 def count_pieces_to_come(batch: Batch, op: int) -> int:

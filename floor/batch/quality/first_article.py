@@ -14,7 +14,7 @@ from typing import Any
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import find_values_outside, format_values, split_by_piece
 from floor.batch.gates.measured_pieces import find_measured_pieces
-from floor.batch.gates.second_readings import find_values_corrected
+from floor.batch.gates.second_readings import find_first_readings, find_values_read_last
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField, make_number_field
@@ -201,14 +201,16 @@ def _iter_proofs(batch: Batch, kind: str) -> Iterator[tuple[Entry, Proved, Run, 
 
 
 def _find_values_read(batch: Batch, entry: Entry, event: Proved) -> Mapping[str, Any]:
-    """As they were read: what was typed wrong never was."""
+    """As they were read last: what was typed wrong never was, and of a piece measured again the last reading counts."""
     out = batch.out.get(entry.seq)
-    return find_values_corrected(out) if out is not None else event.values
+    return find_values_read_last(out) if out is not None else event.values
 
 
 def _read_results(batch: Batch, run: Run, gate: FirstPiece | Measured, entry: Entry, event: Proved) -> Iterator[Result]:
     """The values of the first piece of a reading."""
     values = next(iter(split_by_piece(gate, _find_values_read(batch, entry, event))), {})
+    out = batch.out.get(entry.seq)
+    firsts = find_first_readings(out) if out is not None else {}
     serials = {ask.short: str(event.values.get(ask.name, "")) for ask in gate.asks() if ask.kind == "gauge"}
     first = isinstance(gate, FirstPiece)
     load, pieces = batch.loads[run.load], find_measured_pieces(batch, entry.seq)
@@ -217,12 +219,15 @@ def _read_results(batch: Batch, run: Run, gate: FirstPiece | Measured, entry: En
     for ask, one in list_asked_values(gate):
         if ask.name in values:
             bare = ask._replace(short="")
+            first_read = firsts.get((0, ask.name), "")
             yield Result(
                 run.op,
                 one.what,
                 one.number,
                 _say_required(one, ask),
-                format_values((bare,), values) + _convert(one, ask, values[ask.name]),
+                format_values((bare,), values)
+                + _convert(one, ask, values[ask.name])
+                + (f", first {first_read}" if first_read else ""),
                 not find_values_outside((ask,), values),
                 serials.get(one.gauge, "") or one.gauge,
                 entry.seq,

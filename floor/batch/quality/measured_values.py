@@ -1,4 +1,9 @@
-"""Every value measured in a batch, by characteristic, in the order of measuring."""
+"""Every value measured in a batch, by characteristic, in the order of measuring.
+
+A value typed wrong never was one, so the corrected one takes its place. Of a piece that was measured again the last
+reading counts, in limits or not: whoever measured it again said what was wrong with the measurement before, and the
+piece is judged by it. The first reading stays beside it, for charts to name (common practice, no source).
+"""
 
 from __future__ import annotations
 
@@ -11,7 +16,7 @@ from typing import Any
 from floor.batch.events import Proved, iter_events
 from floor.batch.gates.check_values import list_texts
 from floor.batch.gates.measured_pieces import find_measured_pieces
-from floor.batch.gates.second_readings import find_values_corrected
+from floor.batch.gates.second_readings import find_first_readings, find_values_read_last
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import make_number_field
 from floor.checklist.gates import FirstPiece, Measured, list_asked_values
@@ -21,6 +26,8 @@ from floor.figures.quality.capability import ToleranceLimits
 
 MEASURING = ("measured", "first piece accepted")
 """The gates, as the record names them, that take values of pieces."""
+DIGITS = 5
+"""Of a value that no gauge showed."""
 _EXACT = 9
 """Decimal places of a value turned into another unit: what is beyond comes from turning it."""
 
@@ -74,6 +81,8 @@ class MeasuredValue:
     """Of the piece, on its carrier; empty where nobody can tell."""
     text: str = ""
     """As the gauge showed it; empty if that was in another unit."""
+    first: str = ""
+    """What was read first, in the unit of the characteristic, if the piece was measured again."""
 
 
 def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
@@ -93,8 +102,8 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
         pieces = find_measured_pieces(batch, entry.seq)
         places = [batch.format_slot(batch.loads[run.load], piece) for piece in pieces]
         out = batch.out.get(entry.seq)
-        read = find_values_corrected(out) if out is not None else event.values
-        for characteristic, n, value, text, gauge in _read(run.op, gate, read):
+        read, firsts = (find_values_read_last(out), find_first_readings(out)) if out is not None else (event.values, {})
+        for characteristic, n, value, text, gauge, first in _read(run.op, gate, read, firsts):
             if n < len(pieces):  # after a piece that was out, the good ones stand in the form and are entered again
                 again = (run.number, event.line, pieces[n], characteristic, value)
                 if again in entered:
@@ -114,16 +123,17 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
                     gauge,
                     places[n] if n < len(places) else "",
                     text,
+                    first,
                 )
             )
     return dict(found)
 
 
 def _read(
-    op: int, gate: Measured | FirstPiece, values: Mapping[str, Any]
-) -> Iterator[tuple[MeasuredCharacteristic, int, float, str, str]]:
-    """(characteristic, of which piece, value, its text, serial number of the gauge) of each number entered, in the
-    unit of the drawing: one balloon may be measured with gauges of both kinds.
+    op: int, gate: Measured | FirstPiece, values: Mapping[str, Any], firsts: Mapping[tuple[int, str], str]
+) -> Iterator[tuple[MeasuredCharacteristic, int, float, str, str, str]]:
+    """(characteristic, of which piece, value, its text, serial number of the gauge, first reading) of each number
+    entered, in the unit of the drawing: one balloon may be measured with gauges of both kinds.
     """
     serials = {ask.short: str(values.get(ask.name, "")) for ask in gate.asks() if ask.kind == "gauge"}
     for ask, one in list_asked_values(gate):
@@ -137,10 +147,12 @@ def _read(
             numbers = [both for both in zip(read, list_texts(values, ask.name), strict=True) if _is_number(both[0])]
             for n, (value, text) in enumerate(numbers):
                 serial = serials.get(one.gauge, "") if one.serial else ""
+                first = firsts.get((n, ask.name), "")
                 if drawn.unit == ask.unit:
-                    yield shape, n, float(value), text, serial
+                    yield shape, n, float(value), text, serial, first
                 else:
-                    yield shape, n, round(convert_unit(value, ask.unit, drawn.unit), _EXACT), "", serial
+                    first = f"{convert_unit(float(first), ask.unit, drawn.unit):.{DIGITS}g}" if first else ""
+                    yield shape, n, round(convert_unit(value, ask.unit, drawn.unit), _EXACT), "", serial, first
 
 
 def _is_number(value: object) -> bool:
