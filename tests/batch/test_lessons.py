@@ -451,7 +451,7 @@ PIECES_1 = Measure(1, "piece", 1.0, "1 piece")
         (MINUTES_60, PIECES_60, [1200] * 6, WhyNot.OTHER_WORK),  # nor one that counts as the batch did
         (MINUTES_60, MINUTES_60, [1200] * 4 + [3590] * 2, WhyNot.AS_STATED),  # two were used up
         (MINUTES_60, MINUTES_60, [3500] * 6, WhyNot.AS_STATED),  # shorter by too little
-        (PIECES_3, PIECES_3, [0.25] * 6, ["1 pieces"]),  # never a life of none
+        (PIECES_3, PIECES_3, [0.25] * 6, ["1 piece"]),  # never a life of none
         (PIECES_1, PIECES_1, [0.25] * 6, WhyNot.AS_STATED),
     ],
 )

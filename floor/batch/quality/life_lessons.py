@@ -46,4 +46,6 @@ def _offer_life(tool: int, stated: Measure, used: Spread, all_ended: bool) -> Of
     number = max(round(number), 1) if stated.in_pieces else number
     if number == stated.number:
         return WhyNot.AS_STATED
-    return (Change(Field("tools", tool, ("life",)), stated.text, f"{format_number(number)} {stated.unit}"),)
+    # "pieces" of a life of one would be wrong in the file too; other units, and "pcs", stay as they are there
+    unit = "piece" if number == 1 and stated.unit == "pieces" else stated.unit
+    return (Change(Field("tools", tool, ("life",)), stated.text, f"{format_number(number)} {unit}"),)
