@@ -259,7 +259,7 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     paper.add(format_table([Column("op", 4, True), *columns], rows))
     paper.say(
         "quality ratio GQ/PQ, scrap ratio SQ/PQ, rework ratio RQ/PQ, first pass yield GP/IP; "
-        f"{f'scrap counts what is {say_lost_as(batch)}; ' if batch.count_lost() > batch.total('scrap') else ''}"
+        f"{'pieces regraded or returned are neither scrap nor good; ' * any(one.otherwise for one in made)}"
         "~ is an estimate: pieces were not told apart; planned is the checklist's yield; "
         "fall off ratio SQ/PQ, with PQ of the first operation"
     )

@@ -34,10 +34,10 @@ SLIM = 70
 NAMES = max(len(one.name) for one in KEY_FIGURES) + 2
 
 MEANINGS: dict[Input, str] = {
-    Input.PQ: "produced quantity: pieces counted, each once; of a batch, those finished or scrapped",
+    Input.PQ: "produced quantity: pieces counted, each once; of a batch, those finished or lost",
     Input.PQ_FIRST: "pieces that the first operation has produced",
     Input.GQ: "good quantity, pieces good after rework too",
-    Input.SQ: "scrap quantity",
+    Input.SQ: "scrap quantity; pieces regraded or returned are neither scrap nor good",
     Input.RQ: "rework quantity: pieces sent to rework at least once",
     Input.PSQ: "planned scrap quantity, by the yields of the checklist",
     Input.GP: "good parts: good at the first count, without rework",

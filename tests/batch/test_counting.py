@@ -15,9 +15,12 @@ from floor.batch.counting.struck_count import list_struck_marks
 from floor.batch.describe import describe
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
+from floor.batch.quality.time_elements import compute_time_elements
 from floor.batch.walk.commands import BeginRun, Release
 from floor.batch.worklist.tasks import list_due_tasks
+from floor.figures.key_figures import Input
 from tests.batch.factory import OWN_LOAD, VANCE, Bench, conserved, edited, open_bench
+from tests.planning.planned import ONE_SHIFT
 
 
 @pytest.fixture
@@ -423,8 +426,10 @@ def test_a_piece_regraded_or_returned_is_out_of_the_order_for_good_and_still_cou
     assert 1 not in find_suspect_pieces(bench.state, bench.state.runs[1]), "nobody can hold it back any more"
     assert bench.refused(Dispose((1,), "use as is", "good after all"), by="LL").why == "unknown"
     at = {one.op: one for one in list_op_outcomes(bench.state)}[30]
-    assert at.produced == at.good + at.scrap + at.hold == 4
-    assert (at.scrap, at.hold) == (1, 1), "REC-05: lost to the order, as scrap is"
+    assert at.produced == at.good + at.scrap + at.hold + at.otherwise == 4
+    assert (at.scrap, at.hold, at.otherwise) == (0, 1, 1), "REC-05: lost to the order, and not scrapped or recycled"
+    whole = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at).whole.amounts
+    assert (whole[Input.PQ], whole[Input.GQ], whole[Input.SQ]) == (1, 0, 0), "ISO 22400-2: quality ratio 0, scrap none"
     assert sum(many for loss, many in count_losses(bench.state).items() if loss.to == "scrap") == 1
     page = [line.text for section in build_handover_page(bench.state, bench.clock()) for line in section.lines]
     assert any(decision in line for line in page), "the next shift is told"

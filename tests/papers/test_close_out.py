@@ -82,8 +82,8 @@ def test_losses_are_kept_by_operation_found_and_caused_and_by_position() -> None
     assert sum(many for loss, many in found.items() if loss.to == "scrap") == bench.state.total("scrap")
 
 
-def test_what_was_regraded_is_named_and_counts_as_lost_to_the_order() -> None:
-    """REC-16: who decided what on which piece; in the figures it is with the scrap, and the report says so."""
+def test_what_was_regraded_is_named_and_is_neither_scrap_nor_good() -> None:
+    """REC-16: who decided what on which piece. ISO 22400-2: scrap is scrapped or recycled; the report says so."""
     bench = half_done()
     assert "Repaired, regraded, returned" not in write_close_out(bench.state, bench.clock(), "h" * 64)
     bench.say(TakeOff(tuple(bench.state.held())))
@@ -93,7 +93,7 @@ def test_what_was_regraded_is_named_and_counts_as_lost_to_the_order() -> None:
 
     assert "1 held piece: regrade B stock, coat comes off" in text
     assert "1 regraded" in text
-    assert "scrap counts what is scrapped or regraded" in text
+    assert "pieces regraded or returned are neither scrap nor good" in text
     lost = bench.state.total("scrap") + 1
     assert f"{lost} scrapped or regraded and" in text
 

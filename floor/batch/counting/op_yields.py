@@ -1,5 +1,8 @@
 """The outcome of the pieces at each operation, counting each piece once however often it passed (quantities of ISO
 22400-2).
+
+The standard's scrap quantity is what has to be scrapped or recycled. A piece regraded or returned to its supplier is
+neither, and it is not good: so it lowers the quality ratio GQ/PQ and is in no SQ.
 """
 
 from __future__ import annotations
@@ -31,6 +34,8 @@ class OpOutcome:
     """On hold from this operation now."""
     first_pass: int
     """Good at their first count, without rework."""
+    otherwise: int = 0
+    """Regraded or returned: produced, and neither good nor scrap."""
 
     @property
     def amounts(self) -> dict[Input, Amount]:
@@ -83,7 +88,7 @@ def list_op_outcomes(batch: Batch, runs: Iterable[Run] | None = None) -> list[Op
     lost: defaultdict[int, dict[int, str]] = defaultdict(dict)
     for piece, place in batch.places.items():
         if place.where in ("hold", *LOST):
-            lost[place.op][piece] = "hold" if place.where == "hold" else "scrap"
+            lost[place.op][piece] = place.where if place.where in ("hold", "scrap") else "otherwise"
     return [_tally(batch, op, counted[op], lost[op]) for op in batch.checklist.ops if op in counted]
 
 
@@ -123,4 +128,5 @@ def _tally(batch: Batch, op: int, counted: _Counted, lost: Mapping[int, str]) ->
         len(counted.sent),
         tally["hold"],
         counted.first_pass,
+        tally["otherwise"],
     )

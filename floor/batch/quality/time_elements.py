@@ -377,7 +377,7 @@ def _count_whole(batch: Batch, since: datetime | None) -> dict[Input, Amount]:
     return {
         Input.PQ: len(done),
         Input.GQ: len(good),
-        Input.SQ: len(done) - len(good),
+        Input.SQ: sum(where == "scrap" for where in done.values()),
         Input.RQ: len(sent & done.keys()),
         Input.GP: len(good - marked - sent),
         Input.IP: len(done),
