@@ -71,6 +71,26 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
     assert f"next order {100 * op_10['good']:.1f} % ({op_10['weight']:.0f})" in text
 
 
+def test_a_shop_says_after_how_many_days_a_batch_counts_half(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
+    def look() -> tuple[float, list[float], float]:
+        """(half-life, weights of the batches at op 10, the newest first, share of pieces that the plan lets pass)."""
+        data = json.loads(ask(capsys, "figures", "B0004", "--earlier", "--json", "--shop", str(folder))[1])
+        mine = [one for one in data["rows"] if (one["op"], one["what"], one["part"]) == (10, "yield", "KB-7")]
+        plan = json.loads(ask(capsys, "plan", str(PART), "--order", "8", "--json", "--shop", str(folder))[1])
+        return data["half_life_days"], [one["weight"] for one in mine], plan["piece_yield"]
+
+    usual, weights, passed = look()
+    settings = folder / "shop.toml"
+    settings.write_text(f"half_life_days = 4\n{ALL_DAY}", encoding="utf-8")
+    try:
+        half_life, shorter, passed_then = look()
+    finally:
+        settings.write_text(ALL_DAY, encoding="utf-8")
+    assert (usual, half_life) == (365, 4)
+    assert shorter[-1] < 0.01 * weights[-1], "of 80 days ago nothing is left"
+    assert passed_then != passed
+
+
 def test_every_field_is_in_the_help(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     data = json.loads(ask(capsys, "figures", "B0004", "--earlier", "--json", "--shop", str(folder))[1])
     fields = set(data) | {

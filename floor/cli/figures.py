@@ -45,7 +45,7 @@ def read_earlier_report(shop: Shop, batch: Batch, settings: Settings) -> Earlier
     from floor.shop.earlier_batches import ask_of_batch, read_earlier
 
     asked = ask_of_batch(shop, batch, settings.calendar)
-    return make_report(batch, asked, read_earlier(asked), shop.now().at, settings.fill_level)
+    return make_report(batch, asked, read_earlier(asked), shop.now().at, settings.fill_level, settings.half_life_days)
 
 
 def _print_earlier(shop: Shop, batch: Batch, settings: Settings, args: argparse.Namespace) -> None:

@@ -134,6 +134,7 @@ With --earlier a row for each yield and time of each batch (JSON: rows):
   not_used                            why the next plan takes nothing of it
 JSON besides:
   order, started, confidence          what the start quantity is asked for
+  half_life_days                      days after which a batch counts half
   start_quantity                      by checklist, as opened, next: chance
                                       (probability), pieces that give the
                                       confidence, least and most pieces that a

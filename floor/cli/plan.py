@@ -169,7 +169,7 @@ def _read_earlier(folder: Path, checklist: Checklist, file: str, settings: Setti
     shop = Shop(folder)
     try:
         asked = ask_of_new(shop, checklist, file, settings.calendar)
-        return study_earlier(checklist, read_earlier(asked).same, now.at, asked.in_file).told
+        return study_earlier(checklist, read_earlier(asked).same, now.at, asked.in_file, settings.half_life_days).told
     finally:
         shop.close()
 

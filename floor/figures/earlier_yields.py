@@ -8,8 +8,8 @@ of the mean.
 
 The checklist's estimate of w pieces is read so that without earlier batches nothing changes: `SHARE_BETWEEN` of its
 doubt is what batches differ by, the rest is doubt about the mean. ρ is the moment estimate from the batches, drawn
-toward the checklist's by `PRIOR_BATCHES`. Age is a power prior: a batch counts by a share that halves each
-`HALF_LIFE_DAYS`.
+toward the checklist's by `PRIOR_BATCHES`. Age is a power prior: a batch counts by a share that halves each half-life,
+which the shop may set.
 
 Sources (from memory): Williams, *Applied Statistics* 31 (1982), 144-148, and Kleinman, *JASA* 68 (1973), 46-54, for
 the moment estimate; Ibrahim and Chen, *Statistical Science* 15 (2000), 46-60, for the power prior. Calibration:
@@ -26,7 +26,9 @@ from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
 
 HALF_LIFE_DAYS = 365.0
-"""Days after which a batch counts half (shop decision)."""
+"""Days after which a batch counts half, unless the shop says otherwise: in about a year people, tools, lots and the
+state of a machine change enough to make an old yield half a guess, and shorter would forget a part ordered once a year
+(shop decision)."""
 SHARE_BETWEEN = 0.5
 """Share of the checklist's doubt that is how batches differ, before any tells (shop decision)."""
 PRIOR_BATCHES = 4.0
@@ -63,11 +65,14 @@ class EarlierYield:
     """Pieces that each batch is worth for the mean, in their order; 0 of one that the estimate holds."""
 
 
-def combine_yields(good: float, weight: float, reworked: float, batches: Sequence[BatchYield]) -> EarlierYield:
+def combine_yields(
+    good: float, weight: float, reworked: float, batches: Sequence[BatchYield], half_life: float = HALF_LIFE_DAYS
+) -> EarlierYield:
     """The checklist's estimate and earlier batches together; without any, exactly the estimate.
 
     Args:
         good, weight, reworked: the estimate: share good at first, its weight in pieces, share sent to rework.
+        half_life: in days.
 
     Raises:
         ImpossibleFigure: a share not within 0 and 1, or a weight or age that is none.
@@ -78,7 +83,7 @@ def combine_yields(good: float, weight: float, reworked: float, batches: Sequenc
     if not (0 < good <= 1 and 0 < weight < math.inf):
         raise ImpossibleFigure(f"an estimate of {good} worth {weight} pieces", "state a share and a weight above 0")
     differ = estimate_difference(weight, batches)
-    weights = tuple(weigh_batch(one, differ) if one.counts else 0.0 for one in batches)
+    weights = tuple(weigh_batch(one, differ, half_life) if one.counts else 0.0 for one in batches)
     if not batches:
         return EarlierYield(good, weight, reworked, differ, weights)
     stated = weight / (1 - SHARE_BETWEEN)
@@ -98,14 +103,14 @@ def combine_yields(good: float, weight: float, reworked: float, batches: Sequenc
     )
 
 
-def weigh_batch(one: BatchYield, differ: float) -> float:
+def weigh_batch(one: BatchYield, differ: float, half_life: float = HALF_LIFE_DAYS) -> float:
     """Pieces that a batch is worth for the mean of all: fewer the more batches differ, and the older it is."""
-    return compute_age_share(one.days) * one.worth / (1 + max(one.worth - 1, 0.0) * differ)
+    return compute_age_share(one.days, half_life) * one.worth / (1 + max(one.worth - 1, 0.0) * differ)
 
 
-def compute_age_share(days: float) -> float:
+def compute_age_share(days: float, half_life: float) -> float:
     """The share by which something so old (0 days or more) counts."""
-    return math.exp2(-days / HALF_LIFE_DAYS)
+    return math.exp2(-days / half_life)
 
 
 def estimate_difference(weight: float, batches: Sequence[BatchYield]) -> float:
@@ -148,11 +153,11 @@ def estimate_correlation(batches: Sequence[tuple[float, float]]) -> float | None
     return min(max((found - (len(batches) - 1)) / per, 0.0), 1.0)
 
 
-def weigh_times(runs: int, days: float) -> float:
+def weigh_times(runs: int, days: float, half_life: float = HALF_LIFE_DAYS) -> float:
     """Runs that the times of a batch are worth for the next: its people, tools and material are shared, so at most
     `MOST_RUNS`; and the fewer the older.
     """
-    return compute_age_share(days) * runs / (1 + (runs - 1) / MOST_RUNS)
+    return compute_age_share(days, half_life) * runs / (1 + (runs - 1) / MOST_RUNS)
 
 
 MOST_RUNS = 4.0

@@ -17,7 +17,6 @@ from floor.checklist.expected_yields import NO_TESTS, Sureness, TestPieces, asse
 from floor.checklist.model import Checklist
 from floor.dataclass import dataclass
 from floor.entry import Moment
-from floor.figures.earlier_yields import HALF_LIFE_DAYS
 from floor.figures.errors import Impossible
 from floor.figures.forecast import forecast_good_count
 from floor.figures.quality.intervals import Interval, compute_exact_interval
@@ -84,11 +83,11 @@ class AskedOfBatch(Protocol):
 
 
 def make_report(
-    batch: Batch, asked: AskedOfBatch, read: EarlierBatches, now: datetime, fill_level: float
+    batch: Batch, asked: AskedOfBatch, read: EarlierBatches, now: datetime, fill_level: float, half_life: float
 ) -> EarlierReport:
     """What earlier batches say beside this one."""
     assert asked.own is not None, "it is this batch"
-    study = study_earlier(batch.checklist, [asked.own, *read.same], now, asked.in_file)
+    study = study_earlier(batch.checklist, [asked.own, *read.same], now, asked.in_file, half_life)
     return EarlierReport(batch, asked.own, now, read, study, list_confidence_levels(fill_level)[-1])
 
 
@@ -243,9 +242,13 @@ def list_yield_lines(report: EarlierReport, width: int) -> list[str]:
         lines += [_say_yield(report, one.op, row) for row in one.yields]
         lines.append("")
     note = "In parentheses, and under counts as: pieces it counts as in the next plan. Pieces of one load, and of one "
-    note += f"batch, tend to turn out alike; a batch counts half after {HALF_LIFE_DAYS:.0f} days. "
+    note += f"batch, tend to turn out alike; {_say_half_life(report)}. "
     note += "; ".join(WHY_LONG[why] for why in NotUsed if any(row.not_used is why for op in found for row in op.yields))
     return [*lines, *wrap_text(note.strip(), "", "  ", width)]
+
+
+def _say_half_life(report: EarlierReport) -> str:
+    return f"a batch counts half after {report.study.half_life:g} days (half_life_days in shop.toml)"
 
 
 def _say_plan(one: EarlierOp) -> str:
@@ -300,7 +303,8 @@ def list_time_lines(report: EarlierReport, width: int) -> list[str]:
     if not lines:
         return wrap_text("No run has been timed yet: enter start, end and release as they happen", "", "  ", width)
     note = f"Counts: as how many runs, beside the plan's own {PLAN_RUNS:.0f}; the runs of one batch share people, "
-    note += "tools and material. Left out: rework, hand work of a set-up's first load, runs entered late."
+    note += f"tools and material; {_say_half_life(report)}. Left out: rework, hand work of a set-up's "
+    note += "first load, runs entered late."
     return [*lines, *wrap_text(note, "", "  ", width)]
 
 

@@ -38,6 +38,7 @@ def write_earlier_json(report: EarlierReport) -> str:
         "order": batch.order,
         "started": batch.started,
         "confidence": report.level,
+        "half_life_days": study.half_life,
         "start_quantity": [_export_plan(report, by) for by in list_plans(report)],
         "batches": [_export_batch(report, one) for one in study.batches],
         "rows": list(_list_rows(report)),

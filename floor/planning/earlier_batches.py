@@ -21,7 +21,7 @@ from floor.checklist.expected_yields import list_operation_yields
 from floor.checklist.model import Checklist
 from floor.checklist.same_work import find_same_work
 from floor.dataclass import dataclass
-from floor.figures.earlier_yields import BatchYield, EarlierYield, combine_yields, weigh_times
+from floor.figures.earlier_yields import HALF_LIFE_DAYS, BatchYield, EarlierYield, combine_yields, weigh_times
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.share_by_load import ShareByLoad, compute_share_by_load
 from floor.figures.quality.spread import Spread, compute_spread
@@ -97,6 +97,8 @@ class EarlierStudy:
     """Batch → operations of it, with what was counted or timed, that the checklist has not."""
     told: EarlierTold | None
     """What the plan takes; None where no batch tells anything."""
+    half_life: float
+    """Days after which a batch counts half."""
 
 
 def study_earlier(
@@ -104,22 +106,26 @@ def study_earlier(
     batches: Sequence[BatchFacts],
     now: datetime,
     in_file: Mapping[str, frozenset[int]] | None = None,
+    half_life: float = HALF_LIFE_DAYS,
 ) -> EarlierStudy:
     """Earlier batches beside a checklist.
 
     Args:
         now: from when on their age is counted back.
         in_file: hash of a batch's first entry → operations whose yield in the checklist holds its pieces.
+        half_life: days after which a batch counts half.
     """
     ordered = tuple(sorted(batches, key=lambda one: (one.opened, one.id), reverse=True))
     reworked = {op: one.rework for op, one in zip(checklist.route, list_operation_yields(checklist), strict=True)}
-    ops = tuple(_study_op(checklist, op, reworked.get(op), ordered, now, in_file or {}) for op in checklist.ops)
+    ops = tuple(
+        _study_op(checklist, op, reworked.get(op), ordered, now, in_file or {}, half_life) for op in checklist.ops
+    )
     gone = {
         one.id: tuple(f"op {facts.op} {facts.title}" for op, facts in one.ops.items() if op not in checklist.ops
                       and (facts.loads or facts.times))
         for one in ordered
     }  # fmt: skip
-    return EarlierStudy(ordered, ops, {id: names for id, names in gone.items() if names}, _tell(ops))
+    return EarlierStudy(ordered, ops, {id: names for id, names in gone.items() if names}, _tell(ops), half_life)
 
 
 def find_age(batch: BatchFacts, now: datetime) -> float:
@@ -144,6 +150,7 @@ def _study_op(
     batches: Sequence[BatchFacts],
     now: datetime,
     in_file: Mapping[str, frozenset[int]],
+    half_life: float,
 ) -> EarlierOp:
     """One operation; ``reworked`` is the share that the checklist states, None of an operation of rework."""
     operation = checklist.ops[op]
@@ -154,9 +161,9 @@ def _study_op(
         said = [
             BatchYield(one.share.share, one.share.worth, one.days, one.not_used is None, one.reworked) for one in used
         ]
-        found = combine_yields(operation.expected_yield, operation.yield_weight, reworked or 0.0, said)
+        found = combine_yields(operation.expected_yield, operation.yield_weight, reworked or 0.0, said, half_life)
     weights = {one.batch.first: weight for one, weight in zip(used, found.weights if found else (), strict=True)}
-    times = [row for batch in batches for row in _study_times(checklist, op, batch, now)]
+    times = [row for batch in batches for row in _study_times(checklist, op, batch, now, half_life)]
     return EarlierOp(
         op,
         operation.title,
@@ -196,7 +203,7 @@ def _list_counted(
         yield _Counted(batch, find_age(batch, now), share, facts.reworked / facts.pieces, why)
 
 
-def _study_times(checklist: Checklist, op: int, batch: BatchFacts, now: datetime) -> list[TimeRow]:
+def _study_times(checklist: Checklist, op: int, batch: BatchFacts, now: datetime, half_life: float) -> list[TimeRow]:
     facts = batch.ops.get(op)
     if facts is None:
         return []
@@ -205,10 +212,13 @@ def _study_times(checklist: Checklist, op: int, batch: BatchFacts, now: datetime
     parts: dict[Part, list[RunTime]] = defaultdict(list)
     for one in taken:
         parts[one.part].append(one)
-    return [_make_time_row(batch, find_age(batch, now), part, parts[part], same) for part in Part if part in parts]
+    days = find_age(batch, now)
+    return [_make_time_row(batch, days, part, parts[part], same, half_life) for part in Part if part in parts]
 
 
-def _make_time_row(batch: BatchFacts, days: float, part: Part, times: Sequence[RunTime], same: bool) -> TimeRow:
+def _make_time_row(
+    batch: BatchFacts, days: float, part: Part, times: Sequence[RunTime], same: bool, half_life: float
+) -> TimeRow:
     planned = [one for one in times if one.planned] if same else []
     sound = [one for one in planned if one.is_plausible]
     kept = sound or times
@@ -222,7 +232,7 @@ def _make_time_row(batch: BatchFacts, days: float, part: Part, times: Sequence[R
         _spread([one.took / max(one.pieces, 1) for one in kept]),
         ratio,
         len(planned) - len(sound),
-        weigh_times(len(sound), days),
+        weigh_times(len(sound), days, half_life),
         None if same else NotUsed.OTHER_WORK,
     )
 

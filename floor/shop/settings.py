@@ -11,6 +11,7 @@ Every field is optional too::
     long_shift_hours = 10           # after so many at work a handover is written in full; 0: never
     handover_questions = ["Chip bin?"]  # answered before each offer, on the page; they add to what Floor asks
     pin_for_everyone = false        # true: nobody signs in without a PIN; who has none chooses it then
+    half_life_days = 365            # an earlier batch counts half for the next plan after so many days
     registered_gauges_only = false  # true, or unreadable: no check takes a gauge not in the register
     print = "lp -d office"          # command that prints a paper from its standard input
     print_tags = "lp -d label"      # likewise a tag, as a PNG picture; left out, as `print`
@@ -73,6 +74,12 @@ class SettingsError(ValueError):
     """The shop's settings cannot be read: which file, where, what is wrong and what is right."""
 
 
+def _find_usual_half_life() -> float:
+    from floor.figures.earlier_yields import HALF_LIFE_DAYS  # opening the shop plans nothing
+
+    return HALF_LIFE_DAYS
+
+
 @dataclass(frozen=True, slots=True)
 class Settings:
     """The shop's settings for planning, printing and keys."""
@@ -85,6 +92,7 @@ class Settings:
     registered_gauges_only: bool = False
     long_shift_hours: float = 0.0
     handover_questions: tuple[str, ...] = ()
+    half_life_days: float = field(default_factory=_find_usual_half_life)
     print: tuple[str, ...] = ()
     """Program and arguments that print a paper; empty if the shop names none."""
     print_tags: tuple[str, ...] = ()

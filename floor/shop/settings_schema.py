@@ -15,6 +15,7 @@ from floor.checklist.findings import suggest_known_name
 from floor.checklist.line_numbers import map_lines
 from floor.figures.calendar import Calendar
 from floor.figures.calendar import Shift as FiguresShift
+from floor.figures.earlier_yields import HALF_LIFE_DAYS
 from floor.shop.settings import (
     FILL_LEVEL,
     LONGEST_QUESTION,
@@ -116,6 +117,10 @@ Hours = Annotated[
 
 
 Question = Annotated[str, Field(min_length=1, max_length=LONGEST_QUESTION)]
+Days = Annotated[
+    float, BeforeValidator(lambda given: float(given) if type(given) is int else given), Field(ge=1, le=36_500)
+]
+"""From a day on: shorter, the batch of yesterday would tell nothing; up to a century, which is never."""
 
 
 class _Costs(_Part):
@@ -139,6 +144,7 @@ class _File(_Part):
     registered_gauges_only: bool = False
     long_shift_hours: Hours = 0.0
     handover_questions: list[Question] = []
+    half_life_days: Days = HALF_LIFE_DAYS
     print: Command = ()
     print_tags: Command = ()
     shifts: list[_Shift] = []
@@ -191,6 +197,7 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
         registered_gauges_only=given.registered_gauges_only,
         long_shift_hours=given.long_shift_hours,
         handover_questions=tuple(given.handover_questions),
+        half_life_days=given.half_life_days,
         print=given.print,
         print_tags=given.print_tags or given.print,
         keys=given.keys,

@@ -136,10 +136,15 @@ def test_older_times_are_never_heavier(runs: int, days: float, more: float) -> N
     assert weigh_times(runs, days + more) <= weigh_times(runs, days) < 4.0 + (runs == 0)
 
 
-def test_a_batch_counts_half_after_the_half_life() -> None:
-    new, old = (weigh_batch(BatchYield(0.9, 100.0, days), 0.01) for days in (0.0, HALF_LIFE_DAYS))
-
+@pytest.mark.parametrize("half_life", [30.0, HALF_LIFE_DAYS])
+def test_a_batch_counts_half_after_the_half_life(half_life: float) -> None:
+    new, old = (weigh_batch(BatchYield(0.9, 100.0, days), 0.01, half_life) for days in (0.0, half_life))
     assert old == pytest.approx(new / 2)
+    assert weigh_times(8, half_life, half_life) == pytest.approx(weigh_times(8, 0.0, half_life) / 2)
+    new_one, old_one = (
+        combine_yields(0.9, 30.0, 0.0, [BatchYield(0.9, 100.0, days)], half_life) for days in (0.0, half_life)
+    )
+    assert old_one.weights[0] == pytest.approx(new_one.weights[0] / 2)
 
 
 def test_batches_more_alike_than_luck_lets_expect_do_not_differ_by_less_than_nothing() -> None:

@@ -11,6 +11,7 @@ from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.quality.batch_facts import EarlierBatches, gather_facts
 from floor.batch.walk.commands import BeginRun
 from floor.figures.calendar import Calendar
+from floor.figures.earlier_yields import HALF_LIFE_DAYS
 from floor.papers.earlier_batches import EarlierReport, make_report
 from floor.shop.earlier_batches import Asked
 from floor.shop.simulation import SimulatedOperator
@@ -21,7 +22,7 @@ def report_alone(bench: Bench) -> EarlierReport:
     """A batch beside no other."""
     own = gather_facts(bench.state, Calendar.always())
     asked = Asked(Path(), "", frozenset(), Calendar.always(), own, (), (), {})
-    return make_report(bench.state, asked, EarlierBatches(), bench.clock().at, 0.9)
+    return make_report(bench.state, asked, EarlierBatches(), bench.clock().at, 0.9, HALF_LIFE_DAYS)
 
 
 def work_to_half(hand: SimulatedOperator, lead: SimulatedOperator) -> tuple[int, int, int]:

@@ -42,6 +42,22 @@ def report_times(took: Sequence[float]) -> EarlierReport:
     return EarlierReport(open_bench().state, own, NOW, EarlierBatches((earlier,), (), {}, 0), study, 0.9)
 
 
+def test_the_half_life_is_told_where_it_counts_with_the_name_of_its_setting() -> None:
+    """A batch of 730 days counts a quarter at 365 days, and half where the shop says 730."""
+    loads = (LoadCount(14, 16),)
+    batches = [batch_facts("B2", 0, op_facts(30, loads)), batch_facts("B1", 730, op_facts(30, loads))]
+    weights = {}
+    for half_life in (365.0, 730.0):
+        study = study_earlier(part(), batches, NOW, half_life=half_life)
+        report = EarlierReport(open_bench().state, batches[0], NOW, EarlierBatches(), study, 0.9)
+        said = " ".join(" ".join(list_yield_lines(report, 80)).split())
+        assert f"a batch counts half after {half_life:.0f} days (half_life_days in shop.toml)" in said
+        new, old = next(one for one in study.ops if one.op == 30).yields
+        weights[half_life] = old.weight / new.weight
+    assert weights == {365.0: pytest.approx(0.25), 730.0: pytest.approx(0.5)}
+    assert "(half_life_days in shop.toml)" in " ".join(" ".join(write_times([600.0])).split())
+
+
 def write_times(took: Sequence[float], width: int = 80) -> list[str]:
     return list_time_lines(report_times(took), width)
 
@@ -89,7 +105,7 @@ def test_of_rework_there_is_no_yield_of_the_next_order() -> None:
     head, *below = list_yield_lines(report, 80)
     assert head.startswith("op 14 Etch: checklist ")
     assert "next order" not in head
-    assert below[-1].endswith(WHY_LONG[NotUsed.REWORK]), "and no other reason"
+    assert " ".join(" ".join(below).split()).endswith(WHY_LONG[NotUsed.REWORK]), "and no other reason"
     assert WHY_LONG[NotUsed.OTHER_WORK][:20] not in " ".join(below)
 
 

@@ -127,6 +127,22 @@ async def test_the_next_order_is_planned_by_them_and_that_goes_on_record(
         assert f"with {history[1]}, {history[0]}" in words(app)
 
 
+async def test_the_half_life_of_the_shop_is_that_of_the_next_order(
+    open_app: Open, shop: Shop, history: list[str]
+) -> None:
+    """Of batches 20 and 60 days ago nothing is left after as many days as half-lives."""
+    own(shop, a_good_one(), "part.toml")
+    (shop.folder / "shop.toml").write_text(f"half_life_days = 1\n{ALL_DAY}", encoding="utf-8")
+    app = open_app()
+    async with app.run_test(size=(160, 50)) as pilot:
+        await choose(pilot, "part.toml")
+        await fill(pilot, "8", "", "", "")
+        await pilot.press("enter", "y")
+    [batch] = shop.batches
+    assert batch.earlier is not None
+    assert {one.op: round(one.good, 3) for one in batch.earlier.yields}[10] == 1.0
+
+
 async def test_an_order_entered_before_they_are_read_is_asked_about_when_they_are(
     open_app: Open, shop: Shop, history: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -11,6 +11,7 @@ import pytest
 
 from floor.batch.quality.costs import CostRates
 from floor.entry import Moment
+from floor.figures.earlier_yields import HALF_LIFE_DAYS
 from floor.shop import Shop
 from floor.shop.load_settings import load_keys, load_settings, load_zone
 from floor.shop.settings import SettingsError
@@ -39,6 +40,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
         sign_out_minutes = 0
         long_shift_hours = 10
         handover_questions = ["Chip bin?", "Air off?"]
+        half_life_days = 90
         registered_gauges_only = true
         pin_for_everyone = true
         print = "lp -d office -o 'page-left=36' \\"two words\\" $HOME;"
@@ -54,8 +56,8 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
     settings = load_settings(tmp_path, NOW)
 
     assert (settings.hands, settings.fill_level, settings.calendar.zone) == (2, 0.8, "Europe/Vienna")
-    assert (settings.sign_out_minutes, settings.long_shift_hours) == (0, 10)
     assert settings.handover_questions == ("Chip bin?", "Air off?")
+    assert (settings.sign_out_minutes, settings.long_shift_hours, settings.half_life_days) == (0, 10, 90)
     assert settings.registered_gauges_only
     assert settings.pin_for_everyone
     assert settings.print == ("lp", "-d", "office", "-o", "page-left=36", "two words", "$HOME;")
@@ -148,6 +150,7 @@ def test_a_wrong_file_is_named_with_the_place(tmp_path: Path, text: str, said: s
             "fill_level = {}",
             {"0.0": "more than 0.0", "0.001": None, "0.999": None, "1.0": "less than 1.0"},
         ),
+        ("half_life_days = {}", {"0.9": "1 or more", "1.0": None, "36500.0": None, "36501.0": "36500 or less"}),
         (
             '[[shifts]]\ndays = ["Mon"]\nstart = "7:00"\nend = "9:00"\npeople = {}',
             {-1: "0 or more", 0: None, 1000: None, 1001: "1000 or less"},
@@ -174,6 +177,7 @@ HEAD = '[[shifts]]\ndays = ["Mon"]\nstart = "6:00"\nend = "14:00"\n'
         (HEAD + 'breaks = [["9:00", "9:10", "9:20"]]', "line 5, shifts 1 breaks 1: has 3 entries; write 2."),
         (HEAD + "breaks = [[]]", "line 5, shifts 1 breaks 1: has 0 entries; write 2."),
         (HEAD + 'people = "two"', "line 5, shifts 1 people: 'two' is not right here; write a whole number, without"),
+        ('half_life_days = "a year"', "half_life_days: 'a year' is not right here; write a number, without quotes."),
         ('fill_level = "much"', "fill_level: 'much' is not right here; write a number, without quotes."),
         ("zone = 3", "zone: 3 is not right here; write text in quotes."),
         ("days_off = 3", "days_off: 3 is not right here; write a list in square brackets."),
@@ -211,6 +215,7 @@ def test_without_fields_a_file_says_what_none_says(tmp_path: Path) -> None:
     assert not usual.registered_gauges_only
     assert not usual.pin_for_everyone
     assert (usual.hands, usual.fill_level, usual.keys, usual.calendar.days_off) == (1, 0.9, {}, frozenset())
+    assert usual.half_life_days == HALF_LIFE_DAYS
     (tmp_path / "shop.toml").write_text("")
     assert load_settings(tmp_path, NOW) == usual
 

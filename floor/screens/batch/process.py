@@ -197,7 +197,7 @@ class EarlierScreen(ProcessScreen):
         if self._read is None:
             said = self._wrong or f"Reading {format_count(len(shop.closed()), 'closed batch')} …"
             return [lambda width, height: wrap_text(said, "", "  ", width)]
-        report = make_report(batch, asked, self._read, now, settings.fill_level)
+        report = make_report(batch, asked, self._read, now, settings.fill_level, settings.half_life_days)
 
         @cache  # the pieces to start are worked out for it
         def sure(width: int, height: int) -> list[str]:

@@ -60,7 +60,9 @@ def _offer_earlier(session: Session, batch: Batch) -> Callable[[], EarlierReport
         from floor.shop.earlier_batches import ask_of_batch, read_earlier
 
         asked = ask_of_batch(shop, batch, settings.calendar)
-        return make_report(batch, asked, read_earlier(asked), session.now().at, settings.fill_level)
+        return make_report(
+            batch, asked, read_earlier(asked), session.now().at, settings.fill_level, settings.half_life_days
+        )
 
     return read
 

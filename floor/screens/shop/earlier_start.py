@@ -39,6 +39,8 @@ class EarlierStart:
         """The checklist with the yields that the order is planned by."""
         self.left_out: list[str] = []
         """What cannot be used, as lines."""
+        self.half_life = 0.0
+        """Days after which a batch counts half, once the shop's settings are read."""
         self.reading = False
         self._then: Callable[[], None] | None = None
 
@@ -50,10 +52,11 @@ class EarlierStart:
         from floor.shop.earlier_batches import ask_of_new, read_earlier
 
         try:
-            calendar = load_settings(shop.folder, self.screen.session.now().at).calendar
+            settings = load_settings(shop.folder, self.screen.session.now().at)
         except SettingsError:  # said where the plan is made
             return
-        asked = ask_of_new(shop, self.checklist, self.file, calendar)
+        self.half_life = settings.half_life_days
+        asked = ask_of_new(shop, self.checklist, self.file, settings.calendar)
         if cast(Program, self.screen.app).ticking:
             self.reading = True
             self.screen.run_worker(self._have_read(asked), group="earlier", exclusive=True)
@@ -97,6 +100,7 @@ class EarlierStart:
         from floor.papers.earlier_batches import list_left_out
         from floor.planning.earlier_batches import study_earlier
 
-        study = study_earlier(self.checklist, read.same, self.screen.session.now().at, asked.in_file)
+        now = self.screen.session.now().at
+        study = study_earlier(self.checklist, read.same, now, asked.in_file, self.half_life)
         self.told, self.expected = study.told, expect(self.checklist, study.told)
         self.left_out = list_left_out(read, study, COLUMNS)
