@@ -1,4 +1,4 @@
-"""What earlier batches told of a part when a batch was opened: its plan stands on that, to its end.
+"""What earlier batches told of a part when a batch was opened: its plan and its sampling stand on that, to its end.
 
 It is in the first entry. Were it looked up anew, an earlier batch that is counted on, struck out or brought back would
 move the promises of this one without anybody's act.
@@ -40,6 +40,33 @@ class EarlierTold:
     """Their names, the newest first."""
     yields: tuple[ExpectedYield, ...]
     paces: tuple[ExpectedPace, ...]
+
+
+@register_part
+class EarlierLot:
+    """A load of an earlier batch, judged by its first sample."""
+
+    lot: int
+    size: int
+    accept: int
+    reject: int
+    severity: str
+    out: int
+
+
+@register_part
+class EarlierLots:
+    """Where the series of lots of a sampling plan stood: it goes on from there."""
+
+    op: int
+    line: str
+    severity: Literal["normal", "tightened", "reduced"]
+    batches: tuple[str, ...]
+    """Their names, the newest first."""
+    lots: tuple[EarlierLot, ...] = ()
+    """Since the last switch, as far as the rules still look at them; the oldest first."""
+    discontinued: bool = False
+    """Whether the plan was given up there after ten lots in a row under tightened inspection."""
 
 
 def expect(checklist: Checklist, told: EarlierTold | None) -> Checklist:

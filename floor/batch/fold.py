@@ -131,6 +131,7 @@ def _opened(entry: Entry, event: BatchOpened, at: datetime, checklist: Checklist
         rules=event.rules,
         earlier=event.earlier,
         tests=dict(event.tests),
+        lots_before={(one.op, one.line): one for one in event.lots_before},
         opened=at,
         opened_by=entry.by,
         responsible=entry.by,

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import field
 from datetime import date, datetime
 
-from floor.batch.earlier import EarlierTold, expect
+from floor.batch.earlier import EarlierLots, EarlierTold, expect
 from floor.batch.lifecycle.half_done import LateEntry
 from floor.batch.load import LOST, Detour, Load, PiecePlace, Where
 from floor.batch.open_items import (
@@ -77,6 +77,8 @@ class Batch:
     """What earlier batches of the part told when it was opened, which its plan stands on."""
     tests: Mapping[int, int] = field(default_factory=dict)
     """Operation → its good pieces that tests and trials were to use up when it was opened."""
+    lots_before: Mapping[tuple[int, str], EarlierLots] = field(default_factory=dict)
+    """(operation, line) → where the series of lots of its sampling plan stood when it was opened."""
     seq: int = 0
     places: dict[int, PiecePlace] = field(default_factory=dict)
     on: dict[int, set[int]] = field(default_factory=dict)

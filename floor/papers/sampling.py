@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.gates.samples import find_next_severity
+from floor.batch.gates.samples import describe_lots_before, find_next_severity, iter_sampled_gates
 from floor.batch.run import Run, SampleResult
 from floor.batch.state import Batch
 from floor.checklist.gates import ByPlan, Measured
@@ -38,10 +38,8 @@ class PlanInUse:
 def list_plans(batch: Batch) -> list[PlanInUse]:
     """The gates of the route that are sampled by a plan."""
     return [
-        PlanInUse(operation.op, line, step, step.sample, batch.checklist.carrier(operation.carrier).capacity)
-        for operation in batch.checklist.operations
-        for line, step in operation.numbered_steps
-        if isinstance(step, Measured) and isinstance(step.sample, ByPlan)
+        PlanInUse(op, line, gate, sample, batch.checklist.carrier(batch.operation(op).carrier).capacity)
+        for op, line, gate, sample in iter_sampled_gates(batch.checklist)
     ]
 
 
@@ -50,6 +48,9 @@ def list_plan_lines(batch: Batch, plan: PlanInUse, width: int) -> list[str]:
     head = f"Op {plan.op}, {plan.gate.title()}: {plan.sample} (MIL-STD-105E, single, each load a lot)"
     lines = wrap_text(head, "", "  ", width)
     lines += wrap_text(say_plan_in_force(batch, plan), "", "  ", width)
+    before = batch.lots_before.get((plan.op, plan.line))
+    if before is not None:
+        lines += wrap_text(f"At the opening: {describe_lots_before(batch.checklist, before)}", "", "  ", width)
     chances = list_chances(batch, plan)
     if chances:
         # the least sample is 2, so a load that is not measured whole has 3 pieces or more

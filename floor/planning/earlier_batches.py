@@ -15,7 +15,7 @@ from enum import StrEnum
 from statistics import median
 from typing import NamedTuple
 
-from floor.batch.earlier import EarlierTold, ExpectedPace, ExpectedYield
+from floor.batch.earlier import EarlierLots, EarlierTold, ExpectedPace, ExpectedYield
 from floor.batch.quality.batch_facts import BatchFacts
 from floor.checklist.expected_yields import list_operation_yields
 from floor.checklist.model import Checklist
@@ -26,6 +26,7 @@ from floor.figures.quality.missing import Missing
 from floor.figures.quality.share_by_load import ShareByLoad, compute_share_by_load
 from floor.figures.quality.spread import Spread, compute_spread
 from floor.figures.yields import PLAN_RUNS
+from floor.planning.earlier_lots import find_lots_before
 from floor.planning.pace import Part, RunTime, set_against_plan
 
 DAY = 86400.0
@@ -99,6 +100,8 @@ class EarlierStudy:
     """What the plan takes; None where no batch tells anything."""
     half_life: float
     """Days after which a batch counts half."""
+    lots_before: tuple[EarlierLots, ...] = ()
+    """Where the sampling plans go on."""
 
 
 def study_earlier(
@@ -115,6 +118,7 @@ def study_earlier(
         in_file: hash of a batch's first entry → operations whose yield in the checklist holds its pieces.
         half_life: days after which a batch counts half.
     """
+    lots = find_lots_before(checklist, sorted(batches, key=lambda one: (one.opened, one.id)), now)
     ordered = tuple(sorted(batches, key=lambda one: (one.opened, one.id), reverse=True))
     reworked = {op: one.rework for op, one in zip(checklist.route, list_operation_yields(checklist), strict=True)}
     ops = tuple(
@@ -125,7 +129,7 @@ def study_earlier(
                       and (facts.loads or facts.times))
         for one in ordered
     }  # fmt: skip
-    return EarlierStudy(ordered, ops, {id: names for id, names in gone.items() if names}, _tell(ops), half_life)
+    return EarlierStudy(ordered, ops, {id: names for id, names in gone.items() if names}, _tell(ops), half_life, lots)
 
 
 def find_age(batch: BatchFacts, now: datetime) -> float:

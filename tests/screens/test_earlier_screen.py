@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
 from threading import Event
 from typing import Any
@@ -125,6 +126,28 @@ async def test_the_next_order_is_planned_by_them_and_that_goes_on_record(
         assert isinstance(app.screen, FormDialog)
         assert "by checklist and counts" in words(app)
         assert f"with {history[1]}, {history[0]}" in words(app)
+
+
+async def test_a_sampling_plan_goes_on_from_earlier_batches_and_what_is_stricter_is_said_before_the_opening(
+    open_app: Open, shop: Shop, clock: ManualClock
+) -> None:
+    was, plan = "sample = 2 }", "sample = { aql = 2.5 } }"
+    (shop.folder / "shop.toml").write_text(ALL_DAY, encoding="utf-8")
+    first = work_batch(shop, clock, checklist=edited((was, plan)))
+    own(shop, a_good_one().replace(was, plan), "part.toml")
+    app = open_app()
+    async with app.run_test(size=(160, 50)) as pilot:
+        await choose(pilot, "part.toml")
+        await fill(pilot, "8", "", "")
+        assert isinstance(app.screen, OpenBatchScreen)
+        (found,) = app.screen.earlier.lots_before
+        assert (found.batches, found.severity, len(found.lots)) == ((first,), "normal", 2), "two loads of four"
+        app.screen.earlier.lots_before = (replace(found, severity="tightened"),)
+        await pilot.press("enter")
+        assert "Op 10 Measure groove depth: tightened inspection, as B0001 left it, 2 loads since" in shown(app)
+        await pilot.press("y")
+    [batch] = shop.batches
+    assert [one.severity for one in batch.lots_before.values()] == ["tightened"]
 
 
 async def test_the_half_life_of_the_shop_is_that_of_the_next_order(

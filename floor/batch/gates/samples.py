@@ -1,22 +1,26 @@
 """How many pieces of a load to measure: so many, or what follows from the loads before it.
 
 By a sampling plan each load at the operation is a lot, judged by its first sample; the loads of the batch are the
-series that tightens and loosens the plan. One that is not accepted is sorted: every piece of it is measured.
+series that tightens and loosens the plan, which goes on from those of earlier batches as they stood at the opening. A
+load that is not accepted is sorted: every piece of it is measured.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from floor.batch.earlier import EarlierLots
 from floor.batch.events import SampleTaken
 from floor.batch.gates.second_readings import find_outside_by_piece
 from floor.batch.run import Run, SampleResult
 from floor.batch.state import Batch
 from floor.checklist.gates import ByPlan, EveryNth, Gate, Measured
+from floor.checklist.model import Checklist
+from floor.text import format_count
 
 if TYPE_CHECKING:
-    from floor.figures.quality.sampling_plans import InspectionState, LotResult, SamplingPlan
+    from floor.figures.quality.sampling_plans import InspectionState, LotResult, SamplingPlan, Severity
 
 REDUCING_LOADS = 10
 """Loads in a row without a bad piece before less is measured (MIL-STD-105E 4.7)."""
@@ -86,24 +90,64 @@ def _find_plan(lot: int, sample: ByPlan, state: InspectionState) -> SamplingPlan
 
 def find_severity(batch: Batch, run: Run, line: str, sample: ByPlan) -> InspectionState:
     """How severely a run is inspected, by the first samples of the loads before it."""
-    from floor.figures.quality.sampling_plans import find_inspection_state
-
-    return find_inspection_state(_judge_lots(_list_first_samples(_list_runs_before(batch, run), line), sample))
+    return _find_state(batch, _list_runs_before(batch, run), run.op, line, sample)
 
 
 def find_next_severity(batch: Batch, op: int, line: str, sample: ByPlan) -> InspectionState:
     """How severely the next load of an operation is inspected, after all that were judged."""
-    from floor.figures.quality.sampling_plans import find_inspection_state
-
-    runs = [run for run in batch.runs.values() if run.op == op]
-    return find_inspection_state(_judge_lots(_list_first_samples(runs, line), sample))
+    return _find_state(batch, [run for run in batch.runs.values() if run.op == op], op, line, sample)
 
 
-def _list_first_samples(runs: list[Run], line: str) -> list[SampleResult]:
+def _find_state(batch: Batch, runs: Sequence[Run], op: int, line: str, sample: ByPlan) -> InspectionState:
+    """After the lots of these runs, which go on from those of earlier batches."""
+    from floor.figures.quality.sampling_plans import Severity
+
+    before, own = batch.lots_before.get((op, line)), list_first_samples(runs, line)
+    if before is None:
+        return follow_lots(own, sample, Severity.NORMAL)[0]
+    earlier = [
+        SampleResult(0, *(one.lot, one.size, one.accept, one.reject, one.severity, one.out)) for one in before.lots
+    ]
+    return follow_lots([*earlier, *own], sample, Severity(before.severity))[0]
+
+
+def list_first_samples(runs: Sequence[Run], line: str) -> list[SampleResult]:
+    """What each load at this line was judged by, the oldest first."""
     return [one.samples[line] for one in runs if line in one.samples and not one.rework]
 
 
-def _judge_lots(before: list[SampleResult], sample: ByPlan) -> Iterator[LotResult]:
+def follow_lots(
+    lots: Sequence[SampleResult], sample: ByPlan, start: Severity
+) -> tuple[InspectionState, Sequence[SampleResult]]:
+    """The state after these lots, and those of them since the last switch."""
+    from floor.figures.quality.sampling_plans import follow_switching
+
+    state, since = follow_switching(_judge_lots(lots, sample), start)
+    return state, lots[len(lots) - len(since) :]
+
+
+def iter_sampled_gates(checklist: Checklist) -> Iterator[tuple[int, str, Measured, ByPlan]]:
+    """(operation, line, gate, its plan) of those sampled by a plan."""
+    for operation in checklist.operations:
+        for line, step in operation.numbered_steps:
+            if isinstance(step, Measured) and isinstance(step.sample, ByPlan):
+                yield operation.op, line, step, step.sample
+
+
+def describe_lots_before(checklist: Checklist, before: EarlierLots) -> str:
+    """``op 10 Measure groove depth: tightened inspection, as B0003, B0002 left it``."""
+    step = dict(checklist.ops[before.op].numbered_steps).get(before.line) if before.op in checklist.ops else None
+    what = f" {step.title()}" if isinstance(step, Measured) else ""
+    names = ", ".join(before.batches)
+    if before.discontinued:
+        how = f"tightened inspection, as {names} gave the plan up: see that the cause is gone"
+    else:
+        how = f"{before.severity} inspection, as {names} left it"
+        how += f", {format_count(len(before.lots), 'load')} since the last switch" if before.lots else ""
+    return f"op {before.op}{what}: {how}"
+
+
+def _judge_lots(before: Sequence[SampleResult], sample: ByPlan) -> Iterator[LotResult]:
     from floor.figures.quality.sampling_plans import LotResult
 
     for n, taken in enumerate(before):

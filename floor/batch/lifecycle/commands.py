@@ -22,7 +22,7 @@ from floor.batch.command import (
 from floor.batch.corrections.put_off import list_put_off
 from floor.batch.corrections.unproved_work import find_open_unproved_work
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
-from floor.batch.earlier import EarlierTold
+from floor.batch.earlier import EarlierLots, EarlierTold
 from floor.batch.events import make_drafts
 from floor.batch.fold import fold
 from floor.batch.gates.check_values import format_values_outside
@@ -92,6 +92,8 @@ class OpenBatch:
     """What earlier batches of the part tell, to plan by."""
     tests: Mapping[int, int] = field(default_factory=dict)
     """Operation → its good pieces that tests and trials are to use up."""
+    lots_before: tuple[EarlierLots, ...] = ()
+    """Where the series of lots of earlier batches stood, by sampling plan."""
 
     def decide_new(self, context: Context) -> list[Draft]:
         for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
@@ -114,6 +116,7 @@ class OpenBatch:
                 rules=RULES,
                 earlier=self.earlier,
                 tests=tuple((op, count) for op, count in sorted(self.tests.items()) if count),
+                lots_before=self.lots_before,
             )
         )
         started = make_drafts(events.PiecesStarted(first=1, count=self.start))

@@ -13,6 +13,7 @@ from floor.batch.events import (
     PiecesStarted,
     TakenIn,
 )
+from floor.batch.gates.samples import describe_lots_before
 from floor.batch.lifecycle.half_done import PlacedPieces, say_sum
 from floor.batch.state import Batch
 from floor.batch.trials.pieces import format_test_pieces
@@ -42,7 +43,8 @@ def _loaded(batch: Batch, event: LoadFormed) -> str:
 def _batch_opened(batch: Batch, event: BatchOpened) -> str:
     planned = f", planned by {', '.join(event.earlier.batches)} too" if event.earlier is not None else ""
     used = f", {format_test_pieces(dict(event.tests))}" if event.tests else ""
-    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}{planned}{used}"
+    goes_on = "".join(f"; {describe_lots_before(batch.checklist, one)}" for one in event.lots_before)
+    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}{planned}{used}{goes_on}"
 
 
 @describes(ChecklistWeakened)

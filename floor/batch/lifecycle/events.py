@@ -2,7 +2,7 @@
 
 from typing import Any, Literal
 
-from floor.batch.earlier import EarlierTold
+from floor.batch.earlier import EarlierLots, EarlierTold
 from floor.batch.event_base import Event, register_event, register_part
 from floor.batch.proof import ProofKey
 
@@ -24,6 +24,8 @@ class BatchOpened(Event):
     """What earlier batches of the part told; None if there were none, or nobody asked."""
     tests: tuple[tuple[int, int], ...] = ()
     """(operation, its good pieces that tests and trials are to use up)."""
+    lots_before: tuple[EarlierLots, ...] = ()
+    """Where the sampling plans' series of lots of earlier batches stood."""
 
 
 @register_part

@@ -211,23 +211,31 @@ class InspectionState:
 _FEW, _REJECTED, _ACCEPTED, _STEADY, _MOST_TIGHTENED = 5, 2, 5, 10, 10
 
 
-def find_inspection_state(lots: Iterable[LotResult]) -> InspectionState:
-    """Severity after these lots, the oldest first, from normal inspection on (MIL-STD-105E 4.7, from memory).
+def find_inspection_state(lots: Iterable[LotResult], start: Severity = Severity.NORMAL) -> InspectionState:
+    """Severity after these lots, the oldest first: see `follow_switching`."""
+    return follow_switching(lots, start)[0]
+
+
+def follow_switching(
+    lots: Iterable[LotResult], start: Severity = Severity.NORMAL
+) -> tuple[InspectionState, list[LotResult]]:
+    """The state after these lots, the oldest first, and those of them since the last switch (MIL-STD-105E 4.7, from
+    memory).
 
     Normal to tightened: 2 of 5 or fewer lots in a row rejected. Tightened to normal: 5 in a row accepted. Normal to
     reduced: 10 in a row accepted on normal inspection, and `LotResult.may_reduce`. Reduced to normal: a lot rejected,
     or accepted `LotResult.between`, or `LotResult.irregular`. Discontinued: 10 in a row on tightened inspection (as in
     edition D; whether E counts rejected lots instead is not known from memory).
     """
-    severity, since = Severity.NORMAL, list[LotResult]()
+    severity, since = start, list[LotResult]()
     for lot in lots:
         since.append(lot)
         if severity is Severity.TIGHTENED and len(since) == _MOST_TIGHTENED and not _is_run_accepted(since, _ACCEPTED):
-            return InspectionState(severity, True)
+            return InspectionState(severity, True), since
         following = _switch(severity, since)
         if following is not severity:
             severity, since = following, []
-    return InspectionState(severity, False)
+    return InspectionState(severity, False), since
 
 
 def _switch(severity: Severity, since: list[LotResult]) -> Severity:

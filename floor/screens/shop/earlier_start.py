@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TYPE_CHECKING, cast
 
-from floor.batch.earlier import EarlierTold, expect
+from floor.batch.earlier import EarlierLots, EarlierTold, expect
 from floor.checklist.expected_yields import TestPieces
 from floor.checklist.model import Checklist
 from floor.screens.frame.app_services import Program
@@ -37,6 +37,8 @@ class EarlierStart:
         self.told: EarlierTold | None = None
         self.expected = checklist
         """The checklist with the yields that the order is planned by."""
+        self.lots_before: tuple[EarlierLots, ...] = ()
+        """Where the sampling plans of earlier batches stand."""
         self.left_out: list[str] = []
         """What cannot be used, as lines."""
         self.half_life = 0.0
@@ -103,4 +105,5 @@ class EarlierStart:
         now = self.screen.session.now().at
         study = study_earlier(self.checklist, read.same, now, asked.in_file, self.half_life)
         self.told, self.expected = study.told, expect(self.checklist, study.told)
+        self.lots_before = study.lots_before
         self.left_out = list_left_out(read, study, COLUMNS)

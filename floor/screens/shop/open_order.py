@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
+from floor.batch.gates.samples import describe_lots_before
 from floor.batch.lifecycle.commands import Before, OpenBatch
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.trials.pieces import format_test_pieces
@@ -19,6 +20,7 @@ from floor.screens.shop.order_entry import Order
 from floor.shop.checklists import ChecklistFile
 from floor.shop.second_signature import PinToken
 from floor.shop.weaker_checklist import find_weaker
+from floor.text import capitalize_first
 
 MOST_LOST = 8
 """Points of a weaker checklist that its form lists; the record has them all."""
@@ -55,6 +57,8 @@ class OrderOpening:
         said += [format_test_pieces(order.tests)] if order.tests else []
         part = self.checklist.part
         question = f"Open a batch of {part.number} {part.revision}? {', '.join(said)}."
+        stricter = [one for one in self.earlier.lots_before if one.severity != "normal"]
+        question += "".join(f"\n{capitalize_first(describe_lots_before(self.checklist, one))}." for one in stricter)
         before = find_weaker(self.session.shop, self.checklist)
         if before is not None:
             self._ask_why_weaker(before, self.make_command(order), question, go)
@@ -110,6 +114,7 @@ class OrderOpening:
             weaker_why=why if lead == self.session.who else "",
             earlier=self.earlier.told,
             tests=order.tests,
+            lots_before=self.earlier.lots_before,
         )
 
     def open(self, order: Order, late: EnterLate | None = None, tokens: tuple[PinToken, ...] = ()) -> None:
