@@ -16,7 +16,7 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.events import Concession
 from floor.batch.fold import advance, fold
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_out_of_limits import MeasureAgain
+from floor.batch.gates.decide_out_of_limits import DecideOut, MeasureAgain
 from floor.batch.gates.measured_pieces import ValueRead, find_value_to_read_again
 from floor.batch.handover.page import list_count_subjects
 from floor.batch.lifecycle.commands import OpenBatch
@@ -369,6 +369,13 @@ def open_bench(
     context = Context(clock(), Person("AA"))
     opened = OpenBatch("B0001", checklist(), "digest", "part.toml", order, start, **more).decide_new(context)
     return Bench(clock, fold(entries_of(opened, clock(), "AA", [])))
+
+
+def decide_out(batch: Batch, out: int, reason: str = "", positions: tuple[str, ...] = (), count: int = 0) -> DecideOut:
+    """The decision of somebody who sees that reading as it stands now."""
+    return DecideOut(
+        out, find_value_to_read_again(batch, batch.out[out]) if out in batch.out else None, reason, positions, count
+    )
 
 
 def measure_again(batch: Batch, out: int, value: object, why: str, *, corrects: bool = False) -> MeasureAgain:

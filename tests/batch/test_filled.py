@@ -22,7 +22,7 @@ from floor.batch.counting.surplus import (
 )
 from floor.batch.describe import describe
 from floor.batch.fold import fold
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.handover.page import build_handover_page, list_count_subjects
 from floor.batch.lifecycle.commands import CloseBatch
@@ -30,7 +30,7 @@ from floor.batch.load import PiecePlace
 from floor.batch.search.trace import trace
 from floor.batch.worklist.tasks import DueTask, list_due_tasks
 from floor.entry import Entry, Moment
-from tests.batch.factory import Bench, StepClock, conserved, open_bench, part
+from tests.batch.factory import Bench, StepClock, conserved, decide_out, open_bench, part
 from tests.batch.test_out_of_limits import measured
 
 
@@ -100,7 +100,7 @@ def test_all_are_kept_as_spares_and_the_batch_is_closed_with_its_surplus_named(b
 
 def test_a_piece_decided_as_scrap_is_no_spare_and_is_scrapped_by_its_count(bench: Bench) -> None:
     load, seq = measured(bench, 3.0, 3.2)
-    bench.say(DecideOut(seq, "deep", positions=("B2",)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=("B2",)))
     bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")
     bad = bench.state.loads[load].slots[3]
     assert bad is not None

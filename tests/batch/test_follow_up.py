@@ -15,13 +15,13 @@ from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.follow_up import FollowUp, find_nonconforming_pieces, list_follow_ups
 from floor.batch.describe import describe
 from floor.batch.fold import Inapplicable, fold
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.search.matching import list_decisions
 from floor.papers.closeout import write_close_out
 from floor.papers.trace import format_trace
-from tests.batch.factory import Bench, conserved, open_bench
+from tests.batch.factory import Bench, conserved, decide_out, open_bench
 from tests.batch.test_out_of_limits import measured
 
 CAUSE = FollowUp((1,), "cause found", "Ms Lee", "2026-03-02", "collet worn, so the groove ran deep")
@@ -117,7 +117,7 @@ def test_a_piece_named_out_of_limits_may_be_looked_into_before_it_is_counted() -
     bench = open_bench()
     _, seq = measured(bench, 3.0, 3.12)
     assert find_nonconforming_pieces(bench.state) == set()
-    bench.say(DecideOut(seq, "deep", positions=("A2",)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=("A2",)))
     bench.say(DecideBefore(seq, 0, "each measured since"), by="LL")
     assert find_nonconforming_pieces(bench.state) == {2}
 

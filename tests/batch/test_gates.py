@@ -15,7 +15,7 @@ from floor.batch.command import OtherBatches, Refused
 from floor.batch.counting.commands import CountRun
 from floor.batch.describe import describe
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.gates.judge import JUDGES, judge_gate
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.gates.tool_life import format_life_left
@@ -33,7 +33,7 @@ from floor.batch.stations.commands import Disturb, TakeDown
 from floor.batch.walk.commands import DoStep, EndCycle, Release, StartCycle, confirm_line
 from floor.checklist.gates import GATE_KINDS
 from floor.checklist.units import Measure
-from tests.batch.factory import Bench, edited, measure_again, open_bench, part
+from tests.batch.factory import Bench, decide_out, edited, measure_again, open_bench, part
 
 AT_OP_10: dict[str, dict[str, Any]] = {
     "lot recorded 1": {"lot": "H-4471"},
@@ -383,7 +383,7 @@ def test_a_first_piece_is_accepted_by_each_of_its_values() -> None:
         assert bench.refused(good).why == "gate", "another piece does not make it good"
         assert bench.refused(measure_again(bench.state, entry.seq, "3", "burr")).why == "not now"
         place = "A1" if wrong.startswith("groove") else "A2"
-        bench.say(DecideOut(entry.seq, "deep", (place,)))
+        bench.say(decide_out(bench.state, entry.seq, "deep", (place,)))
         verdict = bench.current(load).verdict
         assert verdict is not None
         assert verdict.why == "the first piece was out of limits"
@@ -794,7 +794,7 @@ def test_a_size_that_is_out_after_the_cut_sends_the_piece_aside_and_not_the_valu
     verdict = bench.current(load).verdict
     assert verdict is not None
     assert verdict.clear == "decide what becomes of it"
-    bench.say(DecideOut(verdict.decide, "deep", positions=("A2",)))
+    bench.say(decide_out(bench.state, verdict.decide, "deep", positions=("A2",)))
     bench.say(DecideBefore(verdict.decide, 0, "measured since"), by="LL")
     bench.prove(load, "measured 1", value=[3.0, 3.05])
     assert bench.line(load, "measured 1").state == "done"

@@ -23,7 +23,7 @@ from floor.batch.describe import DESCRIBED, describe
 from floor.batch.events import KINDS
 from floor.batch.fold import HANDLERS, Inapplicable, fold
 from floor.batch.gates.commands import CloseWaiver, Waive
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.gates.room_air import ReadAir
 from floor.batch.gates.suspect_gauges import ReportSuspectGauge, SettleSuspectGauge
@@ -57,7 +57,7 @@ from floor.batch.walk.commands import CheckAgain, DoStep, Pause, SkipStep
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.entry import Entry
-from tests.batch.factory import Bench, edited, measure_again, open_bench
+from tests.batch.factory import Bench, decide_out, edited, measure_again, open_bench
 from tests.batch.test_gauges import DEPTH
 from tests.batch.test_recheck import AFTER
 
@@ -102,7 +102,7 @@ def everything_once() -> Bench:
     bench.until(load, "measured 1")
     out = bench.prove(load, "measured 1", value=[3.0, 3.3], gauge="DM-04").seq
     bench.say(measure_again(bench.state, out, 3.2, "chip under the gauge"))
-    bench.say(DecideOut(out, "deep", ("A1",)))
+    bench.say(decide_out(bench.state, out, "deep", ("A1",)))
     bench.say(DecideBefore(out, 0, "the chip was on A1 only"), by="LL")
     bench.until(load, "count")
     bench.say(CountRun(run, 2, (MarkedPieces("other", ("A2",), note="odd"),)))

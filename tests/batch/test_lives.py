@@ -24,7 +24,7 @@ from floor.batch.counting.losses import count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.describe import describe
 from floor.batch.gates.commands import CloseWaiver, Prove, Waive
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, SettleOut
 from floor.batch.gates.open_lot import OpenLot, list_lot_gates
 from floor.batch.gates.out_of_limits import list_undecided_readings, say_open
 from floor.batch.gates.samples import count_samples
@@ -54,7 +54,18 @@ from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Measured
 from floor.checklist.model import Checklist
 from floor.entry import Moment
-from tests.batch.factory import VANCE, by_hand, measure_again, one_cycle, open_bench, part, turned, two_mills, two_up
+from tests.batch.factory import (
+    VANCE,
+    by_hand,
+    decide_out,
+    measure_again,
+    one_cycle,
+    open_bench,
+    part,
+    turned,
+    two_mills,
+    two_up,
+)
 
 DECISIONS = ("use as is", "rework", "scrap")
 STEPS = 200
@@ -134,7 +145,7 @@ class Life:
             if self.chance(0.3):
                 return self.do(measure_again(batch, out.seq, self.any((3.0, 3.3, 12.0)), "chip under the gauge"), "AA")
             reason = self.any(one.code for one in batch.operation(out.op).reasons)
-            return self.do(DecideOut(out.seq, reason, **named), self.any(("AA", "LL")))
+            return self.do(decide_out(batch, out.seq, reason, **named), self.any(("AA", "LL")))
         for strike in find_open_unproved_work(batch):
             how = self.any(("proved afterwards", "use as is"))
             return self.do(SettleUnproved(strike.strike, how, "the log shows it"), "LL")
@@ -287,7 +298,7 @@ class Life:
             lambda: FormLoad(op, count=self.any((None, 1, 2, 9))),
             lambda: BeginRun(load, anyway=self.chance(0.5), station=self.any(("", station))),
             lambda: OpenLot(lot, "L-2", self.any(("", "2026-08-01", "soon")), into=(load,) if self.chance(0.5) else ()),
-            lambda: DecideOut(reading, self.any(batch.operation(out.op).reasons).code if out else "", **named),
+            lambda: decide_out(batch, reading, self.any(batch.operation(out.op).reasons).code if out else "", **named),
             lambda: DecideBefore(reading, int(self.draw.random() * 3), why),
             lambda: measure_again(batch, reading, self.any((3.0, 3.3, "x")), why),
             lambda: SettleOut(reading, self.any(("hold", "use as is")), why),

@@ -8,7 +8,7 @@ import pytest
 
 from floor.batch.counting.holds import list_held_pieces
 from floor.batch.events import Proved, read_if_kind
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.gates.measured_pieces import (
     choose_measured_pieces,
     find_measured_pieces,
@@ -19,7 +19,7 @@ from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.quality.measured_values import list_measured_values
 from floor.checklist.gates import Measured
 from floor.screens.walk.gate_form import list_gate_fields
-from tests.batch.factory import Bench, edited, open_bench
+from tests.batch.factory import Bench, decide_out, edited, open_bench
 
 DEPTH = "measured 1"
 FIRST_AND_LAST = ('high = "3.1 mm", sample = 2', 'high = "3.1 mm", sample = "first and last"')
@@ -92,7 +92,7 @@ def test_the_piece_out_of_limits_is_known_and_the_other_value_stays_with_its_pie
     out = bench.state.out[seq]
     (piece,) = find_pieces_outside(out)
     assert bench.state.format_slot(bench.state.loads[load], piece) == first
-    bench.say(DecideOut(seq, "deep", (first,)))
+    bench.say(decide_out(bench.state, seq, "deep", (first,)))
     bench.say(DecideBefore(seq, 0, "all measured since, all good"), by="LL")
     run = bench.run_of(load)
     gate = bench.state.find_operation(run).step(DEPTH)
@@ -107,7 +107,7 @@ def test_a_value_that_stays_with_its_piece_keeps_its_digits(bench: Bench) -> Non
     load = at_depth(bench)
     seq = bench.prove(load, DEPTH, value=["3.3", "3.00"]).seq
     first, good = bench.state.out[seq].pieces
-    bench.say(DecideOut(seq, "deep", (bench.state.format_slot(bench.state.loads[load], first),)))
+    bench.say(decide_out(bench.state, seq, "deep", (bench.state.format_slot(bench.state.loads[load], first),)))
     bench.say(DecideBefore(seq, 0, "all measured since, all good"), by="LL")
     gate = bench.state.find_operation(bench.run_of(load)).step(DEPTH)
     assert isinstance(gate, Measured)
@@ -128,7 +128,7 @@ def test_whoever_names_another_piece_says_whose_value_it_was(bench: Bench) -> No
     load = at_depth(bench)
     other = next(place for place in ("A1", "A2", "B1", "B2") if place not in places(bench, load))
     seq = bench.prove(load, DEPTH, value=[3.3, 3.0]).seq
-    bench.say(DecideOut(seq, "", (other,)))
+    bench.say(decide_out(bench.state, seq, "", (other,)))
     named = find_pieces_outside(bench.state.out[seq])
     assert [bench.state.format_slot(bench.state.loads[load], piece) for piece in named] == [other]
 
@@ -137,7 +137,7 @@ def test_a_held_piece_is_shown_with_its_own_value_only(bench: Bench) -> None:
     load = at_depth(bench)
     first, second = places(bench, load)
     seq = bench.prove(load, DEPTH, value=[3.3, 3.0]).seq
-    bench.say(DecideOut(seq, "", (first,)))
+    bench.say(decide_out(bench.state, seq, "", (first,)))
     bench.say(DecideBefore(seq, 0, "all measured since, all good"), by="LL")
     bench.say(SetPiecesAside("hold", "dropped", load=load, positions=(second,)))
     bench.until(load, "count")
@@ -152,7 +152,7 @@ def test_a_piece_set_aside_before_it_was_named_is_shown_with_its_value(bench: Be
     first, _ = places(bench, load)
     seq = bench.prove(load, DEPTH, value=[3.3, 3.0]).seq
     bench.say(SetPiecesAside("hold", "looks deep", load=load, positions=(first,)))
-    bench.say(DecideOut(seq, "", (first,)))
+    bench.say(decide_out(bench.state, seq, "", (first,)))
     (held,) = list_held_pieces(bench.state)
     assert held.measured.startswith("groove depth 3.3, must be")
 

@@ -13,7 +13,7 @@ from floor.batch.describe import describe
 from floor.batch.events import Concession
 from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove, Waive
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, SettleOut
 from floor.batch.gates.judge_readings import ALL_DECIDED, say_out
 from floor.batch.handover.page import build_handover_page, list_safety_lines
 from floor.batch.lifecycle.commands import SetPiecesAside, open_points
@@ -28,6 +28,7 @@ from tests.batch.factory import (
     VANCE,
     Bench,
     conserved,
+    decide_out,
     edited,
     look_at_loose_pieces,
     measure_again,
@@ -77,7 +78,7 @@ def test_it_is_named_and_decided_then_one_more_is_measured_and_the_count_says_it
     bench: Bench, code: str, to: str, where: str
 ) -> None:
     load, seq = measured(bench, 3.0, 3.2)
-    bench.say(DecideOut(seq, code, positions=("B1",)))
+    bench.say(decide_out(bench.state, seq, code, positions=("B1",)))
     assert bench.current(load).verdict.clear == "decide on the pieces made since the last good check"  # type: ignore[union-attr]
     bench.say(DecideBefore(seq, 0, "cutter chipped on B1, it shows"), by="LL")
     line = bench.current(load)
@@ -106,7 +107,7 @@ def test_what_nobody_has_decided_yet_is_told_without_a_decision(bench: Bench) ->
 
 def test_those_before_it_are_held_in_the_same_run_or_a_lead_says_why_not(bench: Bench) -> None:
     load, seq = measured(bench, 3.0, 3.2)
-    bench.say(DecideOut(seq, "deep", positions=("A1",)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=("A1",)))
     assert bench.refused(DecideBefore(seq, 0, "looks good")).why == "authority"
     assert bench.refused(DecideBefore(seq, 1, ""), by="LL").wrong.startswith("leaving them in process needs a reason")
     slip = bench.refused(DecideBefore(seq, 2, "all measured since, all good"), by="LL")
@@ -131,7 +132,7 @@ def test_loads_since_the_last_good_check_are_in_doubt_too(bench: Bench) -> None:
     bench.until(third, DEPTH)
     seq = bench.prove(third, DEPTH, value=[3.0, 3.3]).seq
     assert bench.state.out[seq].before == 3
-    bench.say(DecideOut(seq, "deep", positions=("A2",)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=("A2",)))
 
     bench.say(DecideBefore(seq, 3))
 
@@ -147,7 +148,7 @@ def test_a_load_that_has_not_been_cut_is_in_no_doubt() -> None:
     bench.until(second, "start")
     bench.until(first, DEPTH)
     seq = bench.prove(first, DEPTH, value=[3.0, 3.3]).seq
-    bench.say(DecideOut(seq, "deep", positions=("A2",)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=("A2",)))
 
     bench.say(DecideBefore(seq, 2))
 
@@ -170,7 +171,7 @@ def test_typed_wrong_is_struck_out_and_stays_on_the_papers(bench: Bench) -> None
 
 def test_what_rests_on_it_is_struck_out_first(bench: Bench) -> None:
     _, seq = measured(bench, 3.0, 3.2)
-    bench.say(DecideOut(seq, "deep", positions=("A1",)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=("A1",)))
     assert bench.refused(StrikeOut(seq, "typed wrong")).why == "later entries"
 
 
@@ -200,7 +201,7 @@ def test_a_piece_set_aside_meanwhile_is_named_and_nothing_else_is_done_to_it(ben
     load, seq = measured(bench, 3.0, 3.2)
     bench.say(SetPiecesAside("scrap", "too deep", load=load, positions=("A1",)))
     assert bench.current(load).verdict.decide == seq, "which it was is still not said"  # type: ignore[union-attr]
-    entries = bench.say(DecideOut(seq, "", positions=("A1",)))
+    entries = bench.say(decide_out(bench.state, seq, "", positions=("A1",)))
     assert [entry.kind for entry in entries] == ["out_decided"]
     assert entries[0].body["to"] == "scrap"
 
@@ -212,8 +213,8 @@ def test_where_the_whole_load_is_set_aside_it_still_stands_and_the_batch_is_not_
     assert due.entry == seq
     assert "out" in {point.kind for point in open_points(bench.state)}
     assert any("OUT OF LIMITS" in line.text for line in list_safety_lines(bench.state, bench.clock()))
-    assert bench.refused(DecideOut(seq, "", positions=("A1", "A2", "B1"))).why == "count"
-    bench.say(DecideOut(seq, "", positions=("A1", "A2")))
+    assert bench.refused(decide_out(bench.state, seq, "", positions=("A1", "A2", "B1"))).why == "count"
+    bench.say(decide_out(bench.state, seq, "", positions=("A1", "A2")))
     bench.say(DecideBefore(seq, 0))
     assert not bench.state.list_open_out_of_limits()
 
@@ -222,7 +223,7 @@ def test_where_every_piece_is_decided_on_the_walk_goes_on_to_the_count(bench: Be
     load = bench.form(10, 1)
     bench.until(load, DEPTH)
     seq = bench.prove(load, DEPTH, value=3.2).seq
-    bench.say(DecideOut(seq, "", positions=("A1",)))
+    bench.say(decide_out(bench.state, seq, "", positions=("A1",)))
     bench.until(load, "count")
     bench.say(CountRun(bench.run_of(load).number, 0))
     bench.say(Release(bench.run_of(load).number))
@@ -233,9 +234,9 @@ def test_rework_is_announced_at_once_and_done_by_the_count() -> None:
     """Loose pieces have no places: the form asks only how many."""
     bench, tote, seq = look_at_loose_pieces(faulty=2)
     assert bench.state.out[seq].before == 0, "a look is at every piece"
-    bench.say(DecideOut(seq, "scratch", count=1))
+    bench.say(decide_out(bench.state, seq, "scratch", count=1))
     assert "(1 of 2 still to be named)" in bench.current(tote).verdict.why  # type: ignore[union-attr]
-    bench.say(DecideOut(seq, "bent", count=1))
+    bench.say(decide_out(bench.state, seq, "bent", count=1))
     assert bench.line(tote, DEPTH).state == "done", "the others passed the look"
     bench.through(tote)
 
@@ -250,7 +251,7 @@ def test_a_piece_that_passes_when_looked_at_again_leaves_one_fewer_to_name() -> 
 
     out = bench.state.out[seq]
     assert (out.many, bench.state.proofs[out.key].values["faulty"]) == (1, 1)
-    bench.say(DecideOut(seq, "bent", count=1))
+    bench.say(decide_out(bench.state, seq, "bent", count=1))
     assert bench.line(tote, DEPTH).state == "done"
 
 
@@ -263,14 +264,14 @@ def test_what_is_out_before_the_cycle_leaves_the_load_at_once() -> None:
 
     bench = open_bench(early)
     load, seq = measured(bench, 3.0, 3.2)
-    bench.say(DecideOut(seq, "deep", positions=("A1",)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=("A1",)))
     assert bench.state.places[1].where == "scrap"
     assert bench.run_of(load).pieces == (2, 3, 4)
 
 
 def test_used_as_it_is_names_piece_reason_and_lead_on_handover_and_close_out(bench: Bench) -> None:
     load, seq = measured(bench, 3.0, 3.12)
-    bench.say(DecideOut(seq, "", positions=("A2",)))
+    bench.say(decide_out(bench.state, seq, "", positions=("A2",)))
     bench.say(DecideBefore(seq, 0, "each measured since"), by="LL")
     bench.through(load)
     refused = bench.refused(Dispose((2,), "use as is", "looks fine"), by="LL")
@@ -288,7 +289,7 @@ def test_used_as_it_is_names_piece_reason_and_lead_on_handover_and_close_out(ben
 def held_out(bench: Bench) -> tuple[int, int]:
     """A load counted with A2 on hold, as its groove depth was out; the load and the entry that read it."""
     load, seq = measured(bench, 3.0, 3.12)
-    bench.say(DecideOut(seq, "", positions=("A2",)))
+    bench.say(decide_out(bench.state, seq, "", positions=("A2",)))
     bench.say(DecideBefore(seq, 0, "each measured since"), by="LL")
     bench.through(load)
     return load, seq
@@ -333,7 +334,7 @@ def test_a_look_and_a_first_piece_are_repeated_value_by_value() -> None:
     load = bench.form(10)
     bench.until(load, "first piece accepted 1")
     out = bench.prove(load, "first piece accepted 1", person="BB", **{"value 1": 8.2, "value 2": "no"}).seq  # type: ignore[arg-type]
-    bench.say(DecideOut(out, positions=("A1",)))
+    bench.say(decide_out(bench.state, out, positions=("A1",)))
     bench.through(load)
     assert [one.ask.short for one in list_standing_values(bench.state, 1)] == ["bore", "face"]
     assert bench.refused(Dispose((1,), "use as is", "again", measured=("8.05", "")), by="LL").field == "measured-2"
@@ -347,7 +348,7 @@ def test_a_look_and_a_first_piece_are_repeated_value_by_value() -> None:
     tote = bench.form(50)
     bench.until(tote, DEPTH)
     seq = bench.prove(tote, DEPTH, faulty=1).seq
-    bench.say(DecideOut(seq, "doubtful", count=1))
+    bench.say(decide_out(bench.state, seq, "doubtful", count=1))
     bench.through(tote)
     (piece,) = bench.state.held()
     assert [one.ask.kind for one in list_standing_values(bench.state, piece)] == ["look"]
@@ -437,14 +438,14 @@ def test_a_piece_is_named_by_a_place_it_can_have_been_in(
     bench: Bench, code: str, positions: tuple[str, ...], wrong: str
 ) -> None:
     _, seq = measured(bench, 3.0, 3.2)
-    assert bench.refused(DecideOut(seq, code, positions)).wrong == wrong
+    assert bench.refused(decide_out(bench.state, seq, code, positions)).wrong == wrong
 
 
 def test_what_is_decided_is_not_decided_or_measured_again(bench: Bench) -> None:
     _, seq = measured(bench, 3.0, 3.2)
     assert bench.refused(DecideBefore(seq, 3)).wrong == "the piece that was out is not named"
-    bench.say(DecideOut(seq, "deep", positions=("A1",)))
-    refused = bench.refused(DecideOut(seq, "deep", positions=("A2",)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=("A1",)))
+    refused = bench.refused(decide_out(bench.state, seq, "deep", positions=("A2",)))
     assert refused.wrong == "every piece that was out is already decided"
     assert (
         bench.refused(measure_again(bench.state, seq, 3.0, "chip under the gauge")).wrong
@@ -452,8 +453,10 @@ def test_what_is_decided_is_not_decided_or_measured_again(bench: Bench) -> None:
     )
     bench.say(DecideBefore(seq, 2))
     assert bench.refused(DecideBefore(seq, 2)).wrong == "those made before it are already decided"
-    for command in (DecideOut(1, "deep", ("A1",)), DecideBefore(1, 0), measure_again(bench.state, 1, 3.0, "why"),
-                    SettleOut(1, "hold", "why")):  # fmt: skip
+    again = measure_again(bench.state, 1, 3.0, "why")
+    for command in (
+        decide_out(bench.state, 1, "deep", ("A1",)), DecideBefore(1, 0), again, SettleOut(1, "hold", "why")
+    ):  # fmt: skip
         assert bench.refused(command, "LL").wrong == "entry 1 read nothing out of limits"
     assert bench.refused(SettleOut(seq, "hold", "too deep"), "LL").wrong == "there is nothing to decide about that"
 
@@ -492,7 +495,9 @@ def test_before_the_cycle_nothing_is_sent_to_rework() -> None:
 
     bench = open_bench(early)
     _, seq = measured(bench, 3.0, 3.2)
-    assert bench.refused(DecideOut(seq, "redo", ("A1",))).wrong == "a piece goes to rework only at a count"
+    assert (
+        bench.refused(decide_out(bench.state, seq, "redo", ("A1",))).wrong == "a piece goes to rework only at a count"
+    )
 
 
 # --- a reading of the station
@@ -584,7 +589,7 @@ def test_what_was_proved_stays_in_sight_once_every_piece_is_decided() -> None:
     bench.until(load, DEPTH)
     before = {one.key: one.evidence for one in bench.walk(load).gates if one.state == "done"}
     seq = bench.prove(load, DEPTH, value=3.2).seq
-    bench.say(DecideOut(seq, "", positions=("A1",)))
+    bench.say(decide_out(bench.state, seq, "", positions=("A1",)))
 
     after = {one.key: one.evidence for one in bench.walk(load).gates}
     assert {key: after[key] for key in before} == before

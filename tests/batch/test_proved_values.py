@@ -8,13 +8,12 @@ import pytest
 
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_out_of_limits import DecideOut
 from floor.batch.gates.judge_readings import say_out
 from floor.batch.quality.measured_values import list_measured_values
 from floor.checklist.frozen import freeze_checklist, read_frozen_checklist
 from floor.checklist.gate_forms import SHOWN
 from floor.checklist.model import Checklist
-from tests.batch.factory import Bench, measure_again, open_bench, part
+from tests.batch.factory import Bench, decide_out, measure_again, open_bench, part
 
 SAID = [
     (10, "lot recorded 1", {"lot": "H-4471"}, "H-4471"),
@@ -90,7 +89,7 @@ def test_a_reading_out_of_limits_and_the_one_after_it_keep_their_digits() -> Non
     load = at(bench, 10, "measured 1")
     seq = bench.prove(load, "measured 1", value=["3.20", "3.00"]).seq
     assert say_out(bench.state, bench.state.out[seq]).startswith("out: groove depth 3.20, must be 2.9 to 3.1 mm")
-    assert "3.20, must be" in bench.say(DecideOut(seq, "", ("A1",)))[0].body["note"]
+    assert "3.20, must be" in bench.say(decide_out(bench.state, seq, "", ("A1",)))[0].body["note"]
 
     again = open_bench()
     load = at(again, 10, "measured 1")

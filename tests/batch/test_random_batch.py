@@ -75,6 +75,7 @@ from tests.batch.factory import (
     Bench,
     by_hand,
     conserved,
+    decide_out,
     measure_again,
     one_cycle,
     open_bench,
@@ -366,7 +367,8 @@ class RandomBatch(RuleBasedStateMachine):
             free = [piece for piece in sorted(one.among) if piece not in one.named | run.decided.keys()]
             picked = chance.sample(free, min(one.left, len(free), chance.choice([1, 2])))
             places = tuple(filter(None, (self.bench.state.format_slot(load, piece) for piece in picked)))
-            self.try_(DecideOut(one.seq, chance.choice(["", *(code.code for code in codes)]), places, len(picked)), by)
+            reason = chance.choice(["", *(code.code for code in codes)])
+            self.try_(decide_out(self.bench.state, one.seq, reason, places, len(picked)), by)
             self.try_(DecideBefore(one.seq, hold, "made with another tool" * (hold < one.before)), "LL")
 
     @precondition(lambda self: any(place.sits for place in self.bench.state.places.values()))

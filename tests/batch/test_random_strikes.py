@@ -25,7 +25,7 @@ from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.counting.surplus import list_pieces_out_of_work
 from floor.batch.fold import advance, fold
 from floor.batch.gates.commands import Prove, Waive
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.gates.open_lot import OpenLot, list_uncounted_runs
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, open_points
 from floor.batch.lifecycle.enter_half_done import EnterLate
@@ -42,7 +42,7 @@ from floor.checklist.loading import read_checklist
 from floor.checklist.model import Checklist
 from floor.entry import Entry
 from floor.shop.effects_on_other_batches import draft_effects, find_effects
-from tests.batch.factory import MORNING, StepClock, conserved, entries_of, measure_again, open_bench
+from tests.batch.factory import MORNING, StepClock, conserved, decide_out, entries_of, measure_again, open_bench
 from tests.batch.strike_guards import GUARDS, Guard
 from tests.batch.strike_oracle import VOIDS, Oracle
 
@@ -254,7 +254,8 @@ class Game:
             return self.do(
                 which, measure_again(self.benches[which].state, seq, 10, "dirty gauge"), "LL" if one.again else "AA"
             )
-        return self.do(which, DecideOut(seq, chance.choice(["", "bent", "pale"]), count=1), "AA")
+        reason = chance.choice(["", "bent", "pale"])
+        return self.do(which, decide_out(self.benches[which].state, seq, reason, count=1), "AA")
 
     def enter_late(self) -> None:
         """The second batch is half done when it comes."""

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from floor.batch.events import Proved, read_if_kind
 from floor.batch.fold import fold
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.gates.measured_pieces import choose_measured_pieces
 from floor.batch.gates.out_of_limits import find_suspect_of, say_open
 from floor.batch.gates.samples import _judge_lots, describe_sample, find_sample_size, find_severity, plan_sample
@@ -20,7 +20,7 @@ from floor.batch.run import SampleResult
 from floor.checklist.gates import ByPlan, Measured
 from floor.checklist.model import Checklist
 from floor.figures.quality.sampling_plans import Severity, find_inspection_state
-from tests.batch.factory import Bench, conserved, edited, measure_again, open_bench
+from tests.batch.factory import Bench, conserved, decide_out, edited, measure_again, open_bench
 
 DEPTH = "measured 1"
 WAS = 'high = "3.1 mm", sample = 2'
@@ -69,7 +69,7 @@ def decide(bench: Bench, load: int, bad: int) -> None:
     one = bench.state.out[seq]
     there = [piece for piece in one.pieces[:bad] if piece not in one.named]
     named = tuple(bench.state.format_slot(bench.state.loads[load], piece) for piece in there)
-    bench.say(DecideOut(seq, "deep", positions=named))
+    bench.say(decide_out(bench.state, seq, "deep", positions=named))
 
 
 # --- every so many pieces ---------------------------------------------------------------------------------------
@@ -323,7 +323,7 @@ def test_a_piece_is_out_by_any_of_them_and_counts_once(several: Bench, change: d
     second = places(several, load)[1]
     one = several.state.out[enter_groove(several, load, **change)]
     assert one.many == 1
-    several.say(DecideOut(one.seq, "deep", positions=(second,)))
+    several.say(decide_out(several.state, one.seq, "deep", positions=(second,)))
     assert several.state.out[one.seq].left == 0
 
 
@@ -341,7 +341,7 @@ def test_a_value_read_again_is_never_that_of_a_piece_decided_on(several: Bench) 
     load = at_depth(several)
     first, _ = places(several, load)
     seq = enter_groove(several, load, **{"value 1": ["3.3", "3.4"]})
-    several.say(DecideOut(seq, "deep", positions=(first,)))
+    several.say(decide_out(several.state, seq, "deep", positions=(first,)))
     several.say(measure_again(several.state, seq, "3.01", "burr"))
     proof = several.state.proofs[several.state.out[seq].key]
     assert proof.values["value 1"] == [3.3, 3.01]
@@ -358,10 +358,10 @@ def test_each_piece_is_told_by_its_own_fault_alone(several: Bench) -> None:
     one = several.state.out[seq]
     told = say_open(several.state, one)
     assert f"{first}: depth 3.3, must be 2.9 to 3.1 mm; {second}: no-go pin no, must be yes" in told
-    several.say(DecideOut(seq, "deep", positions=(first,)))
+    several.say(decide_out(several.state, seq, "deep", positions=(first,)))
     assert f"{second}: no-go pin no" in say_open(several.state, one)
     assert "depth 3.3" not in say_open(several.state, one)
-    several.say(DecideOut(seq, positions=(second,)))
+    several.say(decide_out(several.state, seq, positions=(second,)))
     notes = {mark.pieces: mark.note for mark in several.run_of(load).decided.values()}
     assert sorted(notes.values()) == ["depth 3.3, must be 2.9 to 3.1 mm (AA)", "no-go pin no, must be yes (AA)"]
 
@@ -370,7 +370,7 @@ def test_two_pieces_mixed_up_change_their_values(several: Bench) -> None:
     load = at_depth(several)
     first, second = places(several, load)
     seq = enter_groove(several, load, **{"value 1": ["3.3", "3"]})
-    several.say(DecideOut(seq, "deep", positions=(second,)))
+    several.say(decide_out(several.state, seq, "deep", positions=(second,)))
     one = several.state.out[seq]
     assert [several.state.format_slot(several.state.loads[load], piece) for piece in one.pieces] == [second, first]
     (mark,) = several.run_of(load).decided.values()
@@ -382,7 +382,7 @@ def test_a_piece_that_was_not_asked_for_has_the_fault_entered_in_its_stead(sever
     asked = places(several, load)
     other = next(place for place in ("A1", "A2", "B1", "B2") if place not in asked)
     seq = enter_groove(several, load, **{"value 1": ["3.3", "3"], "value 3": ["yes", "no"]})
-    several.say(DecideOut(seq, "deep", positions=(other,)))
+    several.say(decide_out(several.state, seq, "deep", positions=(other,)))
     (mark,) = set(several.run_of(load).decided.values())
     assert mark.note == "depth 3.3, must be 2.9 to 3.1 mm (AA)"
     assert several.state.out[seq].left == 1
@@ -412,7 +412,9 @@ def test_those_between_a_bad_one_and_the_good_ones_beside_it_are_suspect(
     assert bench.state.out[seq].before == len(before) + len(after)
     bad = [piece for piece, value in zip(measured, read, strict=True) if value == "3.3"]
     for piece in bad:
-        bench.say(DecideOut(seq, "deep", positions=(bench.state.format_slot(bench.state.loads[load], piece),)))
+        bench.say(
+            decide_out(bench.state, seq, "deep", positions=(bench.state.format_slot(bench.state.loads[load], piece),))
+        )
     suspect = find_suspect_of(bench.state, bench.state.out[seq])
     order = {piece: n for n, piece in enumerate(bench.state.loads[load].pieces, 1)}
     assert ([order[one] for one in suspect.before], [order[one] for one in suspect.after]) == (before, after)
@@ -432,7 +434,7 @@ def test_the_form_says_which_pieces_are_measured_and_how_many_are_left() -> None
     load = at_depth(bench)
     seq = bench.prove(load, DEPTH, value=["3.3", *["3"] * 4]).seq
     place = bench.state.format_slot(bench.state.loads[load], bench.state.out[seq].pieces[0])
-    bench.say(DecideOut(seq, "deep", (place,)))
+    bench.say(decide_out(bench.state, seq, "deep", (place,)))
     said = describe_sample(bench.state, bench.run_of(load), DEPTH, depth(bench, load))
     assert said == "Load rejected on its sample: measure the other 15", "20, one out and decided on, four good"
 
@@ -441,7 +443,7 @@ def test_a_bad_value_corrected_puts_no_piece_in_doubt() -> None:
     bench = open_bench(lambda: with_sample("{ every = 6 }"), start=20)
     load = at_depth(bench)
     seq = bench.prove(load, DEPTH, value=["3.3", "3", "33"]).seq
-    bench.say(DecideOut(seq, "deep", positions=(bench.state.format_slot(bench.state.loads[load], 6),)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=(bench.state.format_slot(bench.state.loads[load], 6),)))
     bench.say(measure_again(bench.state, seq, "3.03", "typed wrong", corrects=True))
     suspect = find_suspect_of(bench.state, bench.state.out[seq])
     assert suspect.before == (5, 4, 3, 2, 1)

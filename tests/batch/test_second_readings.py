@@ -15,7 +15,7 @@ from floor.batch.gates.measured_pieces import find_value_to_read_again
 from floor.batch.gates.out_of_limits import describe_each_outside, find_next_outside
 from floor.batch.quality.first_article import find_first_article
 from floor.batch.quality.measured_values import list_measured_values
-from tests.batch.factory import Bench, edited, look_at_loose_pieces, measure_again, open_bench
+from tests.batch.factory import Bench, decide_out, edited, look_at_loose_pieces, measure_again, open_bench
 from tests.batch.test_gates import VALUES
 from tests.batch.test_samples import DEPTH, SEVERAL, at_depth, enter_groove, places
 
@@ -47,7 +47,7 @@ def test_each_value_of_a_piece_is_read_again_by_itself_and_told_with_the_first(b
     )
     assert bench.refused(measure_again(bench.state, seq, "6.1", "once more")).why == "authority", "width a third time"
 
-    bench.say(DecideOut(seq, "", (first,)))
+    bench.say(decide_out(bench.state, seq, "", (first,)))
     bench.say(DecideBefore(seq, 0, "the chip shows on it"), by="LL")
     bench.through(load)
     (held,) = list_held_pieces(bench.state)
@@ -62,7 +62,7 @@ def test_a_value_typed_wrong_is_corrected_and_what_else_was_entered_stays(bench:
     first, second = places(bench, load)
     seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.50"]})
     bench.say(measure_again(bench.state, seq, "3.15", "burr"))
-    bench.say(DecideOut(seq, "", (first,)))
+    bench.say(decide_out(bench.state, seq, "", (first,)))
     (entry,) = bench.say(measure_again(bench.state, seq, "3.05", "typed wrong", corrects=True))
 
     out = bench.state.out[seq]
@@ -93,7 +93,7 @@ def test_a_piece_out_keeps_its_mark_beside_a_value_typed_wrong(bench: Bench) -> 
     first, second = places(bench, load)
     seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.50"]})
     bench.say(measure_again(bench.state, seq, "3.15", "burr"))
-    bench.say(DecideOut(seq, "", (first,)))
+    bench.say(decide_out(bench.state, seq, "", (first,)))
     bench.say(measure_again(bench.state, seq, "3.05", "typed wrong", corrects=True))
     said = say_out(bench.state, bench.state.out[seq])
     assert said.startswith("out: depth 3.2, must be 2.9 to 3.1 mm: ")
@@ -128,7 +128,7 @@ def test_a_value_read_again_lands_on_no_other_than_it_was_meant_for(
     seq = enter_groove(bench, load, **entered)
     slower = measure_again(bench.state, seq, "3.0", "typed wrong", corrects=corrects)
     if meanwhile == "decided on":
-        bench.say(DecideOut(seq, "", (first,)))
+        bench.say(decide_out(bench.state, seq, "", (first,)))
     elif meanwhile == "corrected":
         bench.say(measure_again(bench.state, seq, "3.05", "typed wrong", corrects=True), by="BB")
     else:
@@ -147,10 +147,10 @@ def test_a_piece_corrected_meanwhile_takes_the_fault_of_no_other_that_is_out(ben
     seq = enter_groove(bench, load, **{"value 1": ["32", "3.5"]})
     shown = find_value_to_read_again(bench.state, bench.state.out[seq])
     bench.say(measure_again(bench.state, seq, "3.02", "typed wrong", corrects=True), by="BB")
-    refused = bench.refused(DecideOut(seq, "", (first,), of=shown))
+    refused = bench.refused(DecideOut(seq, shown, "", (first,)))
     assert (refused.why, refused.wrong) == ("not now", "32 is no longer the value to be decided on")
     shown = find_value_to_read_again(bench.state, bench.state.out[seq])
-    bench.say(DecideOut(seq, "", (second,), of=shown))
+    bench.say(DecideOut(seq, shown, "", (second,)))
     assert bench.state.out[seq].left == 0
 
 
@@ -276,7 +276,7 @@ def test_a_value_measured_again_and_entered_once_more_with_the_others_counts_onc
     first, second = places(bench, load)
     seq = enter_groove(bench, load, **{"value 1": ["3.2", "3.3"]})
     bench.say(measure_again(bench.state, seq, "3.05", "burr"))
-    bench.say(DecideOut(seq, "deep", (second,)))
+    bench.say(decide_out(bench.state, seq, "deep", (second,)))
     bench.say(DecideBefore(seq, 0, "a chip"), by="LL")
     enter_groove(bench, load, **{"value 1": ["3.05", "3.01"]})
     depth = next(some for shape, some in list_measured_values(bench.state).items() if shape.what == "depth")

@@ -14,7 +14,7 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.losses import count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.fold import fold
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore, SettleOut
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.trial import Response
 from floor.batch.trials.commands import (
@@ -28,7 +28,7 @@ from floor.batch.trials.commands import (
 from floor.batch.trials.compare import find_levels, study_trial
 from floor.batch.trials.pieces import count_pieces_to_try, list_pieces_in_trial
 from floor.batch.trials.typed_numbers import read_numbers
-from tests.batch.factory import Bench, conserved, open_bench
+from tests.batch.factory import Bench, conserved, decide_out, open_bench
 from tests.batch.test_out_of_limits import DEPTH, baking, measured
 
 INSERT = (("insert", ("A", "B", "C")),)
@@ -87,7 +87,7 @@ def test_no_trial_takes_a_piece_that_is_decided_on_or_may_be_out_of_limits(bench
     open_ = "may be out of limits, still to be decided"
     assert refused.wrong == f"1 piece to use, 0 of these 4 can be: A1, A2, B1, B2: {open_}"
     assert refused.remedy.startswith("decide on the reading first")
-    bench.say(DecideOut(seq, code, positions=("B2",)))
+    bench.say(decide_out(bench.state, seq, code, positions=("B2",)))
     refused = bench.refused(TakeTrialPieces(1, 1, 3, load=load))
     assert refused.wrong == f"3 pieces to use, 1 of these 4 can be: B2: decided as {to}; A2, B1: {open_}"
     bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")
@@ -117,14 +117,14 @@ def test_a_piece_in_a_trial_that_turns_out_to_be_out_of_limits_leaves_it_as_deci
 ) -> None:
     """The decision on another piece, after which it was taken, is struck out, as that was the wrong one."""
     load, seq = measured(bench, 3.0, 3.2)
-    wrong = bench.say(DecideOut(seq, code, positions=("A1",)))[0].seq
+    wrong = bench.say(decide_out(bench.state, seq, code, positions=("A1",)))[0].seq
     before = bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")[0].seq
     bench.say(TakeTrialPieces(1, 1, 1, load=load))
     assert bench.state.places[4].where == "trial"
     bench.say(StrikeOut(before, "named the wrong piece"), by="LL")
     bench.say(StrikeOut(wrong, "named the wrong piece"), by="LL")
 
-    bench.say(DecideOut(seq, code, positions=("B2",)))
+    bench.say(decide_out(bench.state, seq, code, positions=("B2",)))
 
     assert bench.state.places[4].where == to
     assert bench.refused(BringTrialPiecesBack(1, 1, "not used"), by="LL").why == "count"
@@ -135,13 +135,13 @@ def test_a_piece_in_a_trial_that_turns_out_to_be_out_of_limits_leaves_it_as_deci
 
 def test_of_pieces_decided_together_one_leaves_its_trial_and_the_other_stays_until_the_count(bench: Bench) -> None:
     load, seq = measured(bench, 3.3, 3.2)
-    wrong = bench.say(DecideOut(seq, "deep", positions=("A1", "A2")))[0].seq
+    wrong = bench.say(decide_out(bench.state, seq, "deep", positions=("A1", "A2")))[0].seq
     before = bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")[0].seq
     bench.say(TakeTrialPieces(1, 1, 1, load=load))
     bench.say(StrikeOut(before, "named the wrong pieces"), by="LL")
     bench.say(StrikeOut(wrong, "named the wrong pieces"), by="LL")
 
-    told, aside = bench.say(DecideOut(seq, "deep", positions=("A1", "B2")))
+    told, aside = bench.say(decide_out(bench.state, seq, "deep", positions=("A1", "B2")))
 
     assert [bench.state.places[piece].where for piece in (1, 4)] == ["load", "scrap"]
     assert [(piece, mark.to) for piece, mark in bench.run_of(load).decided.items()] == [(1, "scrap")]

@@ -7,14 +7,14 @@ import pytest
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.gates.measured_pieces import propose_first_piece
 from floor.batch.quality.first_article import find_first_article
 from floor.batch.stations.commands import Disturb
 from floor.checklist.gate_forms import PLACE
 from floor.papers.catalog import PaperSource, list_offers, make_offer
 from floor.papers.first_article import write_first_article
-from tests.batch.factory import Bench, edited, open_bench, part
+from tests.batch.factory import Bench, decide_out, edited, open_bench, part
 
 FIRST = (
     '{ gate = "first piece accepted", independent = true }',
@@ -106,7 +106,7 @@ def test_a_piece_out_of_limits_is_refused_and_the_next_one_is_the_first_article(
     assert not find_first_article(bench.state).full
     assert "Refused: op 10" in paper(bench)
     assert "3.3 mm OUT" in paper(bench)
-    bench.say(DecideOut(seq, "deep", positions=("A1",)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=("A1",)))
     good = bench.prove(load, LINE, **values | {"value 1": "3"})
     assert [one.seq for one in find_first_article(bench.state).full] == [good.seq]
 
@@ -122,7 +122,7 @@ def test_the_first_piece_is_named_by_its_place_and_the_record_keeps_it(bench: Be
     out = bench.prove(load, LINE, **values | {PLACE: "a1"})
     assert out.body["pieces"] == [1]
     assert bench.current(load).verdict.why == "A1: groove depth 3.3, must be 2.9 to 3.1 mm"  # type: ignore[union-attr]
-    bench.say(DecideOut(out.seq, "deep", positions=("A1",)))
+    bench.say(decide_out(bench.state, out.seq, "deep", positions=("A1",)))
     assert propose_first_piece(bench.state, run) == "A2", "the next one"
     good = bench.prove(load, LINE, **values | {"value 1": "3.00", PLACE: "A2"})
     assert ": A2: groove depth 3.00 mm, face yes" in describe(bench.state, good)
@@ -153,7 +153,7 @@ def test_what_was_measured_out_before_another_piece_verified_it_is_listed() -> N
     bench.until(load, "measured 1")
     seq = bench.prove(load, "measured 1", value=["3.3", "3.0"]).seq
     place = bench.state.format_slot(bench.state.loads[load], bench.state.out[seq].pieces[0])
-    bench.say(DecideOut(seq, "deep", positions=(place,)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=(place,)))
     bench.say(DecideBefore(seq, 0, "measured since"), by="LL")
     bench.prove(load, "measured 1", value=["3.0", "3.05"])
     found = find_first_article(bench.state)

@@ -7,9 +7,8 @@ from dataclasses import replace
 import pytest
 from scipy import stats
 
-from floor.batch.gates.decide_out_of_limits import DecideOut
 from floor.papers.sampling import list_plan_lines, list_plans
-from tests.batch.factory import open_bench, part
+from tests.batch.factory import decide_out, open_bench, part
 from tests.batch.test_samples import at_depth, enter, places, with_sample
 
 
@@ -33,7 +32,7 @@ def test_each_load_that_was_judged_is_told() -> None:
     bench.through(good)
     bad = at_depth(bench)
     seq = (enter(bench, bad, bad=1), max(bench.state.out))[1]
-    bench.say(DecideOut(seq, "deep", positions=(places(bench, bad)[0],)))
+    bench.say(decide_out(bench.state, seq, "deep", positions=(places(bench, bad)[0],)))
     other = replace(bench.state.runs[1], op=20)
     unmeasured = replace(bench.state.runs[1], samples={})
     bench.state.runs |= {98: other, 99: unmeasured}
@@ -65,7 +64,7 @@ def test_the_page_shows_the_plan_that_is_in_force() -> None:
     for _ in range(2):
         load = at_depth(bench)
         enter(bench, load, bad=1)
-        bench.say(DecideOut(max(bench.state.out), "deep", positions=(places(bench, load)[0],)))
+        bench.say(decide_out(bench.state, max(bench.state.out), "deep", positions=(places(bench, load)[0],)))
         enter(bench, load)
         bench.through(load)
     (plan,) = list_plans(bench.state)

@@ -11,14 +11,14 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.batch.state import Batch
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
-from tests.batch.factory import part
+from tests.batch.factory import decide_out, part
 from tests.screens.keys import fill, words
 from tests.screens.seen import seen
 
@@ -68,7 +68,7 @@ async def test_a_piece_that_was_out_of_limits_is_measured_again(
     hand.work(load, stop=lambda line: line.key == "measured 1")
     hand.do(Prove(hand.run(load).number, "measured 1", {"value": [3.0, 3.12]}))
     out = shop.batch(batch).seq
-    hand.do(DecideOut(out, positions=("A2",)))
+    hand.do(decide_out(hand.batch, out, positions=("A2",)))
     lead.do(DecideBefore(out, 0, "each measured since"))
     hand.work(load)
     app = open_app("LL")

@@ -6,7 +6,7 @@ import pytest
 from textual.widgets import OptionList
 
 from floor.batch.gates.commands import Prove
-from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut
+from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.key_guard import SLOW
@@ -15,7 +15,7 @@ from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
-from tests.batch.factory import edited, measure_again
+from tests.batch.factory import decide_out, edited, measure_again
 from tests.batch.test_gates import VALUES
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
@@ -240,7 +240,7 @@ async def test_a_line_that_is_done_shows_the_values_that_stand_before_what_was_o
 async def test_the_suspect_pieces_are_named_in_the_order_in_which_they_are_held(open_app: Open, place: Place) -> None:
     """A1 was good, B2 was not: A2 and B1 were made between them, B1 last. No tool was changed."""
     _, run, seq = read_out(place)
-    place.hand.do(DecideOut(seq, "", positions=("B2",)))
+    place.hand.do(decide_out(place.batch, seq, "", positions=("B2",)))
     app = open_app("LL")
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
@@ -258,7 +258,7 @@ async def test_the_suspect_pieces_are_named_in_the_order_in_which_they_are_held(
 
 async def test_the_count_shows_what_was_decided_before_it_and_leaves_it(open_app: Open, place: Place) -> None:
     load, run, seq = read_out(place)
-    place.hand.do(DecideOut(seq, "deep", positions=("A1",)))
+    place.hand.do(decide_out(place.batch, seq, "deep", positions=("A1",)))
     place.shop.do(place.id, DecideBefore(seq, 0, "made with another tool"), "LL")
     place.at(load, "count")
     app = open_app("AA")

@@ -16,7 +16,6 @@ from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.gates.commands import Prove, Waive
-from floor.batch.gates.decide_out_of_limits import DecideOut
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
@@ -37,7 +36,7 @@ from floor.screens.walk.step_panel import describe_keys_where_stopped
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from floor.text import count_cells
-from tests.batch.factory import edited, part
+from tests.batch.factory import decide_out, edited, part
 from tests.batch.test_cure_air import curing, read_air
 from tests.batch.test_recheck import AFTER
 from tests.screens.keys import fill as paste
@@ -351,7 +350,7 @@ async def test_after_a_first_piece_that_failed_all_of_the_next_one_is_measured(s
     line = "first piece accepted 1"
     said = {"value 1": 3.5, "value 2": 10, "person": "BB"}
     (entry,) = place.shop.do(id, Prove(run, line, said), "AA")
-    place.shop.do(id, DecideOut(entry.seq, "deep", ("A1",)), "AA")
+    place.shop.do(id, decide_out(place.batch, entry.seq, "deep", ("A1",)), "AA")
     async with on_walk(place, run) as (app, keys, pilot):
         await keys.line()
         assert [field.value for field in app.screen.asks.inputs] == ["A2", "", "", ""]

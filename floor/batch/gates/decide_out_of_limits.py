@@ -50,20 +50,19 @@ class DecideOut:
 
     out: int
     """The entry that read it."""
+    of: ValueRead | None
+    """The value that was next as whoever gives this saw it; None where the record names none."""
     reason: str = ""
     """Code of a reason of the operation; empty for on hold."""
     positions: tuple[str, ...] = ()
     count: int = 0
     """If pieces ride loose: how many."""
-    of: ValueRead | None = None
-    """The value that was next as whoever gives this saw it; None where nothing can have changed since."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         one, run = _the_out(batch, self.out)
         if not one.left:
             raise Refused("not now", "every piece that was out is already decided", "to change it, strike that out")
-        if self.of is not None:  # else a piece corrected meanwhile would take the fault of the next one that is out
-            _refuse_if_overtaken(self.of, batch, one)
+        _refuse_if_overtaken(self.of, batch, one)  # a piece corrected meanwhile would take the fault of the next one
         pieces = self._named(batch, run, one)
         said = f"{describe_outside(batch, one, find_values_meant(one, pieces))} ({one.by})"
         stay = [piece for piece in pieces if piece in run.pieces] if stays_on_carrier(batch, run, one) else []
@@ -243,10 +242,10 @@ class MeasureAgain:
             raise Refused("authority", "correcting a value twice needs a lead", anew, signs="")
 
 
-def _refuse_if_overtaken(of: ValueRead, batch: Batch, one: OutOfLimits) -> None:
+def _refuse_if_overtaken(of: ValueRead | None, batch: Batch, one: OutOfLimits) -> None:
     """Refuse what was meant for a value that is not the next any more, or reads otherwise."""
     if of != find_value_to_read_again(batch, one):
-        wrong = f"{of.reads} is no longer the value to be decided on"
+        wrong = f"{of.reads if of is not None else 'that'} is no longer the value to be decided on"
         raise Refused("not now", wrong, "look at what was recorded meanwhile, then decide on what stands")
 
 

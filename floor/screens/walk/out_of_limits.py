@@ -91,7 +91,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
             return {"which": f"{', '.join(good)} was measured good. Enter again if its value was mixed up"}
         count = 0 if places else parse_number(values["which"])
         positions = tuple(which) if places else ()
-        command = DecideOut(seq, "" if code == "hold" else code, positions, count, shown.read)  # type: ignore[arg-type]
+        command = DecideOut(seq, shown.read, "" if code == "hold" else code, positions, count)  # type: ignore[arg-type]
         if not places and one.left == 1:
             screen.give(batch_id, command, lambda _: after())
             return {}
