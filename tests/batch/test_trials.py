@@ -11,9 +11,11 @@ from hypothesis import strategies as st
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut
+from floor.batch.counting.holds import list_held_pieces
 from floor.batch.counting.losses import count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
-from floor.batch.fold import fold
+from floor.batch.events import TrialPiecesTaken, make_drafts
+from floor.batch.fold import advance, fold
 from floor.batch.gates.decide_out_of_limits import DecideBefore, SettleOut
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.batch.trial import Response
@@ -28,7 +30,7 @@ from floor.batch.trials.commands import (
 from floor.batch.trials.compare import find_levels, study_trial
 from floor.batch.trials.pieces import count_pieces_to_try, list_pieces_in_trial
 from floor.batch.trials.typed_numbers import read_numbers
-from tests.batch.factory import Bench, conserved, decide_out, open_bench
+from tests.batch.factory import Bench, conserved, decide_out, entries_of, open_bench
 from tests.batch.test_out_of_limits import DEPTH, baking, measured
 
 INSERT = (("insert", ("A", "B", "C")),)
@@ -129,6 +131,26 @@ def test_a_piece_in_a_trial_that_turns_out_to_be_out_of_limits_leaves_it_as_deci
     assert bench.state.places[4].where == to
     assert bench.refused(BringTrialPiecesBack(1, 1, "not used"), by="LL").why == "count"
     assert {loss.to for loss in count_losses(bench.state)} == {to}
+    assert bench.state == fold(bench.state.entries, checklist=bench.state.checklist)
+    conserved(bench.state)
+
+
+def test_a_piece_that_an_older_record_took_into_a_trial_though_it_was_scrap_comes_back_on_hold(bench: Bench) -> None:
+    """Earlier versions took any piece of the load; replayed, such a record is as it was."""
+    load, seq = measured(bench, 3.0, 3.2)
+    bench.say(decide_out(bench.state, seq, "deep", positions=("B2",)))
+    bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")
+    old = make_drafts(TrialPiecesTaken(trial=1, setting=1, pieces=(3, 4), load=load))
+    bench.state = advance(bench.state, entries_of(old, bench.clock(), "AA", bench.state.entries))
+    assert [bench.state.places[piece].where for piece in (3, 4)] == ["trial", "trial"]
+
+    bench.say(BringTrialPiecesBack(1, 2, "not used"), by="LL")
+
+    assert [bench.state.places[piece].where for piece in (3, 4)] != ["trial", "trial"]
+    (held,) = list_held_pieces(bench.state)
+    assert held.piece == 4
+    assert held.reason.startswith("decided as scrap before the trial: deep")
+    assert list_pieces_in_trial(bench.state, bench.state.trials[1]) == []
     assert bench.state == fold(bench.state.entries, checklist=bench.state.checklist)
     conserved(bench.state)
 

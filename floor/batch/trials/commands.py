@@ -23,6 +23,7 @@ from floor.batch.command import (
 from floor.batch.events import TrialFile, make_drafts
 from floor.batch.gates.out_of_limits import find_pieces_in_question
 from floor.batch.load import Load
+from floor.batch.run import CountMark
 from floor.batch.state import Batch
 from floor.batch.trial import Response, Trial
 from floor.batch.trials.pieces import find_op_to_take_from, list_pieces_in_trial
@@ -203,7 +204,37 @@ class BringTrialPiecesBack:
             wrong = f"{count} pieces to take back, {len(there)} are in trial {self.trial}"
             raise Refused("count", wrong, "enter at most as many", field="count")
         why = require_reason(self.why, "taking pieces back into process")
-        return make_drafts(events.TrialPiecesBack(trial=self.trial, pieces=tuple(there[:count]), reason=why))
+        pieces = there[:count]
+        decided = _find_decided(batch, pieces)
+        sound = tuple(piece for piece in pieces if piece not in decided)
+        back = make_drafts(events.TrialPiecesBack(trial=self.trial, pieces=sound, reason=why)) if sound else []
+        return [*back, *(_hold(batch, piece, mark) for piece, mark in decided.items())]
+
+
+def _find_decided(batch: Batch, pieces: Sequence[int]) -> dict[int, CountMark]:
+    """Those on which it was decided otherwise at a count that never came to them: records of earlier versions took such
+    pieces into a trial, and out of it they are no sound ones.
+    """
+    return {
+        piece: mark
+        for run in batch.runs.values()
+        for piece, mark in run.decided.items()
+        if piece in pieces and piece not in run.pieces
+    }
+
+
+def _hold(batch: Batch, piece: int, mark: CountMark) -> Draft:
+    why = f"{mark.reason} {mark.note}".strip()
+    (draft,) = make_drafts(
+        events.SetAside(
+            pieces=(piece,),
+            to="hold",
+            reason=sanitize(f"decided as {mark.to} before the trial: {why}"),
+            op=batch.places[piece].op,
+            where=format_count(1, "piece"),
+        )
+    )
+    return draft
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from floor.batch.command import Refused
 from floor.batch.counting.blind_count import find_blind_subjects
+from floor.batch.events import SetAside
 from floor.batch.load import PiecePlace
 from floor.batch.state import Batch
 from floor.batch.trial import Response, Trial
@@ -21,6 +22,7 @@ from floor.batch.trials.commands import (
 )
 from floor.batch.trials.pieces import find_op_to_take_from, list_pieces_in_trial
 from floor.batch.trials.typed_numbers import read_numbers, split_unit
+from floor.entry import Entry
 from floor.papers.trials import describe_source
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
@@ -246,10 +248,19 @@ def ask_back(screen: FloorScreen, batch_id: str, trial: Trial, out: int) -> None
         "Take pieces back",
         fields,
         command,
-        lambda _: screen.say("Back in process"),
+        lambda made: screen.say(say_back(made)),
         text,
         blamed="why",
     )
+
+
+def say_back(made: Sequence[Entry]) -> str:
+    """Where the pieces are now: one decided on before the trial is no sound one."""
+    held = sum(entry.kind == SetAside.KIND for entry in made)
+    if not held:
+        return "Back in process"
+    rest = ", the others back in process" if held < len(made) else ""
+    return f"{format_count(held, 'piece')} on hold, decided on before the trial{rest}"
 
 
 def ask_choice(screen: FloorScreen, batch_id: str, trial: Trial) -> None:
