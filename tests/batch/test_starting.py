@@ -65,6 +65,20 @@ def test_the_faults_of_an_order_by_field_all_at_once() -> None:
     assert set(order_faults(5001, True, None, today)) == {"order", "start"}
 
 
+def test_pieces_used_up_fill_no_order() -> None:
+    """50 named for a batch of 10 started were taken; 8 ordered and 3 used up take 11."""
+    today = date(2026, 3, 2)
+    assert order_faults(8, 10, None, today, {10: 2}) == {}
+    fault = order_faults(8, 10, None, today, {10: 2, 30: 1})["tests"]
+    assert str(fault) == (
+        "8 ordered and 3 used in tests, trials make 11, 10 are started. Start as many, or name fewer."
+    )
+    assert "tests" not in order_faults("x", 10, None, today, {10: 50}), "the order is wrong first"
+    with pytest.raises(Refused) as refusal:
+        open_bench(order=8, start=10, tests={30: 50})
+    assert (refusal.value.why, refusal.value.field) == ("count", "tests")
+
+
 @pytest.mark.parametrize(("tests", "why"), [({25: 2}, "unknown"), ({10: -1}, "input"), ({10: 1.5}, "input")])
 def test_test_pieces_are_a_number_at_an_op_of_the_route(tests: dict[int, Any], why: str) -> None:
     with pytest.raises(Refused) as refusal:

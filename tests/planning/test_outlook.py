@@ -138,7 +138,7 @@ def test_what_the_order_said_is_used_up_is_kept_back_from_the_start() -> None:
 
 
 def test_pieces_kept_back_by_the_order_are_used_in_a_trial_or_scrapped_after_a_good_count() -> None:
-    bench = open_bench(potted, start=38, order=24, tests={20: 12, 10: 3})
+    bench = open_bench(potted, start=39, order=24, tests={20: 12, 10: 3})
     assert count_pieces_to_use(bench.state) == {20: 12, 10: 3}
     bench.say(PlanTrial("which resin?", (("resin", ("A", "B")),), "words", "surface", 3, op=20))
     assert count_pieces_to_use(bench.state) == {20: 12, 10: 3}, "a trial of it uses the same pieces"

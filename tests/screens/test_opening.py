@@ -313,6 +313,23 @@ async def test_pieces_used_in_tests_and_trials_are_in_the_start_quantity(shop: S
     assert shop.batches == []
 
 
+async def test_more_pieces_for_tests_than_are_started_beside_the_order_are_refused_at_their_field(
+    shop: Shop, open_app: Open
+) -> None:
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await choose(pilot, "thermal-break-plate.toml")
+        await pilot.pause()
+        await fill(pilot, "8", "10", "")
+        await pilot.press("down")
+        await fill(pilot, "20=50")
+        await pilot.pause()
+        said = " ".join(words(app).split())
+        assert "8 ordered and 50 used in tests, trials make 58, 10 are started" in said
+        await pilot.press("y")
+    assert shop.batches == []
+
+
 async def test_pieces_used_in_tests_and_trials_are_named_before_it_opens_and_stay_kept_back(
     shop: Shop, open_app: Open
 ) -> None:

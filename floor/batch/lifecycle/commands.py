@@ -44,8 +44,14 @@ if TYPE_CHECKING:  # only opening a batch compares checklists
     from floor.checklist.weakening import Weakening
 
 
-def order_faults(order: int | str, start: int | str, due: date | None, today: date) -> dict[str, Refused]:
-    """What is wrong with an order's figures, by field: ``order``, ``start``, ``due``; text is not a figure."""
+def order_faults(
+    order: int | str, start: int | str, due: date | None, today: date, tests: Mapping[int, int] | None = None
+) -> dict[str, Refused]:
+    """What is wrong with an order's figures, by field: ``order``, ``start``, ``due``, ``tests``; text is not a figure.
+
+    Args:
+        tests: operation → good pieces to be used up there, which cannot fill the order.
+    """
     faults: dict[str, Refused] = {}
     for name, value, what in (("order", order, "the order"), ("start", start, "the pieces to start")):
         try:
@@ -56,6 +62,10 @@ def order_faults(order: int | str, start: int | str, due: date | None, today: da
         faults["start"] = Refused(
             "count", f"{start} pieces cannot fill an order of {order}", "start at least as many as ordered"
         )
+    used = sum((tests or {}).values())
+    if used and isinstance(order, int) and isinstance(start, int) and not faults and start < order + used:
+        wrong = f"{order} ordered and {used} used in tests, trials make {order + used}, {start} are started"
+        faults["tests"] = Refused("count", wrong, "start as many, or name fewer", field="tests")
     if due is not None and due < today:
         faults["due"] = Refused("input", f"the due date {due} is past", "enter a later one, or none")
     return faults
@@ -96,13 +106,13 @@ class OpenBatch:
     """Where the series of lots of earlier batches stood, by sampling plan."""
 
     def decide_new(self, context: Context) -> list[Draft]:
-        for fault in order_faults(self.order, self.start, self.due, context.now.at.date()).values():
-            raise fault
         for op, count in self.tests.items():
             require_whole_number(count, "the pieces used in tests, trials", field="tests")
             if op not in self.checklist.route:
                 wrong = f"test pieces at op {op}, which is not in the route"
                 raise Refused("unknown", wrong, "name one that is", field="tests")
+        for fault in order_faults(self.order, self.start, self.due, context.now.at.date(), self.tests).values():
+            raise fault
         weakened = self._decide_weakened(context)
         opened = make_drafts(
             events.BatchOpened(

@@ -34,10 +34,11 @@ def find_order_faults(checklist: Checklist, values: Values, today: date) -> dict
     no_date = find_date_fault(values["due"])
     order, start, due = parse_number(values["order"]), parse_number(values["start"]), read_day(values["due"])
     wrong = find_tests_fault(checklist, values["tests"])
+    tests = NO_TESTS if wrong else read_test_pieces(values["tests"])
     return (
         ({"due": no_date} if no_date else {})
+        | {field: str(fault) for field, fault in order_faults(order, start, due, today, tests).items()}
         | ({"tests": wrong} if wrong else {})
-        | {field: str(fault) for field, fault in order_faults(order, start, due, today).items()}
     )
 
 

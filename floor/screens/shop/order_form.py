@@ -220,7 +220,8 @@ class OpenBatchScreen(FloorScreen):
             return
         order = self.starts[0].ordered
         started = parse_number(self.form.input("start").value)
-        pieces = started if isinstance(started, int) and order <= started <= MOST_PIECES else 0
+        needed = order + sum(self._tests.values())
+        pieces = started if isinstance(started, int) and needed <= started <= MOST_PIECES else 0
         offers = describe_offers(self.earlier.expected, self.starts, self._tests, pieces)
         compared = self.earlier.compare(order, pieces, self.wanted[OFFERED_AT], self._tests)
         self.offers.update("\n".join([*offers, *compared, ""]))
