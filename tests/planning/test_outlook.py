@@ -11,7 +11,7 @@ from scipy.stats import betabinom
 from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTrial, TakeTrialPieces
-from floor.batch.trials.pieces import count_pieces_to_use
+from floor.batch.trials.pieces import count_pieces_to_use, say_used_as_tests
 from floor.checklist.expected_yields import estimate_fill_chance
 from floor.figures.yields import YieldCounts
 from floor.planning.batch_forecast import (
@@ -153,6 +153,21 @@ def test_pieces_kept_back_by_the_order_are_used_in_a_trial_or_scrapped_after_a_g
     assert count_pieces_to_use(bench.state) == {20: 9, 10: 1}
     bench.say(PlanTrial("which cloth?", (("cloth", ("soft", "coarse")),), "words", "surface", 8, op=20))
     assert count_pieces_to_use(bench.state) == {20: 19, 10: 1}, "trials want more than the order said: 16 and 3"
+
+
+def test_that_scrap_of_good_pieces_counts_as_tests_is_said_while_any_is_wanted() -> None:
+    """Nothing on record tells a pull test from a piece that fell."""
+    bench = open_bench(potted, start=38, order=24, tests={10: 2})
+    load = bench.form(10)
+    assert say_used_as_tests(bench.state, bench.state.present(bench.state.loads[load])) == "", "none is good yet"
+    bench.through(load, 10)
+    there = bench.state.present(bench.state.loads[load])
+    assert say_used_as_tests(bench.state, there) == (
+        "Scrap of good pieces counts as used in tests, also by accident (2 still wanted of op 10)."
+    )
+    bench.say(SetPiecesAside("scrap", "torn in the pull test", load=load, count=2))
+    assert say_used_as_tests(bench.state, bench.state.present(bench.state.loads[load])) == ""
+    assert say_used_as_tests(open_bench(potted).state, (1,)) == ""
 
 
 def total(bench: Bench) -> int:

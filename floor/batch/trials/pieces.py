@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from floor.batch.state import Batch
 from floor.batch.trial import Trial
@@ -51,6 +51,17 @@ def count_pieces_to_use(batch: Batch) -> Counter[int]:
     last = (batch.find_last_result(piece) for piece, place in batch.places.items() if place.where == "scrap")
     used.update(one.op for one in last if one is not None and one.how == "good")
     return found | Counter({op: count - used[op] for op, count in batch.tests.items()})
+
+
+def say_used_as_tests(batch: Batch, pieces: Iterable[int]) -> str:
+    """What scrapping good pieces does to those still wanted for tests: nothing tells a test from an accident."""
+    if not batch.tests:
+        return ""
+    left = count_pieces_to_use(batch)
+    last = (batch.find_last_result(piece) for piece in pieces)
+    ops = sorted({one.op for one in last if one is not None and one.how == "good" and one.op in batch.tests})
+    said = ", ".join(f"{left[op]} still wanted of op {op}" for op in ops if left[op] > 0)
+    return f"Scrap of good pieces counts as used in tests, also by accident ({said})." if said else ""
 
 
 def find_op_tried_at(batch: Batch, trial: Trial) -> int:

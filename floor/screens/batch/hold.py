@@ -25,6 +25,7 @@ from floor.batch.counting.holds import (
 )
 from floor.batch.describe import describe
 from floor.batch.events import Concession
+from floor.batch.trials.pieces import say_used_as_tests
 from floor.screens.batch.follow_up import choose_follow_up
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
@@ -277,9 +278,9 @@ class HoldScreen(BatchFrame):
         title = f"{'Repair: ' if decision == 'repair' else ''}{name}: {format_count(len(pieces), 'piece')}"
         fields = _list_fields(decision)
         fields[1:1] = again
-        self.floor.push_screen(
-            FormDialog(title, fields, attempt, f"{format_places(meant)}\n{ADVICE[decision]}"), answered
-        )
+        tests = say_used_as_tests(self.current_batch, pieces) if decision == "scrap" else ""
+        text = "\n".join(filter(None, (format_places(meant), ADVICE[decision], tests)))
+        self.floor.push_screen(FormDialog(title, fields, attempt, text), answered)
 
 
 def _list_fields(decision: str) -> list[FieldSpec]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from floor.batch.counting.commands import TakeOff
 from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.trials.pieces import say_used_as_tests
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
@@ -68,6 +69,6 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
 
     where = batch.format_carrier(on) if on else f"waiting for op {op}"
     where += f" · {said}" if on and (said := batch.format_sitting_pieces(on)) else ""
-    screen.ask(
-        FormDialog("Set pieces aside", fields, attempt, f"{format_count(there, 'piece')} · {where}", "which"), answered
-    )
+    tests = say_used_as_tests(batch, batch.present(on) if on else batch.waiting(op or 0))
+    text = "\n".join(filter(None, (f"{format_count(there, 'piece')} · {where}", tests)))
+    screen.ask(FormDialog("Set pieces aside", fields, attempt, text, "which"), answered)
