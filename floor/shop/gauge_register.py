@@ -9,16 +9,17 @@ the gauge measured.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
 from floor.batch.command import Refused, require_reason
-from floor.batch.events import Event, make_drafts, read_event
+from floor.batch.events import Event, TakenIn, make_drafts, read_event
 from floor.batch.gates.entered_values import read_date
 from floor.batch.gates.suspect_gauges import ReportSuspectGauge
 from floor.batch.gauge import Gauge, find_gauge, fold_serial, normalize_serial
+from floor.batch.state import Batch
 from floor.entry import Draft, format_wall, parse_wall
 from floor.shop.events import GaugeAdded, GaugeChanged, GaugeFoundSuspect, GaugeReturned, GaugeWithdrawn
 from floor.text import sanitize
@@ -146,6 +147,34 @@ def draft_gauge_suspicion(gauges: dict[str, Gauge], serial: str, reason: str, si
     why = require_reason(reason, "calling its readings suspect")
     day = _read_day(since, "since", f"enter the day of its last good check, or {NO} if nobody knows", now)
     return make_drafts(GaugeFoundSuspect(serial=gauge.serial, reason=why, since=day))
+
+
+def describe_half_told(gauges: Mapping[str, Gauge], batches: Iterable[Batch]) -> list[str]:
+    """Gauges that a batch was told are suspect and the register was not, as when the program is killed in between: the
+    batches are told first. What to do is the same act again, which asks them about nothing twice.
+    """
+    found: dict[str, str] = {}
+    for batch in batches:
+        for one in batch.suspect_gauges.values():
+            gauge, at = find_gauge(gauges, one.serial), batch.entries[one.seq - 1].time
+            came = max((entry.seq for entry in batch.entries if entry.kind == TakenIn.KIND), default=0)
+            if gauge is None or one.seq < came or _was_suspect_since(gauge, at):
+                continue
+            found.setdefault(
+                gauge.serial,
+                f"Gauge {gauge.serial} was reported suspect to {batch.id} ({one.reason}, {one.by}), and the register "
+                "still has it as good: that was cut off. Call it suspect once more (c).",
+            )
+    return list(found.values())
+
+
+def _was_suspect_since(gauge: Gauge, at: datetime) -> bool:
+    then: Gauge | None = gauge
+    while then is not None and then.as_of >= at:
+        if then.suspect:
+            return True
+        then = then.former
+    return False
 
 
 def find_suspect_reports(gauges: dict[str, Gauge], drafts: Iterable[Draft], now: datetime) -> list[ReportSuspectGauge]:

@@ -22,6 +22,7 @@ from floor.ledger import Busy, Journal, JournalFolder, LedgerError, NameTaken, N
 from floor.ledger.copies import SHOP_JOURNAL
 from floor.ledger.files import hold_folder_open
 from floor.shop.clock import Clock, read_clock
+from floor.shop.gauge_register import describe_half_told
 from floor.shop.load_settings import GAUGE_RULE, PIN_RULE, load_handover_rules, load_rule, load_zone
 from floor.shop.settings import SettingsError
 from floor.shop.shop_record import ShopRecord, fold_shop_record
@@ -203,6 +204,7 @@ class OpenBatches:
         self._say_condition(self._journal)
         self.people: ShopRecord = fold_shop_record(self._journal.entries)
         self._take_in_new_journals()
+        self.troubles += describe_half_told(self.people.gauges, self.batches)
 
     def _shop_journal(self) -> Journal:
         """The shop's own journal; created in a new folder, never beside batches that had one."""

@@ -39,7 +39,7 @@ from floor.batch.handover.risks import (
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside, open_points
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
-from floor.batch.lifecycle.transfer import TransferBatch
+from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
 from floor.batch.worklist.tasks import list_due_tasks
@@ -49,7 +49,7 @@ from floor.papers.history import write_history
 from floor.papers.status import write_status_json, write_status_text
 from floor.shop import Shop
 from floor.shop.closed_gauge_uses import may_name
-from floor.shop.gauge_register import NO
+from floor.shop.gauge_register import NO, describe_half_told
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, Bench, edited, entries_of, open_bench
 from tests.batch.test_gauges import DEPTH, FIRST, LOT, gauge, register
@@ -280,6 +280,52 @@ def test_each_open_batch_measured_with_it_is_told_and_no_other(shop: Shop) -> No
 
     shop.return_gauge("DM-04", "2026-10-01", "checked on blocks", "LL")
     assert shop.count_gauge_checks(shop.people.gauges["DM-04"]) == {}, "good since its last check"
+
+
+def test_an_act_that_was_cut_off_before_the_register_is_told_at_the_next_opening_and_finished_by_doing_it_again(
+    shop: Shop, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The batches are told first: killed in between, the register would go on taking the gauge."""
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    ours = measured(shop, "DM-04")
+
+    def killed(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch:
+        patch.setattr(Shop, "_keep", killed)
+        with pytest.raises(KeyboardInterrupt):
+            shop.withdraw_gauge("DM-04", "dropped", True, "BB")
+    assert shop.troubles == []
+    clock: Any = shop.clock
+    clock.forward(60)
+    again = Shop(shop.folder, clock)
+    assert again.troubles == [
+        f"Gauge DM-04 was reported suspect to {ours} (dropped, BB), and the register still has it as good: that was "
+        "cut off. Call it suspect once more (c)."
+    ]
+    again.change_gauge("DM-04", "Depth micrometer 0 to 25 mm", "2026-09-01", "LL")
+    again.withdraw_gauge("DM-04", "dropped", True, "BB")
+    assert len(again.batch(ours).list_open_suspect_gauges()) == 1, "what waits for a decision is not asked twice"
+    again.return_gauge("DM-04", "2026-12-01", "checked on blocks", "LL")
+    again.close()
+    last = Shop(shop.folder, clock)
+    assert last.troubles == [], "the register had it as suspect meanwhile"
+    last.close()
+
+
+def test_what_another_shop_found_suspect_is_no_matter_of_this_register(shop: Shop) -> None:
+    shop.add_gauge("DM-04", "Depth micrometer", "2026-09-01", "LL")
+    bench = open_bench(partial(edited, DEPTH))
+    bench.elsewhere = register(gauge("DM-04"))
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    bench.prove(load, "measured 1", value=[3.0, 3.0], gauge="DM-04")
+    suspect(bench)
+    assert len(describe_half_told(shop.people.gauges, [bench.state])) == 1
+    bench.say(TransferBatch("the shop next door"), "LL")
+    bench.say(TakeInBatch())
+    assert describe_half_told(shop.people.gauges, [bench.state]) == []
 
 
 def test_what_a_gauge_measured_is_looked_at_when_the_laboratory_says_so_weeks_later(shop: Shop) -> None:

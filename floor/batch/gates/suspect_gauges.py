@@ -49,12 +49,20 @@ class ReportSuspectGauge:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         refuse_closed_batch(batch)
-        checks = list_checks_with(batch, self.serial, self.since)
+        # Told again after a kill, or with an earlier date: what waits for a decision already is not asked about twice.
+        waits = {
+            seq for one in batch.suspect_gauges.values() if _is_open_report(one, self.serial) for seq in one.checks
+        }
+        checks = tuple(seq for seq in list_checks_with(batch, self.serial, self.since) if seq not in waits)
         if not checks:
             return []
         return make_drafts(
             events.GaugeSuspected(serial=self.serial, gauge=self.gauge, reason=self.reason, checks=checks)
         )
+
+
+def _is_open_report(one: SuspectGauge, serial: str) -> bool:
+    return not one.settled and fold_serial(one.serial) == fold_serial(serial)
 
 
 @dataclass(frozen=True, slots=True)
