@@ -9,6 +9,7 @@ __all__ = [
     "earlier_batches",
     "earlier_export",
     "figures_export",
+    "figures_paper",
     "gauges",
     "key_figures",
     "lessons",

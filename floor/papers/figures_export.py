@@ -12,7 +12,7 @@ from typing import Any
 from floor.batch.quality.costs import BatchCosts, CostRates, compute_costs
 from floor.batch.quality.loss_causes import LossPath, count_pieces
 from floor.batch.quality.loss_patterns import LossStudy, study_losses
-from floor.batch.quality.measured_values import list_measured_values
+from floor.batch.quality.measured_values import list_measured_values, narrow_values
 from floor.batch.quality.time_elements import BatchElements, TimeElements, compute_time_elements
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
@@ -97,11 +97,8 @@ def gather_process_figures(
         rates: what the shop pays; without them there is no cost. Cost is always of the whole batch.
     """
     ops = {run.op for run in batch.runs.values() if run.station in stations}
-    measured = [
-        study_values(shape, later)
-        for shape, values in list_measured_values(batch).items()
-        if (later := [one for one in values if since is None or one.at >= since])
-    ]
+    later = narrow_values(list_measured_values(batch), since)
+    measured = [study_values(shape, values) for shape, values in later.items()]
     elements = compute_time_elements(batch, calendar, now, since)
     whole = elements if since is None else compute_time_elements(batch, calendar, now)
     return ProcessFigures(

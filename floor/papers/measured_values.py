@@ -26,6 +26,7 @@ from floor.text_charts import Happening, Level, draw_values
 
 SIGNS = {HappeningKind.SETUP: "S", HappeningKind.TOOL: "T", HappeningKind.HANDOVER: "H", HappeningKind.WAIVER: "W"}
 NOTHING = "Nothing measured yet: values come from measured gates and first pieces"
+NOTHING_SINCE = "Nothing measured since then"
 NO_CHANGE = "no set-up, tool change, handover or waiver between them"
 MOST_LOADS = 4
 """Loads that are named at a run rule, the latest ones."""

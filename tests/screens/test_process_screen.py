@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import datetime, timedelta
 
 import pytest
 
 from floor.app import FloorApp
+from floor.batch.quality.loss_patterns import study_losses
+from floor.batch.quality.measured_values import list_measured_values, narrow_values
+from floor.papers.losses import rank_losses
 from floor.screens.batch.process import KeyFiguresScreen, LossScreen, MeasuredScreen
-from floor.screens.forms.dialogs import ChoiceDialog
+from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
+from floor.screens.frame.paper_screen import PaperScreen
 from floor.shop import Shop
+from floor.wall import WHEN, format_local
 from tests.screens.conftest import Open
-from tests.screens.keys import words
+from tests.screens.keys import fill, words
+from tests.screens.seen import seen
 
 Snap = Callable[..., bool]
 COSTS = """[costs]
@@ -87,6 +94,90 @@ async def test_where_the_hours_cannot_be_read_that_is_said(open_app: Open, half:
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "v", "3")
         assert "line 1, hands: 0 is out of range" in words(app)
+
+
+@pytest.fixture
+def late(shop: Shop, half: str) -> datetime:
+    """When the third load was begun: of op 10 it alone is counted since then."""
+    return next(run.begun for run in shop.batch(half).runs.values() if run.load == 3)
+
+
+async def test_losses_are_shown_of_what_was_counted_since_a_time_and_tested_as_a_whole(
+    open_app: Open, half: str, shop: Shop, late: datetime
+) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 30)) as pilot:
+        await pilot.press("b", "v", "1")
+        whole = words(app)
+        before, since = (sum(row.count for row in rank_losses(shop.batch(half), at)) for at in (None, late))
+        assert 0 < since < before
+        assert f"Scrap and rework: {before}, by reason" in whole
+        await pilot.press("slash")
+        await fill(pilot, format_local(late, WHEN))
+        paths = study_losses(shop.batch(half)).narrow(late).outcomes
+        assert f"page 1 of {1 + len(paths)}   Only since {format_local(late, WHEN)}   /: all again" in words(app)
+        assert f"Scrap and rework: {since}, by reason" in words(app)
+        assert "What is tested is of the whole batch" in words(app)
+        await pilot.press("right")
+        assert "op 10 Mill the groove: 0 of 2 lost" in words(app)
+        assert "; 1 load\n" in words(app)
+        await pilot.press("slash", *["backspace"] * 20, "enter")
+        assert words(app) == whole, "blank: all of it again"
+
+
+async def test_a_time_that_cannot_be_read_stays_in_its_field(open_app: Open, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v", "2", "slash")
+        await fill(pilot, "soon")
+        assert isinstance(app.screen, FormDialog)
+        assert '"soon" is not a time the clock shows' in words(app)
+        await pilot.press("escape")
+        assert "Only since" not in words(app)
+
+
+async def test_values_of_before_are_left_out_and_what_is_of_the_whole_batch_says_so(
+    open_app: Open, half: str, shop: Shop, late: datetime
+) -> None:
+    app = open_app("AA")
+    every = list_measured_values(shop.batch(half))
+    later = narrow_values(every, late)
+    assert sum(map(len, later.values())) < sum(map(len, every.values()))
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v", "2", "slash")
+        await fill(pilot, format_local(late, WHEN))
+        assert "Only since" in words(app)
+        assert "groove depth: 2 values on 1 load" in words(app)
+        await pilot.press("slash", *["backspace"] * 20)
+        await fill(pilot, format_local(late + timedelta(days=1), WHEN))
+        assert "Nothing measured since then" in words(app)
+        await pilot.press("escape", "v", "3", "slash")
+        await fill(pilot, format_local(late, WHEN))
+        said = words(app)
+        assert "All stations, " in said
+        assert "The whole batch (" not in said
+        await pilot.press("right", "right", "right")
+        assert "Of the whole batch\n\nCost n/a" in words(app)
+
+
+async def test_the_span_goes_on_paper_with_the_charts(
+    open_app: Open, half: str, shop: Shop, late: datetime, drawn: None
+) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v", "3", "slash")
+        await fill(pilot, format_local(late, WHEN))
+        await pilot.press("e")
+        assert f"Figures since {format_local(late, WHEN)}, with charts" in seen(app)
+        await pilot.press("enter")
+        assert isinstance(app.screen, PaperScreen)
+    (paper,) = (shop.folder / "papers").glob(f"{half}-figures*.txt")
+    text = paper.read_text(encoding="utf-8")
+    assert f"FIGURES  {half}" in text
+    assert "what is tested and the cost are of the whole batch" in " ".join(text.split())
+    found = narrow_values(list_measured_values(shop.batch(half)), late)
+    assert f"Measured values: {len(found)}" in text
+    assert max(map(len, text.split("\n"))) <= 80
 
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50), (60, 20)])

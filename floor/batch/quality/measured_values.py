@@ -129,6 +129,14 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
     return dict(found)
 
 
+def narrow_values(
+    values: Mapping[MeasuredCharacteristic, list[MeasuredValue]], since: datetime | None
+) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
+    """Those of that time or later; a characteristic without any is left out."""
+    later = {shape: [one for one in some if since is None or one.at >= since] for shape, some in values.items()}
+    return {shape: some for shape, some in later.items() if some}
+
+
 def _read(
     op: int, gate: Measured | FirstPiece, values: Mapping[str, Any], firsts: Mapping[tuple[int, str], str]
 ) -> Iterator[tuple[MeasuredCharacteristic, int, float, str, str, str]]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from floor.batch.counting.losses import say_lost_as
 from floor.screens.batch.lessons import LessonsScreen
-from floor.screens.batch.process_pages import Page, ProcessScreen
+from floor.screens.batch.process_pages import Page, ProcessScreen, SpanScreen
 from floor.screens.batch.trials import TrialScreen
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.run_in_thread import run_in_thread
@@ -21,25 +21,26 @@ if TYPE_CHECKING:
     from floor.shop.earlier_batches import Asked
 
 FEWEST_REASONS = 4
+TESTED = "What is tested is of the whole batch: a chosen time would be told of luck more often"
 
 
-class MeasuredScreen(ProcessScreen):
+class MeasuredScreen(SpanScreen):
     """Question 7: is the process drifting? A page for each characteristic."""
 
     GUIDE = (
         "A point is a value, or the mean of a load, in the order measured.",
         "Marked are values out of limits and runs that luck hardly makes.",
         "`←` and `→` show the other characteristics, then each by the pieces its",
-        "tools have cut, then the sampling plans.",
+        "tools have cut, then the sampling plans. `/`: only since a time.",
     )
     SUBJECT = "measured values"
 
     def make_pages(self, batch: Batch) -> list[Page]:
         """Characteristics of the pieces first, and what tells something before what does not."""
         from floor.batch.quality.drifts import list_wear
-        from floor.batch.quality.measured_values import list_measured_values
+        from floor.batch.quality.measured_values import list_measured_values, narrow_values
         from floor.papers.drifts import describe_drift, list_wear_lines
-        from floor.papers.measured_values import NOTHING, ValueStudy, list_value_lines, study_values
+        from floor.papers.measured_values import NOTHING, NOTHING_SINCE, ValueStudy, list_value_lines, study_values
         from floor.papers.sampling import list_plans
 
         drifts = {one.shape: describe_drift(one) for one in self.session.find_drifts(batch)}
@@ -48,11 +49,14 @@ class MeasuredScreen(ProcessScreen):
             told = drifts.get(study.shape, "")
             return lambda width, height: list_value_lines(batch, study, width, height, told)
 
-        found = [study_values(shape, values) for shape, values in list_measured_values(batch).items()]
+        every = list_measured_values(batch)
+        found = [study_values(shape, values) for shape, values in narrow_values(every, self.since).items()]
         found.sort(key=lambda one: (not one.shape.of_piece, one.shape not in drifts, not one.is_telling))
-        pages = [draw(study) for study in found] or [lambda width, height: [NOTHING]]
-        worn = [partial(list_wear_lines, wear) for wear in list_wear(batch)]
-        return [*pages, *worn, *(_draw_plan(batch, plan) for plan in list_plans(batch))]
+        nothing = NOTHING if not every or self.since is None else NOTHING_SINCE
+        pages = [draw(study) for study in found] or [lambda width, height: [nothing]]
+        worn: list[Page] = [partial(list_wear_lines, wear) for wear in list_wear(batch)]
+        plans = [_draw_plan(batch, plan) for plan in list_plans(batch)]
+        return [*pages, *(self.since_the_start(page) for page in [*worn, *plans])]
 
 
 def _draw_plan(batch: Batch, plan: PlanInUse) -> Page:
@@ -61,13 +65,14 @@ def _draw_plan(batch: Batch, plan: PlanInUse) -> Page:
     return lambda width, height: list_plan_lines(batch, plan, width)
 
 
-class LossScreen(ProcessScreen):
+class LossScreen(SpanScreen):
     """Question 7: does the scrap come from one place, tool, carrier or lot? The verdict, then a page for each way."""
 
     GUIDE = (
         "First what is sure, then the reasons; `→` shows each operation.",
         "Marked is what luck hardly makes, after all that was tried.",
         "A name needs at least 6 losses. People are never listed.",
+        "`/` shows only what was counted since a time.",
     )
     SUBJECT = "losses"
 
@@ -76,21 +81,23 @@ class LossScreen(ProcessScreen):
         from floor.batch.quality.loss_patterns import study_losses
         from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines, list_verdict_lines
 
-        study = study_losses(batch)
+        study, since = study_losses(batch), self.since
+        lost = study.narrow(since)
+        tested = [TESTED] if since is not None else []
 
         def overview(width: int, height: int) -> list[str]:
-            verdict = list_verdict_lines(batch, study, width)
-            causes = list_cause_lines(batch, width)
-            reasons = list_reason_lines(batch, width, max(height - len(verdict) - len(causes) - 4, FEWEST_REASONS))
-            return [*verdict, "", *reasons, "", *causes]
+            verdict = [*tested, *list_verdict_lines(batch, study, width)]
+            causes = list_cause_lines(batch, width, since)
+            most = max(height - len(verdict) - len(causes) - 4, FEWEST_REASONS)
+            return [*verdict, "", *list_reason_lines(batch, width, most, since), "", *causes]
 
         def draw(path: LossPath) -> Page:
-            return lambda width, height: list_path_lines(batch, study, path, width, height)
+            return lambda width, height: [*list_path_lines(batch, lost, path, width, height - len(tested)), *tested]
 
-        return [overview, *(draw(path) for path in study.outcomes)]
+        return [overview, *(draw(path) for path in lost.outcomes)]
 
 
-class KeyFiguresScreen(ProcessScreen):
+class KeyFiguresScreen(SpanScreen):
     """Question 8: how well were machines and time used, and against the plan? The batch, its operations, its stations;
     formulas and inputs on the page after each.
     """
@@ -98,6 +105,7 @@ class KeyFiguresScreen(ProcessScreen):
     GUIDE = (
         "Key figures as ISO 22400-2 names them; `→` shows formulas and inputs.",
         "Then planned against actual times, the cost, each station and shift.",
+        "`/` shows only runs started since a time.",
         "Where something was not recorded, there is a reason and no number.",
     )
     SUBJECT = "key figures"
@@ -118,15 +126,16 @@ class KeyFiguresScreen(ProcessScreen):
             why = str(error)
             return [lambda width, height: wrap_text(why, "", "  ", width)]
         calendar, rates = settings.calendar, settings.costs
-        study = compute_time_elements(batch, calendar, now)
+        since = self.since
+        study = compute_time_elements(batch, calendar, now, since)
 
         @cache
         def times() -> list[RunTime]:
-            return list_run_times(batch, calendar)
+            return list_run_times(batch, calendar, since)
 
         @cache
         def costs() -> BatchCosts | None:
-            return compute_costs(batch, study, rates)
+            return compute_costs(batch, study if since is None else compute_time_elements(batch, calendar, now), rates)
 
         def figures(elements: TimeElements, what: str) -> Page:
             return lambda width, height: [
@@ -140,12 +149,13 @@ class KeyFiguresScreen(ProcessScreen):
 
         stations = {batch.checklist.station(id).name: one for id, one in study.stations.items()}
         ended = batch.total("finished") + batch.count_lost()
-        whole = f"The whole batch ({ended} of {batch.started} pieces finished or {say_lost_as(batch)})"
-        pages = [figures(study.whole, whole), formulas(study.whole, "The whole batch")]
+        name = "The whole batch" if since is None else "All stations"
+        so_far = f" ({ended} of {batch.started} pieces finished or {say_lost_as(batch)})" if since is None else ""
+        pages = [figures(study.whole, f"{name}{so_far}"), formulas(study.whole, name)]
         pages.append(lambda width, height: list_time_lines(batch, times(), width))
-        pages.append(lambda width, height: list_cost_lines(batch, costs(), width))
-        for name, elements in [*stations.items(), *((capitalize_first(it), one) for it, one in study.shifts.items())]:
-            pages += [figures(elements, name), formulas(elements, name)]
+        pages.append(self.since_the_start(lambda width, height: list_cost_lines(batch, costs(), width)))
+        for what, elements in [*stations.items(), *((capitalize_first(it), one) for it, one in study.shifts.items())]:
+            pages += [figures(elements, what), formulas(elements, what)]
         return pages
 
 

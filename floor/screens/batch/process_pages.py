@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from abc import abstractmethod
 from collections.abc import Callable
+from datetime import datetime
 from typing import TYPE_CHECKING, ClassVar
 
 from textual import getters
@@ -11,8 +12,16 @@ from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.content import Content
 
+from floor.batch.command import Refused
+from floor.batch.search.history_filter import Filter
+from floor.batch.search.typed_criteria import TypedCriteria
+from floor.papers.catalog import list_offers
+from floor.screens.forms.dialogs import FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values
+from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.scrolled_frame import ScrolledFrame
 from floor.screens.widgets.diff_static import DiffStatic
+from floor.wall import WHEN, format_local
 
 if TYPE_CHECKING:
     from floor.batch.state import Batch
@@ -62,6 +71,10 @@ class ProcessScreen(ScrolledFrame):
         """What the pages are made of: something else whenever it has changed."""
         return batch.seq
 
+    def say_span(self) -> str:
+        """Which part of the batch the pages are of; empty for all of it."""
+        return ""
+
     def list_pages(self) -> tuple[Page, ...]:
         """Made anew where something has changed since."""
         batch = self.current_batch
@@ -79,10 +92,65 @@ class ProcessScreen(ScrolledFrame):
         if shown == self._shown:
             return
         self._shown = shown
-        self.page.update(f"page {at + 1} of {len(pages)}")
+        self.page.update(f"page {at + 1} of {len(pages)}{self.say_span()}")
         self.text.update(Content("\n").join([Content(line) for line in pages[at](width, height)]))
 
     def action_step(self, way: int) -> None:
         self.at = (self.at + way) % len(self.list_pages())
         self.update_all()
         self.box.scroll_home(animate=False)
+
+
+class SpanScreen(ProcessScreen):
+    """Pages about the process of a batch, all of it or only since some time; they go on paper too."""
+
+    BINDINGS = [
+        Binding("slash", "find", "Find", key_display="/", id="find", tooltip="only since a time, like 14:30 or today"),
+        PAPERS,
+    ]
+    since: datetime | None = None
+
+    def find_known(self, batch: Batch) -> object:
+        return batch.seq, self.since
+
+    def say_span(self) -> str:
+        said = Filter(since=self.since).said()
+        return f"   Only {said}   /: all again" if said else ""
+
+    def since_the_start(self, page: Page) -> Page:
+        """A page that is of the whole batch whatever the span, which it says."""
+        if self.since is None:
+            return page
+        return lambda width, height: ["Of the whole batch", "", *page(width, height - 2)]
+
+    def action_find(self) -> None:
+        """Which part of the batch to show."""
+
+        def attempt(values: Values) -> Errors:
+            wanted = values["since"].strip()
+            try:
+                since = TypedCriteria(since=wanted).read(self.session.now().at).since
+            except Refused as refused:
+                return {"since": str(refused)}
+            self.since, self.at = since, 0
+            return {}
+
+        typed = format_local(self.since, WHEN) if self.since is not None else ""
+        field = FieldSpec("since", "Since", typed, hint="14:30, today, 2026-03-02; blank: all")
+        self.floor.push_screen(FormDialog("Only since", [field], attempt), lambda _: self.update_all())
+
+    def action_papers(self) -> None:
+        """The figures of what is shown first, then the papers of the batch."""
+        from floor.papers.figures_paper import make_figures_offer
+        from floor.shop.load_settings import load_settings
+        from floor.shop.settings import SettingsError
+
+        source = make_paper_source(self.session, self.current_batch)
+        offers = list_offers(source)
+        try:
+            settings = load_settings(self.session.shop.folder, self.session.now().at)
+        except SettingsError as error:
+            self.say(str(error), wrong=True)
+        else:
+            offers.insert(0, make_figures_offer(source, settings.calendar, self.since, settings.costs))
+        choose_paper(self, offers)
