@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from datetime import date, datetime, timedelta
 
 from floor.dataclass import dataclass
@@ -386,14 +386,18 @@ def describe_filled_orders(shop_plan: ShopPlan, batches: Sequence[str] | None = 
     return [f"{batch}  {said}" for batch, said in known.items() if batches is None or batch in batches]
 
 
-def describe_missed_deadlines(shop_plan: ShopPlan, batch: str = "") -> list[str]:
+def describe_missed_deadlines(
+    shop_plan: ShopPlan, batch: str = "", is_past: Callable[[str], bool] = lambda run: False
+) -> list[str]:
     """Deadlines of runs under way that no plan can keep, of one batch or all; shown first.
 
     The verb and the time stand first, so that a line that is cut off loses the least:
     ``TAKE OUT by 03:27: Tray 1, Oven 1, op 50; nobody in until 07:00``.
     """
     works = shop_plan.asked.works
-    mine = (one for one in shop_plan.pressing if one.run and batch in ("", works[one.run].batch))
+    mine = (
+        one for one in shop_plan.pressing if one.run and batch in ("", works[one.run].batch) and not is_past(one.run)
+    )
     return [f"{one.remedy}: {one.where}; {one.wrong}" for one in mine]
 
 

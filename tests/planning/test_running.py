@@ -8,6 +8,7 @@ from datetime import datetime, time, timedelta
 
 import pytest
 
+from floor.batch.walk.stop_cycle import StopCycle
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
@@ -19,6 +20,7 @@ from floor.planning.problem import Crew
 from floor.planning.run_deadlines import RunDeadline, find_run_deadlines, is_clock_started_in
 from floor.planning.start_plan import build_fresh_batch
 from floor.screens.frame.troubles import format_abnormal
+from floor.screens.plan.background_plan import Planner, list_plan_troubles
 from tests.batch.factory import Bench, edited, open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned
 from tests.planning.test_impossible import STEP, route
@@ -102,6 +104,34 @@ def test_what_is_not_soaked_enough_before_all_leave_is_not_to_be_taken_out() -> 
     said = describe_troubles(plan_of(baking(time(14, 0), oven())))
 
     assert said[0].startswith("TAKE OUT by 19:00: ")
+
+
+def milling(begun: time) -> Bench:
+    """A cycle that may not run alone, and that no window closes on."""
+    bench = open_bench(
+        lambda: route(f'time = {{ before = "8 min", cycle = "210 min", after = "4 min" }}\n{STEP}]'), start=4
+    )
+    bench.clock.until(MORNING.replace(hour=begun.hour, minute=begun.minute))
+    bench.until(bench.form(10), "end", wait=False)
+    return bench
+
+
+@pytest.mark.parametrize(("windows", "then", "stands"), [
+    (False, "nothing", True), (False, "stopped", False), (False, "ended", False), (False, "over", False),
+    (True, "nothing", True), (True, "stopped", True), (True, "ended", True), (True, "over", False),
+])  # fmt: skip
+def test_until_the_next_plan_nobody_is_told_to_stay_for_what_is_over(windows: bool, then: str, stands: bool) -> None:
+    """A plan takes half a minute on a busy machine. A window still closes on what has stopped but was not taken out."""
+    bench = baking(time(13, 0), oven()) if windows else milling(time(13, 0))
+    planner = Planner(shop_plan=plan_of(bench))
+    if then == "stopped":
+        bench.say(StopCycle(1, "alarm"))
+    elif then == "ended":
+        bench.until(1, "count")
+    elif then == "over":
+        bench.through(1)
+
+    assert bool(list_plan_troubles(planner, bench.state)) is stands
 
 
 def test_a_cycle_under_way_does_not_wait_for_the_morning() -> None:

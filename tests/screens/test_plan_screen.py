@@ -243,8 +243,9 @@ async def test_a_batch_says_whether_its_order_is_filled_and_what_to_start(open_a
         assert isinstance(app.screen, PlanScreen)
 
 
+@pytest.mark.parametrize("to", ["scrap", "hold"])
 async def test_a_chance_from_before_pieces_were_lost_is_not_shown_beside_what_is_usable(
-    open_app: Open, shop: Shop, lids: str
+    open_app: Open, shop: Shop, lids: str, to: str
 ) -> None:
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -253,7 +254,7 @@ async def test_a_chance_from_before_pieces_were_lost_is_not_shown_beside_what_is
         chance = f"{format_chance(planner.outlooks[lids].forecast.probability, 0)} chance to fill"
         assert chance in format_batch_outlook(planner, shop.batch(lids)).lower()
 
-        shop.do(lids, SetPiecesAside("scrap", "stock was cracked", op=10, count=1), "LL")
+        shop.do(lids, SetPiecesAside(to, "stock was cracked", op=10, count=1), "LL")
         said = format_batch_outlook(planner, shop.batch(lids))
         assert said.startswith("Chance to fill: being worked out · ")
         assert chance not in said.lower()

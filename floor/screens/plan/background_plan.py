@@ -11,7 +11,7 @@ from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import field
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from floor.batch.state import Batch
 from floor.batch.worklist.tasks import DueTask
@@ -40,6 +40,14 @@ DRAWN, PLANNED, LOOKED, IMPROVED = 0.1, 0.2, 0.35, 0.8
 SAMPLES = 60
 """Draws for the band of the finish, where the plan is not large."""
 
+
+class Usable(NamedTuple):
+    """Pieces that could fill an order, and those of them that the outlook leaves out."""
+
+    pieces: int
+    held: int
+
+
 Key = tuple[tuple[str, int], ...]
 T = TypeVar("T")
 
@@ -54,7 +62,7 @@ class Planner:
     first_op: Mapping[str, int] = field(default_factory=dict)
     facts: dict[str, tuple[ForecastInputs, float]] = field(default_factory=dict)
     """What the outlook of each batch was worked out from."""
-    usable: dict[str, int] = field(default_factory=dict)
+    usable: dict[str, Usable] = field(default_factory=dict)
     """Pieces of each batch that could fill its order then."""
     trouble: str = ""
     """Why there is no newer plan."""
@@ -192,7 +200,7 @@ class Planner:
 
         tell(0.0, "")
         service = prepare_plan(shop.batches, now, settings)
-        taken, usable = service.taken, _count_usable(shop)
+        taken, usable = service.taken, {batch.id: _count_usable(batch) for batch in shop.batches}
         try:
             large = taken.runs > LARGE
             coarse = large and not again
@@ -253,7 +261,7 @@ class Planner:
     async def _look_out(
         self,
         taken: Snapshot,
-        usable: Mapping[str, int],
+        usable: Mapping[str, Usable],
         level: float,
         stop: Callable[[], bool],
         tell: Callable[[float, str], None],
@@ -302,8 +310,8 @@ def _key(shop: Shop) -> Key:
     return tuple((batch.id, batch.seq) for batch in shop.batches)
 
 
-def _count_usable(shop: Shop) -> dict[str, int]:
-    return {batch.id: batch.count_usable() for batch in shop.batches}
+def _count_usable(batch: Batch) -> Usable:
+    return Usable(batch.count_usable(), batch.total("hold"))
 
 
 def _sentence(error: Exception) -> str:
@@ -321,6 +329,17 @@ def sort_by_plan(planner: Planner, dues: list[DueTask], now: datetime) -> tuple[
     return [one.due for one in advised], {one.due.key: one.said(now) for one in advised}
 
 
+def _is_past(batch: Batch, shop_plan: ShopPlan, run: str) -> bool:
+    """Whether a planned run is through since, or has stopped and no window closes on it."""
+    work = shop_plan.asked.works[run]
+    load = batch.loads.get(work.load) if work.load is not None else None
+    now = batch.runs.get(load.run) if load is not None and load.run is not None else None
+    if now is None or now.op != work.op or now.count is not None:
+        return True
+    has_window = any(one.run == run and one.clock for one in shop_plan.asked.closing)
+    return not has_window and not now.running
+
+
 def list_plan_troubles(planner: Planner, batch: Batch) -> list[str]:
     """What the plan cannot keep of a batch: windows that close while nobody is in, and pieces it does not bring on."""
     shop_plan = planner.shop_plan
@@ -329,7 +348,8 @@ def list_plan_troubles(planner: Planner, batch: Batch) -> list[str]:
     from floor.planning.plan_text import describe_missed_deadlines
 
     missing = shop_plan.unplanned.get(batch.id)
-    return [*describe_missed_deadlines(shop_plan, batch.id), *([f"{missing.short} (g: why)"] if missing else [])]
+    said = describe_missed_deadlines(shop_plan, batch.id, lambda run: _is_past(batch, shop_plan, run))
+    return [*said, *([f"{missing.short} (g: why)"] if missing else [])]
 
 
 def format_batch_outlook(planner: Planner, batch: Batch) -> str:
@@ -339,8 +359,9 @@ def format_batch_outlook(planner: Planner, batch: Batch) -> str:
         return planner.trouble
     from floor.planning.plan_text import format_outlook_line
 
-    stale = planner.usable.get(batch.id, batch.count_usable()) != batch.count_usable()
-    if stale:  # pieces were lost since: the chance of before would contradict what is still usable
+    usable = _count_usable(batch)
+    stale = planner.usable.get(batch.id, usable) != usable
+    if stale:  # pieces were lost or held since: the chance of before would contradict what is still usable
         found = None
     band = planner.spread.batches.get(batch.id) if planner.spread else None
     said = format_outlook_line(shop_plan, batch.id, found, band, planner.first_op.get(batch.id, 0))
