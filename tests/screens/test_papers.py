@@ -13,6 +13,7 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
 from floor.figures.schedule import QUICK
+from floor.papers.handover import FORM_REVISION
 from floor.planning.plan import make_plan
 from floor.planning.problem import Crew
 from floor.planning.snapshot import take_snapshot
@@ -46,7 +47,7 @@ WHERE: dict[str, tuple[Callable[[Session, str], FloorScreen], str, str]] = {
     "walk": (
         lambda session, id: WalkScreen(session, id, run_of(session.shop, id)), "Traveler: Pallet", "TRAVELER"
     ),
-    "handover": (HandoverScreen, "Handover sheet", "HANDOVER SHEET"),
+    "handover": (HandoverScreen, "Handover sheet", f"HANDOVER SHEET, form revision {FORM_REVISION}"),
     "history": (HistoryScreen, "Travelers of all", "TRAVELER"),
     "trace": (lambda session, id: TraceScreen(session, id, 2), "Trace of piece 2", "TRACE"),
 }  # fmt: skip
