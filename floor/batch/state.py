@@ -405,6 +405,10 @@ class Batch:
     def format_carrier(self, load: Load) -> str:
         return self.checklist.carrier(load.carrier).label(load.carrier_number)
 
+    def format_carrier_of_all(self, load: Load) -> str:
+        """``Pallet 3 of 6``: which of the carriers there are."""
+        return f"{self.format_carrier(load)} of {self.checklist.carrier(load.carrier).count}"
+
     def format_load(self, number: int) -> str:
         """A load's name for people: ``Pallet 1 (load 3)``."""
         return f"{self.format_carrier(self.loads[number])} (load {number})"

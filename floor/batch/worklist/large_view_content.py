@@ -59,7 +59,7 @@ def build_large_view(batch: Batch, now: Moment, due: DueTask | None, run: int | 
     if run is not None:
         return _of_run(batch, now, due, run, by)
     assert due is not None, "without a run there is something due"
-    carrier = _carrier(batch, due.load) if due.load else ""
+    carrier = batch.format_carrier_of_all(batch.loads[due.load]) if due.load else ""
     what = f"{due.what}: {due.title}" if due.go in ("begin", "form") else due.what
     kind: WorkKind = "now"
     if due.urgency in ("blocked", "overdue"):
@@ -70,11 +70,6 @@ def build_large_view(batch: Batch, now: Moment, due: DueTask | None, run: int | 
         kind, left, what = "waits", format_span((due.when - now.at).total_seconds()), due.what
     operation = f"Op {due.op}" if due.op else ""
     return LargeView(batch.id, operation, carrier, kind, left, what, _closes(due, now), (), due.sentence)
-
-
-def _carrier(batch: Batch, load: int) -> str:
-    of = batch.loads[load]
-    return f"{batch.format_carrier(of)} of {batch.checklist.carrier(of.carrier).count}"
 
 
 def _carriers(batch: Batch, run: Run) -> str:

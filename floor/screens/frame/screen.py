@@ -14,6 +14,7 @@ from textual.screen import Screen
 from textual.widgets import Static
 
 from floor.batch.command import Command, Refused
+from floor.batch.load import Load
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.entry import Entry
@@ -35,7 +36,7 @@ from floor.screens.frame.troubles import (
 )
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.shop.second_signature import PinToken
-from floor.text import count_cells
+from floor.text import count_cells, cut
 from floor.wall import format_local
 
 T = TypeVar("T")
@@ -45,6 +46,10 @@ REPLY_STANDS = 6.0
 TALL = 40
 """Rows from which a screen has room for large letters and for several lines of what is wrong."""
 PLAN_AWAITED = "Still being planned: windows and cycles that end while nobody is in"
+LEAST_ROWS = 24
+"""Rows from which whose work it is keeps its line beside what is out of the ordinary."""
+LEAST_OF_JOB = 3
+"""Parts of it that stay, the last of them cut: part, carrier, order."""
 USUAL = 80
 """Columns of a usual terminal; with fewer, as on a phone, what is not needed for the next act is left out."""
 WIDE = 120
@@ -54,6 +59,8 @@ WIDE = 120
 class FloorScreen(Screen[None]):
     """A screen with the shared frame. A subclass gives its body, its place and what it shows."""
 
+    HAS_JOB: ClassVar[bool] = False
+    """Whether a line below the head says whose work it is: part, revision, carrier, order."""
     GUIDE: ClassVar[tuple[str, ...]] = ()
     """What do I do here? At most five lines, above the keys; names of keys stand between backticks."""
     BINDINGS = [
@@ -108,6 +115,8 @@ class FloorScreen(Screen[None]):
         with Vertical(id="head"):
             yield DiffStatic(id="head-left", markup=False)
             yield DiffStatic(id="head-right", markup=False)
+        if self.HAS_JOB:  # in the row of the strip while nothing is out of the ordinary
+            yield DiffStatic(id="job", markup=False)
         yield DiffStatic(id="strip", markup=False)
         if self.floor.tour is not None:
             yield DiffStatic(id="tour", markup=False)
@@ -121,16 +130,16 @@ class FloorScreen(Screen[None]):
         parts = [self.aside(), who, format_local(now, "%H:%M" if slim else "%a %H:%M")]
         return "  ".join(part for part in parts if part)
 
-    def head_room(self) -> int:
-        """Columns that the head has for `place`."""
-        return self.size.width - count_cells(self._head_right()) - 4
-
     def body(self) -> ComposeResult:
         yield from ()
 
     def place(self) -> str:
         """Where the person is: shop, batch, operation, load."""
         return "Floor"
+
+    def job(self) -> str:
+        """Whose work it is, where there is a line for it; what matters least gives way first."""
+        return ""
 
     def aside(self) -> str:
         """What stands beside it on the right: the step, the page."""
@@ -180,6 +189,11 @@ class FloorScreen(Screen[None]):
         rows = ABNORMAL_ROWS if self.app.size.height >= TALL else LEAST_ABNORMAL_ROWS
         self.strip.update("\n".join(format_abnormal([one.text for one in found], self.app.size.width - 2, rows)))
         self.strip.set_class(bool(found), "-abnormal")
+        if self.HAS_JOB:
+            job = self.query_one("#job", Static)
+            job.display = not found or self.app.size.height >= LEAST_ROWS
+            job.update(self.job())
+            self.strip.display = bool(found)
         self._show_news()
         self.update_body()
         self._show_tour()
@@ -415,6 +429,8 @@ class BatchFrame(FloorScreen):
 class RunFrame(BatchFrame):
     """A screen about one run."""
 
+    HAS_JOB = True
+
     def __init__(self, session: Session, batch: str, run: int) -> None:
         super().__init__(session, batch)
         self.run_ = run
@@ -423,8 +439,26 @@ class RunFrame(BatchFrame):
     def current_run(self) -> Run:
         return self.current_batch.runs[self.run_]
 
+    def job(self) -> str:
+        batch = self.current_batch
+        return format_job(batch, batch.loads[self.current_run.load], self.size.width - 2)
+
     def missing(self, batch: Batch) -> str:
         return super().missing(batch) or describe_missing_run(batch, self.run_)
+
+
+def format_job(batch: Batch, load: Load, width: int, *more: str) -> str:
+    """``KB-7 A · Pallet 2 of 6 · PO 4711 · Key block``: the last ones give way where there is no room.
+
+    Args:
+        more: what stands before the part's name.
+    """
+    part = batch.checklist.part
+    of_all = batch.format_carrier_of_all(load)
+    parts = [*filter(None, (f"{part.number} {part.revision}", of_all, batch.reference, *more, part.name))]
+    while len(parts) > LEAST_OF_JOB and count_cells(" · ".join(parts)) > width:
+        parts.pop()
+    return cut(" · ".join(parts), width)
 
 
 def describe_missing_run(batch: Batch, number: int) -> str:

@@ -20,7 +20,7 @@ from floor.batch.walk.next_run import Arrival, judge_arrival_gates, list_unmet_a
 from floor.batch.walk.words_left import Word, list_words_left
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
-from floor.screens.frame.screen import BatchFrame
+from floor.screens.frame.screen import BatchFrame, format_job
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import HOLD_POINT, MARKS
 from floor.text import join_sentences, wrap_text
@@ -83,6 +83,7 @@ def _said(batch: Batch, load: Load, station: str) -> str:
 class BeginScreen(BatchFrame):
     """Question 1, of one load: what comes next, what does it wait for, and until when? ``y`` begins it."""
 
+    HAS_JOB = True
     GUIDE = (
         "What this load does next, and what it waits for.",
         "Nothing is recorded yet. `y` starts it and takes the station.",
@@ -129,10 +130,11 @@ class BeginScreen(BatchFrame):
 
     def place(self) -> str:
         batch, load = self.current_batch, self.current_load
-        part = batch.checklist.part
         assert load.at is not None, "one past its leg is gone"
-        title = batch.format_op_title(load, load.at)
-        return f"{batch.id} {part.number} {part.revision}  {batch.format_carrier(load)}  op {load.at} {title}"
+        return f"{batch.id}  {batch.format_carrier(load)}  op {load.at} {batch.format_op_title(load, load.at)}"
+
+    def job(self) -> str:
+        return format_job(self.current_batch, self.current_load, self.size.width - 2)
 
     def aside(self) -> str:
         return "not started"

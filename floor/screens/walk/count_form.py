@@ -239,10 +239,8 @@ class CountScreen(RunFrame):
 
     def place(self) -> str:
         batch, run = self.current_batch, self.current_run
-        part = batch.checklist.part
-        where = f"op {run.op} {batch.format_op_title(self.load, run.op)}  {batch.format_carrier(self.load)}  count"
-        full = f"{batch.id} {part.number} {part.revision}  {where}"
-        return full if count_cells(full) <= self.head_room() else f"{batch.id}  {where}"
+        title = batch.format_op_title(self.load, run.op)
+        return f"{batch.id}  op {run.op} {title}  {batch.format_carrier(self.load)}  count"
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.update_all)

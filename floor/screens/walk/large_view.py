@@ -107,7 +107,9 @@ class LargeViewScreen(FloorScreen):
         due, run = found
         op = batch.runs[run].op if run is not None else due.op if due is not None else None
         part = batch.checklist.part
-        return f"{batch.id} {part.number} {part.revision}" + (f"  op {op} {batch.operation(op).title}" if op else "")
+        said = [f"{batch.id} {part.number} {part.revision}", batch.reference]
+        said += [f"op {op} {batch.operation(op).title}"] if op else []
+        return "  ".join(filter(None, said))
 
     def aside(self) -> str:
         return "any key: back"

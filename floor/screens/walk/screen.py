@@ -25,7 +25,7 @@ from floor.screens.forms.dialogs import TextDialog, find_text_width
 from floor.screens.forms.form import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
-from floor.screens.frame.screen import RunFrame
+from floor.screens.frame.screen import RunFrame, format_job
 from floor.screens.frame.session import Session
 from floor.screens.frame.troubles import Trouble, sort_troubles
 from floor.screens.walk.cached_walk import WalkOnView
@@ -37,8 +37,7 @@ from floor.screens.walk.step_actions import add_note, pause_run, skip_step, waiv
 from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_work_ahead
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.screens.widgets.lines import WalkLines, describe_gates, draw_beside, draw_gates
-from floor.text import count_cells
+from floor.screens.widgets.lines import WalkLines, count_met, describe_gates, draw_beside, draw_gates
 
 GATES_WIDTH = 43
 """Columns of text in the panel of gates, where there is room for it."""
@@ -144,14 +143,16 @@ class WalkScreen(RunFrame):
 
     def place(self) -> str:
         batch, run = self.current_batch, self.current_run
-        part = batch.checklist.part
         load = batch.loads[run.load]
         carrier, title = batch.format_carrier(load), batch.format_op_title(load, run.op, returns=True)
         if batch.operation(run.op).also_at:
             carrier += f" at {batch.checklist.station(run.station).name}"
-        where = f"{carrier}  op {run.op} {title}"
-        full = f"{batch.id} {part.number} {part.revision}  {where}"
-        return full if count_cells(full) <= self.head_room() else f"{batch.id}  {where}"
+        return f"{batch.id}  {carrier}  op {run.op} {title}"
+
+    def job(self) -> str:
+        batch, walked = self.current_batch, self.get_walk()
+        checks = f"{count_met(walked)} checks met" if walked.gates else ""
+        return format_job(batch, batch.loads[self.current_run.load], self.size.width - 2, checks)
 
     def aside(self) -> str:
         walked = self.get_walk()

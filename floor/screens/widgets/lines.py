@@ -62,11 +62,16 @@ def format_card_brief(card: Card, width: int, room: int) -> list[str]:
     return [cut(row, width) for row in rows]
 
 
+def count_met(walked: Walk) -> str:
+    """``2 of 7``."""
+    return f"{sum(line.state == 'done' for line in walked.gates)} of {len(walked.gates)}"
+
+
 def describe_gates(walked: Walk) -> str:
     """``Op 30: required checks, 2 of 7 met, 1 waived``."""
     states = Counter(line.state for line in walked.gates)
     found = [
-        f"{states['done']} of {len(walked.gates)} met",
+        f"{count_met(walked)} met",
         *(f"{states[state]} {SAID[state].lower()}" for state in ("waived", "not known") if states[state]),
     ]
     return f"Op {walked.operation.op}: required checks, {', '.join(found)}"
