@@ -11,6 +11,7 @@ from textual.events import Paste
 from textual.screen import Screen
 
 from floor.app import FloorApp
+from floor.batch.moving.commands import MovePieces
 from floor.batch.walk.commands import BeginRun
 from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
@@ -384,6 +385,25 @@ async def test_the_batch_screen_loads_what_is_loose_and_opens_what_runs(place: P
         screen.table.move_cursor(0)
         await keys.press("enter")
         await keys.until(lambda: isinstance(app.screen, WalkScreen), "the walk")
+
+
+async def test_on_the_batch_screen_too_the_cursor_goes_on_to_what_was_loaded(place: Place) -> None:
+    """Other pieces wait loose below: one Enter and y too many must not load them."""
+    place.through(place.load(), 10)
+    place.shop.do(place.id, MovePieces(1, (1, 2)), "AA")
+    app, keys = opened(place, who="AA")
+    async with app.run_test(size=SIZE):
+        app.go_batch(place.id)
+        await keys.until(lambda: isinstance(app.screen, BatchScreen) and app.screen.rows, "the batch")
+        screen = app.screen
+        assert isinstance(screen, BatchScreen)
+        screen.table.move_cursor(screen.rows.index(("pool", 10, "")))
+        while ("pool", 10, "") in screen.rows:
+            many = len(place.batch.loads)
+            await keys.press("enter", "y")
+            await keys.until(lambda many=many: len(place.batch.loads) > many, "the next load")
+        assert ("pool", 20, "") in screen.rows
+        assert screen.rows[screen.table.cursor_row] == ("load", len(place.batch.loads), "")
 
 
 async def test_a_run_begins_under_an_open_handover_only_by_a_stated_exception(place: Place) -> None:

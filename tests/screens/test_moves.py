@@ -117,8 +117,14 @@ async def test_pieces_change_places_or_come_off(open_app: Open, place: Place) ->
         assert load(place, 2).slots == (2, 1, 3, 4)
 
         await pilot.press("h", "4")
+        await pilot.press("enter")
+        assert place.batch.waiting(20) == [], "one Enter too many takes nothing off"
         await type_in(pilot, "a2")
         assert place.batch.waiting(20) == [1]
+
+        await pilot.press("h", "4")
+        await type_in(pilot, "all")
+        assert place.batch.waiting(20) == [1, 2, 3, 4]
 
 
 async def test_there_is_nothing_to_join(open_app: Open, place: Place) -> None:

@@ -10,6 +10,8 @@ from floor.batch.state import Batch
 from floor.checklist.equipment import Carrier
 from floor.text import format_count, sanitize
 
+ALL = "all"
+"""What is typed for each of them, where a blank would be too easily left."""
 _NUMBERS = re.compile(r"(\d{1,4})(?:-(\d{1,4}))?")
 """A piece by its number, or several in a row: 12 or 12-15."""
 
@@ -48,6 +50,8 @@ def choose_pieces(batch: Batch, typed: str, among: Sequence[int], field: str = "
         among: the pieces that there are to choose from.
         field: the form field it comes from.
     """
+    if typed.strip().lower() == ALL:
+        return tuple(among)
     places: dict[str, list[int]] = {}
     for load, pieces in list_sources(batch, among).items():
         for piece in pieces if load else ():

@@ -8,7 +8,7 @@ from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.describe import describe
 from floor.batch.lifecycle.commands import FormLoad, list_free_carriers
 from floor.batch.load import Load, PiecePlace
-from floor.batch.moving.choose import choose_pieces, format_numbers, list_places_typed, list_sources
+from floor.batch.moving.choose import ALL, choose_pieces, format_numbers, list_places_typed, list_sources
 from floor.batch.moving.commands import MovePieces
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import list_other_stations
@@ -254,8 +254,9 @@ def _ask_move(
         )
 
     needed = not carrier and places
+    off = not carrier and not placed
     fields = [
-        FieldSpec("which", "Which pieces", hint=_say_which(kind), needed=needed),
+        FieldSpec("which", "Which pieces", hint=_say_which(kind, ALL if off else "blank: all"), needed=needed or off),
         *carrier,
         *(
             [FieldSpec("places", "To places", hint="one each" if needed else FIRST_PLACES, needed=needed)]
@@ -284,8 +285,8 @@ def _list_there(batch: Batch, load: int | None, op: int, rework: str) -> list[in
     return list(batch.present(batch.loads[load])) if load is not None else batch.waiting(op, rework)
 
 
-def _say_which(kind: Carrier) -> str:
-    return "e.g. A1-A5 B2, or 12-15; blank: all" if kind.positions else "e.g. 12-15 18; blank: all"
+def _say_which(kind: Carrier, whole: str) -> str:
+    return f"e.g. A1-A5 B2, or 12-15; {whole}" if kind.positions else f"e.g. 12-15 18; {whole}"
 
 
 def say_there(batch: Batch, load: int | None, pieces: list[int]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from textual import events, getters, on
 from textual.app import ComposeResult
@@ -29,7 +30,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
 from floor.batch.walk.clocks_before_next_run import find_binding_clocks
 from floor.batch.walk.station_walk import build_walk
-from floor.entry import Moment
+from floor.entry import Entry, Moment
 from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
@@ -287,6 +288,17 @@ class BatchScreen(BatchFrame):
         event.stop()
         self.action_go()
 
+    def _loaded(self, op: int, rework: str, made: list[Entry]) -> None:
+        """Stay where more wait for it, else go to what was loaded: a slip of Enter must not load other pieces."""
+        from floor.screens.batch.load_pieces import say_loaded
+
+        say_loaded(self, self.batch_id, made)
+        self.update_body()
+        for row in (("pool", op, rework), ("load", int(made[0].body["load"]), "")):
+            if row in self.rows:
+                self.table.move_cursor(self.rows.index(row))
+                return
+
     def action_go(self) -> None:
         """Walk the load under the cursor, start its next run where none is under way; or load loose pieces."""
         if not 0 <= self.table.cursor_row < len(self.rows):
@@ -296,9 +308,9 @@ class BatchScreen(BatchFrame):
             self._decide_surplus()
             return
         if kind == "pool":
-            from floor.screens.batch.load_pieces import ask_load, say_loaded
+            from floor.screens.batch.load_pieces import ask_load
 
-            ask_load(self, self.batch_id, FormLoad(key, rework), lambda made: say_loaded(self, self.batch_id, made))
+            ask_load(self, self.batch_id, FormLoad(key, rework), partial(self._loaded, key, rework))
             return
         load = self.current_batch.loads[key]
         if load.run is not None:
