@@ -47,7 +47,8 @@ from floor.papers.measured_values import ValueStudy, say_why_no_index, study_val
 from floor.papers.trial_export import export_trials
 from floor.papers.trials import list_all_trial_lines
 from floor.planning.pace import RunTime, list_run_times, summarize_run_times
-from floor.text import WIDTH, capitalize_first, format_clock, wrap_text
+from floor.text import WIDTH, capitalize_first, wrap_text
+from floor.wall import WHEN, format_local
 
 FORMAT = 1
 """Raised if a field of the JSON changes meaning or goes away; new fields do not raise it."""
@@ -157,7 +158,7 @@ def write_figures_text(found: ProcessFigures) -> str:
     batch = found.batch
     head = []
     if found.since is not None:
-        said = f"Since {format_clock(found.since, found.now)}; what is tested and the cost are of the whole batch"
+        said = f"Since {format_local(found.since, WHEN)}; what is tested and the cost are of the whole batch"
         head = [*wrap_text(said, "", "  ", WIDTH), ""]
     lines = [
         *head,

@@ -174,7 +174,8 @@ async def test_the_span_goes_on_paper_with_the_charts(
     (paper,) = (shop.folder / "papers").glob(f"{half}-figures*.txt")
     text = paper.read_text(encoding="utf-8")
     assert f"FIGURES  {half}" in text
-    assert "what is tested and the cost are of the whole batch" in " ".join(text.split())
+    said = f"Since {format_local(late, WHEN)}; what is tested and the cost are of the whole batch"
+    assert said in " ".join(text.split()), "with its day, as paper is read on another"
     found = narrow_values(list_measured_values(shop.batch(half)), late)
     assert f"Measured values: {len(found)}" in text
     assert max(map(len, text.split("\n"))) <= 80
