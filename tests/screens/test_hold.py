@@ -314,3 +314,26 @@ async def test_the_place_of_a_held_piece_is_read_at_any_width(
     async with app.run_test(size=(width, 24)) as pilot:
         await pilot.press("b", "d")
         assert shown in seen(app)
+
+
+async def test_where_good_pieces_are_scrapped_it_is_told_that_they_count_as_used_in_tests(
+    shop: Shop, clock: ManualClock, open_app: Open
+) -> None:
+    """Set aside, or decided on while held; and told no longer once none is wanted."""
+    opening = OpenBatch(shop.find_next_id(), part(), "digest", "part.toml", 4, 8, tests={10: 1})
+    id = shop.open_batch(opening, "LL").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    load = hand.form(10)
+    hand.work(load)
+    hand.do(SetPiecesAside("hold", "doubtful", load=load, positions=("A1",)))
+    told = "counts as used in tests, also by accident (1 still wanted of op 10)"
+    app = open_app("LL")
+    async with app.run_test(size=(80, 30)) as pilot:
+        await pilot.press("b", "m")
+        assert told in " ".join(words(app).split())
+        await pilot.press("escape", "d", "enter", "3")
+        assert told in " ".join(words(app).split())
+        await fill(pilot, "torn in the pull test")
+        await pilot.press("escape", "m")
+        assert "Set pieces aside" in words(app)
+        assert "counts as used" not in words(app)

@@ -1,4 +1,9 @@
-"""The pieces of a trial: where they come from, and which are out of work for it."""
+"""The pieces of a trial: where they come from, and which are out of work for it.
+
+Known faults: a piece named for a test of the last operation has finished once it is good there, and finished pieces
+cannot be set aside: only a lead who holds its run and scraps it there uses it up. Until then the order may count as
+filled by pieces still to be tested. Scrap of good pieces counts as used in tests, whatever the reason.
+"""
 
 from __future__ import annotations
 
