@@ -130,7 +130,7 @@ async def test_where_the_disk_refuses_it_is_shown_all_the_same(open_app: Open, s
 
         shown = seen(app)
         assert "HANDOVER SHEET" in shown
-        assert "! Not saved: this paper is on this screen only" in shown
+        assert "Not saved: this paper is on this screen only" in shown
         assert "✕ Not written: " in shown
         assert "then choose it again" in " ".join(shown.split())
 

@@ -16,6 +16,7 @@ from floor.batch.lifecycle.commands import OpenBatch, StartPieces
 from floor.batch.stations.conditions import ReportCondition
 from floor.batch.walk.commands import BeginRun
 from floor.screens.forms.dialogs import TextDialog
+from floor.screens.frame.session import Transcription
 from floor.screens.frame.troubles import (
     LEVELS,
     Trouble,
@@ -24,6 +25,8 @@ from floor.screens.frame.troubles import (
     list_batch_troubles,
     sort_troubles,
 )
+from floor.screens.plan.screen import PlanScreen
+from floor.screens.shop.people import PeopleScreen
 from floor.text import count_cells, format_clock
 from tests.batch.factory import edited
 from tests.batch.test_gauges import DEPTH
@@ -142,6 +145,41 @@ async def test_a_waived_gate_stands_before_what_only_needs_a_decision_and_on_wal
         assert "ORDER FILLED" in " ".join(said), "both are out of the ordinary"
         assert said[0].startswith("1 gate waived: Measure groove depth (op 10, LL")
         assert "1 gate waived: Measure groove depth" in rows(app)[2]
+
+
+def test_what_stays_has_its_rows_below_whatever_is_graver() -> None:
+    """CBP-38: neither a long sentence before it nor others of the same kind leave it to be counted only."""
+    waived, other = "B0001: 1 gate waived: Probe G54 X Z (op 10, LL)", "B0002: 1 gate waived: Probe G54 (op 20, LL)"
+    first, second, *rest = format_abnormal([LONG, "lock on", waived, other], 78, 2, [waived, other])
+    assert f"{first} {second.strip()}" == f"! 4  {LONG}"
+    assert rest == [f"     {waived}", f"     {other}"]
+    assert format_abnormal([waived, LONG], 78, 2, [waived]) == [f"! 2  {waived}", "     " + LONG[:72] + "…"]
+    assert "…" not in "".join(format_abnormal(["; ".join([waived] * 5), LONG], 78, 2, ["; ".join([waived] * 5)])[:4])
+
+
+async def test_a_waiver_of_each_batch_is_named_beside_an_entry_from_paper_and_on_the_screens_of_the_shop(
+    place: Place,
+) -> None:
+    """CBP-38: two batches, an entry from paper under way and a guard off."""
+    opening = OpenBatch(place.shop.find_next_id(), edited(), "digest", "part.toml", 8, 12)
+    other = Place(place.shop, place.shop.open_batch(opening, by="LL").id, place.clock)
+    for one in (place, other):
+        load = one.load()
+        run = one.at(load, "Measure groove depth")
+        one.shop.do(one.id, Waive(run, one.hand.current(load).key, "gauge away"), "LL")  # type: ignore[union-attr]
+        one.hand.work(load)  # the mill is free
+    place.shop.do(place.id, ReportCondition("mill", "guard off", "hinge broke"), "AA")
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.session.paper = Transcription(place.clock().at)
+        app.update_screens()
+        for screen in (None, PlanScreen(app.session), PeopleScreen(app.session)):
+            if screen is not None:
+                app.go(screen)
+            await pilot.pause()
+            shown = "\n".join(rows(app)[:10])
+            for one in (place, other):
+                assert f"{one.id}: 1 gate waived: Measure groove depth (op 10, LL)" in shown
 
 
 async def test_before_the_first_plan_it_says_that_more_may_come(place: Place) -> None:

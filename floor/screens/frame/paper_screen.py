@@ -107,7 +107,8 @@ class PaperScreen(FloorScreen):
         return f"to line {last} of {self.many}"
 
     def abnormal(self) -> list[Trouble]:
-        return [Trouble("shift", "Not saved: this paper is on this screen only")] if self.wrong else []
+        unsaved = [Trouble("shift", "Not saved: this paper is on this screen only")] if self.wrong else []
+        return [*unsaved, *super().abnormal()]
 
     # --- printing ----------------------------------------------------------------------------------------------
 

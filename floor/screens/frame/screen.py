@@ -32,6 +32,7 @@ from floor.screens.frame.troubles import (
     format_abnormal,
     format_by_level,
     list_batch_troubles,
+    list_shop_troubles,
     sort_troubles,
 )
 from floor.screens.widgets.diff_static import DiffStatic
@@ -147,7 +148,7 @@ class FloorScreen(Screen[None]):
 
     def abnormal(self) -> list[Trouble]:
         """What is out of the ordinary here; it stands in one fixed place, the gravest first."""
-        return []
+        return list_shop_troubles(self.session)
 
     def update_body(self) -> None:
         """Bring what is shown up to the state as it is now."""
@@ -187,7 +188,8 @@ class FloorScreen(Screen[None]):
         self.head_right.update(self._head_right())
         found = self.list_abnormal()
         rows = ABNORMAL_ROWS if self.app.size.height >= TALL else LEAST_ABNORMAL_ROWS
-        self.strip.update("\n".join(format_abnormal([one.text for one in found], self.app.size.width - 2, rows)))
+        texts, staying = [one.text for one in found], [one.text for one in found if one.stays]
+        self.strip.update("\n".join(format_abnormal(texts, self.app.size.width - 2, rows, staying)))
         self.strip.set_class(bool(found), "-abnormal")
         if self.HAS_JOB:
             job = self.query_one("#job", Static)

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Literal, get_args
 
@@ -28,12 +29,16 @@ LEVELS: dict[Level, str] = {
 STALE = timedelta(hours=24)
 """What is out of the ordinary for longer has its age (HMI-29; ISA-18.2: stale alarms, from memory)."""
 LEAST_ABNORMAL_ROWS, ABNORMAL_ROWS = 2, 4
+MOST_STAYING_ROWS = 4
+"""Of what stays in sight about one batch: some ten waivers."""
 
 
 @dataclass(frozen=True, slots=True)
 class Trouble:
     level: Level
     text: str
+    stays: bool = False
+    """Whether it is read in full on every screen, however many graver ones there are: an open waiver."""
 
 
 def sort_troubles(found: Sequence[Trouble]) -> list[Trouble]:
@@ -50,17 +55,28 @@ def format_by_level(found: Sequence[Trouble]) -> Iterator[str]:
         yield f"{n}  {one.text}"
 
 
-def format_abnormal(found: Sequence[str], width: int, rows: int = LEAST_ABNORMAL_ROWS) -> list[str]:
+def format_abnormal(
+    found: Sequence[str], width: int, rows: int = LEAST_ABNORMAL_ROWS, staying: Collection[str] = ()
+) -> list[str]:
     """What is out of the ordinary: how many there are, then the gravest in full as far as the rows go.
 
     Each further one has a row of its own while there are any; ``!`` shows all of them in full.
+
+    Args:
+        staying: those that have their rows even where there are none left (CBP-38).
     """
-    if not found:
-        return []
     count = f"! {len(found)}  " if len(found) > 1 else "! "
     rest = " " * len(count)
-    lines = wrap_cut(found[0], rows, count, width)
-    return lines + [cut(rest + one, width).rstrip() for one in found[1 : 1 + rows - len(lines)]]
+    lines: list[str] = []
+    for one in found:
+        head = rest if lines else count
+        if one in staying:
+            lines += wrap_cut(one, MOST_STAYING_ROWS, head, width)
+        elif not lines:
+            lines += wrap_cut(one, rows, head, width)
+        elif len(lines) < rows:
+            lines.append(cut(head + one, width).rstrip())
+    return lines
 
 
 def _format_age(since: datetime, now: datetime) -> str:
@@ -90,10 +106,7 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
         found.append(Trouble("know", f"Transferred to {batch.gone}: read-only here"))
     now = session.now().at
     found += list_condition_troubles(batch, now)
-    waivers = batch.list_open_waivers()
-    if waivers:
-        said = f"{format_count(len(waivers), 'gate')} waived: {waivers[0].title} (op {waivers[0].op}, {waivers[0].by})"
-        found.append(Trouble("shift", said + _format_age(waivers[0].at, now)))
+    found += _list_waived(batch, now)
     found += [Trouble("shift", one) for one in _list_asked(session, batch)]
     known = [
         f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
@@ -104,6 +117,25 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
     if is_clock_change_untold(batch):
         known.append("The shop's clock was changed; dwell times leave the jump out")
     return [*found, *(Trouble("know", one) for one in known)]
+
+
+def _list_waived(batch: Batch, now: datetime) -> list[Trouble]:
+    """Each open waiver by its name, in one sentence."""
+    waivers = batch.list_open_waivers()
+    each = [f"{one.title} (op {one.op}, {one.by}){_format_age(one.at, now)}" for one in waivers]
+    said = f"{format_count(len(waivers), 'gate')} waived: {'; '.join(each)}"
+    return [Trouble("shift", said, stays=True)] if waivers else []
+
+
+def list_shop_troubles(session: Session) -> list[Trouble]:
+    """What stays in sight on the screens that are about no one batch: the open waivers of all."""
+    now = session.now().at
+    return [add_batch(one, batch) for batch in session.shop.batches for one in _list_waived(batch, now)]
+
+
+def add_batch(trouble: Trouble, batch: Batch) -> Trouble:
+    """With the batch that it is about, for a screen of several."""
+    return replace(trouble, text=f"{batch.id}: {trouble.text}")
 
 
 def _list_asked(session: Session, batch: Batch) -> list[str]:

@@ -119,7 +119,7 @@ class PlanScreen(FloorScreen):
             found += describe_missed_deadlines(planner.shop_plan)
             found += describe_missing_finishes(planner.shop_plan, sorted(planner.shop_plan.plan.finish))
             found += describe_filled_orders(planner.shop_plan)
-        return [Trouble("shift", one) for one in found]
+        return [*super().abnormal(), *(Trouble("shift", one) for one in found)]
 
     def _list_overtaken(self, planner: Planner) -> list[str]:
         """What was entered since the plan on view was made: what it shows of that may be over already."""

@@ -24,7 +24,7 @@ from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, TAKE_BACK
 from floor.screens.frame.screen import TALL, FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.theme import draw_bar
-from floor.screens.frame.troubles import Trouble, list_batch_troubles
+from floor.screens.frame.troubles import Trouble, add_batch, list_batch_troubles
 from floor.screens.plan.background_plan import sort_by_plan
 from floor.screens.plan.replan import keep_planned
 from floor.screens.shop.open_task import open_task
@@ -173,7 +173,7 @@ class NextScreen(FloorScreen):
         return [
             *(Trouble("now", one) for one in self.session.shop.out.values()),
             *(
-                Trouble(trouble.level, f"{batch.id}: {trouble.text}")
+                add_batch(trouble, batch)
                 for batch in self.session.shop.batches
                 for trouble in list_batch_troubles(self.session, batch)
             ),
