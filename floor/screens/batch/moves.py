@@ -239,7 +239,6 @@ def _ask_move(
     batch = screen.session.batch(batch_id)
     there = _list_there(batch, load, op, rework)
     kind = batch.checklist.carrier(batch.loads[load].carrier if load is not None else batch.operation(op).carrier)
-    places = bool(kind.positions) and placed
 
     def command(given: Values) -> MovePieces:
         now = screen.session.batch(batch_id)
@@ -253,17 +252,7 @@ def _ask_move(
             rework,
         )
 
-    needed = not carrier and places
-    off = not carrier and not placed
-    fields = [
-        FieldSpec("which", "Which pieces", hint=_say_which(kind, ALL if off else "blank: all"), needed=needed or off),
-        *carrier,
-        *(
-            [FieldSpec("places", "To places", hint="one each" if needed else FIRST_PLACES, needed=needed)]
-            if places
-            else []
-        ),
-    ]
+    fields = _list_move_fields(kind, carrier, placed)
     screen.ask_and_give(
         batch_id,
         title,
@@ -273,6 +262,20 @@ def _ask_move(
         f"{say_there(batch, load, there)}\n{LAPSES if load is not None else ''}".strip(),
         "which",
     )
+
+
+def _list_move_fields(kind: Carrier, carrier: list[FieldSpec], placed: bool) -> list[FieldSpec]:
+    """Which pieces, onto which carrier, to which places; where the carrier is known or none, blank means nothing."""
+    places = bool(kind.positions) and placed
+    here = not carrier and places
+    off = not carrier and not placed
+    fields = [
+        FieldSpec("which", "Which pieces", hint=_say_which(kind, ALL if off else "blank: all"), needed=here or off),
+        *carrier,
+    ]
+    if places:
+        fields.append(FieldSpec("places", "To places", hint="one each" if here else FIRST_PLACES, needed=here))
+    return fields
 
 
 def _find_words(screen: FloorScreen, batch: Batch, load: Load) -> tuple[tuple[int, ...], str]:

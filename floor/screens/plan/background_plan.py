@@ -200,7 +200,7 @@ class Planner:
 
         tell(0.0, "")
         service = prepare_plan(shop.batches, now, settings)
-        taken, usable = service.taken, {batch.id: _count_usable(batch) for batch in shop.batches}
+        taken, usable = service.taken, _count_all_usable(shop)
         try:
             large = taken.runs > LARGE
             coarse = large and not again
@@ -312,6 +312,10 @@ def _key(shop: Shop) -> Key:
 
 def _count_usable(batch: Batch) -> Usable:
     return Usable(batch.count_usable(), batch.total("hold"))
+
+
+def _count_all_usable(shop: Shop) -> dict[str, Usable]:
+    return {batch.id: _count_usable(batch) for batch in shop.batches}
 
 
 def _sentence(error: Exception) -> str:
