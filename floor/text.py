@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Collection, Iterable, Sequence
 from datetime import date, datetime
 
 from floor.wall import WEEKDAYS, convert_to_zone, get_local_day, get_zone
@@ -62,6 +62,22 @@ def format_count(count: int, noun: str) -> str:
         return f"{count} {noun[:-1]}ies"
     ending = "" if count == 1 else "es" if noun.endswith(("s", "x", "ch", "sh")) else "s"
     return f"{count} {noun}{ending}"
+
+
+def format_numbers(numbers: Iterable[int]) -> str:
+    """Numbers, those in a row together: ``3-6, 9``."""
+    rows: list[list[int]] = []
+    for number in sorted(numbers):
+        if rows and number == rows[-1][-1] + 1:
+            rows[-1].append(number)
+        else:
+            rows.append([number])
+    return ", ".join(str(row[0]) if len(row) == 1 else f"{row[0]}-{row[-1]}" for row in rows)
+
+
+def name_pieces(pieces: Collection[int]) -> str:
+    """``piece 5``, ``pieces 2-12, 14-24``: all of them, however many."""
+    return f"piece{'' if len(pieces) == 1 else 's'} {format_numbers(pieces)}"
 
 
 def with_article(noun: str) -> str:

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from statistics import median
 from typing import get_args
 
-from floor.batch.counting.conformance import say_why_used
+from floor.batch.corrections.unproved_work import find_suspect_pieces, find_unproved_work
+from floor.batch.counting.conformance import find_where, say_why_used
 from floor.batch.counting.follow_up import list_follow_ups
 from floor.batch.counting.losses import Loss, count_losses, say_lost_as
 from floor.batch.counting.op_yields import OpOutcome, count_produced_first, list_op_outcomes
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, list_late_proofs
-from floor.batch.events import Disposed, iter_events, read_if_kind
+from floor.batch.events import Disposed, Event, OutSettled, UnprovedSettled, iter_events, read_event
 from floor.batch.gates.gauges import list_gauge_uses
 from floor.batch.gates.judge_readings import say_out
 from floor.batch.gates.soak_outcome import describe_over_temperature, read_outcome
@@ -48,7 +49,7 @@ from floor.papers.key_figures import (
 )
 from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
 from floor.papers.trials import list_all_trial_lines
-from floor.text import WIDTH, format_count
+from floor.text import WIDTH, format_count, name_pieces
 
 INDENT = "  "
 CHART_ROWS = 18
@@ -103,7 +104,7 @@ def _waivers(paper: Paper, batch: Batch, now: Moment) -> None:
         paper.say(
             f"op {waiver.op} {waiver.title}: waived {format_stamp(waiver.at, now)} by {waiver.by}{second}: "
             f"{waiver.reason}; "
-            f"{format_count(len(waiver.pieces), 'piece')}; {closed}",
+            f"{name_pieces(waiver.pieces)}; {closed}",
             "  ! ",
         )
     if not batch.waivers:
@@ -155,14 +156,27 @@ def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:
     paper.title("Used as is")
     found = list_use_as_is_entries(batch)
     for entry in found:
-        named = ", ".join(f"piece {piece}" for piece in entry.body.get("pieces", ()))
-        what = entry.body.get("where") or named
-        used = read_if_kind(entry, Disposed)
-        why = say_why_used(used) if used is not None else entry.body["reason"]
-        reason = f": {why}" if what else ""  # the description says it
-        paper.say(f"{what or describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}{reason}", "  ! ")
+        event, stamp = read_event(entry), f"by {entry.by} {format_stamp(entry.time, now)}"
+        if isinstance(event, Disposed):
+            said = f"{find_where(event) or name_pieces(event.pieces)}; {stamp}: {say_why_used(event)}"
+        else:
+            said = f"{name_pieces(_find_pieces_used(batch, event))}: {describe(batch, entry)}; {stamp}"
+        paper.say(said, "  ! ")
     if not found:
         paper.say("none")
+
+
+def _find_pieces_used(batch: Batch, event: Event) -> Collection[int]:
+    """The pieces that a decision on a reading, or on a proof struck out, let go on."""
+    match event:
+        case OutSettled():
+            return batch.out[event.out].among
+        case UnprovedSettled():
+            unproved = find_unproved_work(batch)[event.strike]
+            return {
+                piece for run in unproved.runs - unproved.held for piece in find_suspect_pieces(batch, batch.runs[run])
+            }
+    return ()
 
 
 def _otherwise(paper: Paper, batch: Batch, now: Moment) -> None:
@@ -175,8 +189,8 @@ def _otherwise(paper: Paper, batch: Batch, now: Moment) -> None:
     if found:
         paper.title("Repaired, regraded, returned")
     for entry, event in found:
-        pieces = ", ".join(f"piece {piece}" for piece in event.pieces)
-        paper.say(f"{pieces}; {describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}", "  ! ")
+        named = f"{name_pieces(event.pieces)}; " if find_where(event) else ""
+        paper.say(f"{named}{describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}", "  ! ")
 
 
 def _followed_up(paper: Paper, batch: Batch, now: Moment) -> None:

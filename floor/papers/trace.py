@@ -6,10 +6,12 @@ from typing import Literal
 
 from floor.batch.describe import describe, describe_proof
 from floor.batch.events import Proved, read_event, read_if_kind
-from floor.batch.gates.gauges import list_gauges_of_runs
+from floor.batch.gates.gauges import GaugeUse, list_gauges_of_runs
 from floor.batch.gates.setup_sheet import find_own_offset
+from floor.batch.gates.suspect_gauges import list_suspect_gauges_of
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import LOST
+from floor.batch.open_items import SuspectGauge
 from floor.batch.run import Run
 from floor.batch.search.trace import Stay, Trace, trace
 from floor.batch.state import Batch
@@ -19,7 +21,7 @@ from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.papers.page import begin_paper
-from floor.text import WIDTH, format_clock, format_count, join_sentences, wrap_text
+from floor.text import WIDTH, format_clock, format_count, format_numbers, join_sentences, wrap_text
 
 
 def write_trace(batch: Batch, piece: int, now: Moment, head_hash: str) -> str:
@@ -70,7 +72,7 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
         pieces = format_count(len(found.candidates), "piece")
         text = (
             f"Loose pieces were mixed on the way: looking back it is one of {pieces} "
-            f'({_ranges(found.candidates)}). "One of" means one of these, not known which.'
+            f'({format_numbers(found.candidates)}). "One of" means one of these, not known which.'
         )
         doubt(text)
     if found.moves:
@@ -84,16 +86,31 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
     if batch.late is not None and told is not None:
         text = f"{batch.late.head(now.at)}: {format_placed_pieces(batch.checklist, told, now.at)}"
         doubt(join_sentences(text, "What it went through before is not on record"))
-    gauges = list_gauges_of_runs(batch, [stay.run for stay in found.stays])
+    passed = [stay.run for stay in found.stays]
+    gauges = list_gauges_of_runs(batch, passed)
+    suspect = list_suspect_gauges_of(batch, passed)
     for stay in found.stays:
         number = stay.run.number
-        lines += [TraceLine(""), *_stay(batch, stay, entered[number], gauges[number], now, width)]
-    decided = list_decisions(batch, found.candidates, runs)
+        lines += [TraceLine(""), *_stay(batch, stay, entered[number], _say_gauges(gauges[number], suspect), now, width)]
+    decided = list_decisions(batch, found.candidates, runs, [one.seq for one in suspect])
     lines += [TraceLine("")] if decided else []
     for entry in decided:
-        said = f"{format_clock(entry.done, now.at)} {entry.by}: {describe(batch, entry)}"
+        said = f"{format_clock(entry.done, now.at)} {entry.by}: {_say_of(entry, piece)}{describe(batch, entry)}"
         lines += [TraceLine(text) for text in wrap_text(said, "decided  ", " " * 9, width)]
     return lines
+
+
+def _say_of(entry: Entry, piece: int) -> str:
+    """A decision about several pieces says first that it is about this one."""
+    pieces = entry.body.get("pieces", ())
+    others = len(pieces) - 1
+    return f"piece {piece} and {format_count(others, 'other')}: " if others > 0 and piece in pieces else ""
+
+
+def _say_gauges(uses: list[GaugeUse], suspect: list[SuspectGauge]) -> list[str]:
+    """Each gauge once, and whether a check of it is in doubt."""
+    doubted = {seq for one in suspect for seq in one.checks}
+    return list(dict.fromkeys(f"{use}, found suspect" if use.seq in doubted else str(use) for use in uses))
 
 
 def _set_off(texts: list[str], kind: Literal["heading", "doubt", "waiver"]) -> list[TraceLine]:
@@ -195,14 +212,3 @@ def _people(run: Run, entered: list[Entry]) -> str:
 def _proofs(batch: Batch, run: Run, entered: list[Entry]) -> list[str]:
     """What was measured and proved in this run, gauges included, worded as in the history."""
     return [describe_proof(batch, entry) for entry in entered if entry.kind == Proved.KIND]
-
-
-def _ranges(numbers: tuple[int, ...]) -> str:
-    """``1-4, 7``."""
-    parts: list[list[int]] = []
-    for number in numbers:
-        if parts and number == parts[-1][1] + 1:
-            parts[-1][1] = number
-        else:
-            parts.append([number, number])
-    return ", ".join(str(low) if low == high else f"{low}-{high}" for low, high in parts)

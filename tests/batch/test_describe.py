@@ -55,7 +55,7 @@ SAID: list[tuple[Event, str]] = [
     ),
     (
         events.SetAside(pieces=(1,), to="hold", reason="odd", op=20),
-        "waiting for op 20: 1 piece set aside as hold: odd",
+        "waiting for op 20: piece 1 set aside as hold: odd",
     ),
     (
         events.SetAside(pieces=(1, 2), to="scrap", reason="bent", load=4, where="A1, A2"),
@@ -63,19 +63,19 @@ SAID: list[tuple[Event, str]] = [
     ),
     (
         events.SetAside(pieces=(1, 2), to="hold", reason="dull", load=4, of_run=3),
-        "of run 3: 2 pieces set aside as hold: dull",
+        "of run 3: pieces 1-2 set aside as hold: dull",
     ),
     (
         events.SurplusTakenOut(to="spare", pieces=(1,), reason="full"),
-        "order filled: 1 piece kept as spares: full",
+        "order filled: piece 1 kept as spares: full",
     ),
     (
         events.SurplusTakenOut(to="stopped", pieces=(1, 2), reason="full", op=20),
-        "order filled: 2 pieces waiting for op 20 stopped: full",
+        "order filled: pieces 1-2 waiting for op 20 stopped: full",
     ),
     (
         events.SurplusTakenOut(to="stopped", pieces=(1, 2), reason="full", load=3, op=20),
-        "order filled: 2 pieces of load 3 stopped: full",
+        "order filled: pieces 1-2 of load 3 stopped: full",
     ),
     (
         events.SurplusGoesOn(until=20, reason="spares"),
@@ -84,18 +84,18 @@ SAID: list[tuple[Event, str]] = [
     (events.SurplusGoesOn(until=50, reason="spares"), "order filled: pieces in process go on: spares"),
     (
         events.SurplusBroughtBack(pieces=(1, 2), op=20, reason="ordered"),
-        "2 pieces back in process at op 20: ordered",
+        "pieces 1-2 back in process at op 20: ordered",
     ),
-    (events.Disposed(pieces=(1,), decision="scrap", reason="cracked"), "1 held piece: scrap, cracked"),
+    (events.Disposed(pieces=(1,), decision="scrap", reason="cracked"), "held piece 1: scrap, cracked"),
     (
         events.Disposed(pieces=(1,), decision="return to supplier", reason="another heat", to="Bar Mill Inc., 26-81"),
-        "1 held piece: return to supplier Bar Mill Inc., 26-81, another heat",
+        "held piece 1: return to supplier Bar Mill Inc., 26-81, another heat",
     ),
     (
         events.FollowedUp(
             what="customer told", pieces=(1, 2), person="Ms Vance", on="2026-02-27", text="too deep", reference="26-114"
         ),
-        "customer told: too deep (Ms Vance 2026-02-27, 26-114); piece 1, piece 2",
+        "customer told: too deep (Ms Vance 2026-02-27, 26-114); pieces 1-2",
     ),
     (
         events.Disposed(

@@ -123,7 +123,7 @@ def test_stopping_needs_a_lead_and_a_reason_and_is_not_scrap(bench: Bench) -> No
 
     conserved(bench.state)
     assert bench.where() == {"waiting": 1, "load": 4, "finished": 4, "stopped": 3}
-    assert describe(bench.state, stopped) == "order filled: 3 pieces waiting for op 10 stopped: nobody wants them"
+    assert describe(bench.state, stopped) == "order filled: pieces 10-12 waiting for op 10 stopped: nobody wants them"
     assert len(find_undecided_surplus(bench.state)) == 5
 
 
@@ -198,7 +198,7 @@ def test_spares_are_taken_back_onto_the_load_they_were_taken_from(bench: Bench) 
 
     conserved(bench.state)
     assert bench.where() == {"waiting": 4, "load": 3, "finished": 4, "spare": 1}
-    assert describe(bench.state, back) == "2 pieces back in process at op 30: two more are wanted"
+    assert describe(bench.state, back) == "pieces 6-7 back in process at op 30: two more are wanted"
     bench.say(BringBackSurplus(30, "all of them"))
     assert {piece: place.where for piece, place in bench.state.places.items()} == {
         piece: place.where for piece, place in before.items()

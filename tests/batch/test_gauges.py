@@ -316,7 +316,7 @@ def test_pieces_and_papers_know_their_gauges(bench: Bench) -> None:
     measure(bench, load, "DM-04")
     run, said = bench.run_of(load), f"Depth micrometer DM-04 (due {TODAY + timedelta(100)})"
 
-    assert list_gauges_of_runs(bench.state, [run]) == {run.number: [said]}
+    assert list(map(str, list_gauges_of_runs(bench.state, [run])[run.number])) == [said]
     assert any(f"gauges   {said}" in line for line in format_trace(bench.state, run.pieces[0], bench.clock()))
     assert f"- {said}: 1 check" in write_close_out(bench.state, bench.clock(), "0" * 64)
     assert "DM-04" in write_traveler(bench.state, load, bench.clock(), "0" * 64)
@@ -330,7 +330,7 @@ def test_a_gauge_of_the_set_up_measured_the_later_loads_too() -> None:
     bench.through(first, 10)
     bench.until(second, "measured 1")
     run = bench.run_of(second)
-    assert list_gauges_of_runs(bench.state, [run])[run.number] == [
+    assert list(map(str, list_gauges_of_runs(bench.state, [run])[run.number])) == [
         "Depth micrometer DM-1 (not in the register)", "Bore gauge BG-1 (not in the register)",
     ]  # fmt: skip
 

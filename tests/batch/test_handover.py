@@ -92,7 +92,7 @@ def test_the_page_is_written_from_the_record(bench: Bench) -> None:
     assert said["On hold, in rework, mismatch"] == ["on hold from op 10, loose: scratched?"]
     assert any("power lost" in line for line in said["Abnormal this shift"])
     assert any("for the next shift: coolant smells" in line for line in said["Abnormal this shift"])
-    assert "1 piece set aside as hold" in " ".join(said["Abnormal this shift"])
+    assert "piece 10 set aside as hold" in " ".join(said["Abnormal this shift"])
 
 
 def test_a_value_that_was_read_out_of_limits_is_told_to_the_next_shift(bench: Bench) -> None:

@@ -19,7 +19,7 @@ from floor.batch.gates.commands import Waive
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.lifecycle.commands import FormLoad, SetPiecesAside
 from floor.batch.load import Load
-from floor.batch.moving.choose import choose_pieces, format_numbers, list_sources
+from floor.batch.moving.choose import choose_pieces, list_sources
 from floor.batch.moving.commands import MovePieces
 from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
@@ -189,10 +189,6 @@ def test_a_piece_that_is_not_there_is_refused(bench: Bench, typed: str, said: st
 def test_pieces_that_were_in_no_place_are_named_by_number(bench: Bench) -> None:
     with pytest.raises(Refused, match="No piece here is A2. Choose from piece 1-12."):
         choose_pieces(bench.state, "A2", bench.state.waiting(10))
-
-
-def test_numbers_in_a_row_stand_together() -> None:
-    assert format_numbers({9, 3, 4, 6, 5}) == "3-6, 9"
 
 
 # --- moving pieces ---------------------------------------------------------------------------------------------------

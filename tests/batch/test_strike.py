@@ -237,7 +237,7 @@ def test_a_lead_holds_back_what_went_through_a_run_wherever_it_is(bench: Bench) 
 
     assert bench.where() == {"hold": 4}
     conserved(bench.state)
-    assert describe(bench.state, held) == f"of run {run.number}: 4 pieces set aside as hold: spindle was wrong"
+    assert describe(bench.state, held) == f"of run {run.number}: pieces 1-4 set aside as hold: spindle was wrong"
     assert bench.refused(HoldBack(run.number, "once more"), "LL").why == "count"
     bench.say(Dispose((1, 2, 3, 4), "use as is", "measured again"), "LL")
     assert bench.where() == {"waiting": 1, "finished": 3}, "each goes back to where it was in the route"

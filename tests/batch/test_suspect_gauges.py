@@ -188,7 +188,9 @@ def test_checks_of_a_half_done_batch_are_found_by_their_own_time() -> None:
     entry = half_done(bench, shown_by_paper(measured, "dm-04"))
 
     run = bench.run_of(1)
-    assert list_gauges_of_runs(bench.state, [run])[1] == [f"Depth micrometer DM-04 (due {gauge('DM-04').due})"]
+    assert list(map(str, list_gauges_of_runs(bench.state, [run])[1])) == [
+        f"Depth micrometer DM-04 (due {gauge('DM-04').due})"
+    ]
     assert list_checks_with(bench.state, "DM-04", measured) == (entry,)
     assert list_checks_with(bench.state, "DM-04", measured + timedelta(minutes=1)) == ()
     assert list_checks_with(bench.state, "DM-05", measured) == ()

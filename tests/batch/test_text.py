@@ -11,7 +11,17 @@ from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import Note
 from floor.batch.describe import describe
-from floor.text import LONGEST_TEXT, capitalize_first, format_count, format_day, format_span, sanitize, with_article
+from floor.text import (
+    LONGEST_TEXT,
+    capitalize_first,
+    format_count,
+    format_day,
+    format_numbers,
+    format_span,
+    name_pieces,
+    sanitize,
+    with_article,
+)
 from tests.batch.factory import open_bench
 
 NASTY = {
@@ -93,6 +103,12 @@ def test_plurals() -> None:
     assert format_count(2, "batch") == "2 batches"
     assert [format_count(n, "entry") for n in (1, 2)] == ["1 entry", "2 entries"]
     assert format_count(2, "day") == "2 days"
+
+
+def test_numbers_in_a_row_stand_together_and_none_is_left_out() -> None:
+    assert format_numbers({9, 3, 4, 6, 5}) == "3-6, 9"
+    assert [name_pieces(pieces) for pieces in ([5], range(2, 5))] == ["piece 5", "pieces 2-4"]
+    assert name_pieces(range(1, 400, 2)).count(",") == 199
 
 
 def test_a_day_of_another_year_says_which() -> None:

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 import pytest
 
 from floor.batch.command import OtherBatches
 from floor.batch.counting.commands import Dispose
+from floor.batch.describe import describe
+from floor.batch.events import Disposed, iter_events
+from floor.batch.gates.suspect_gauges import ReportSuspectGauge, SettleSuspectGauge
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.walk.commands import BeginRun
+from floor.papers.closeout import write_close_out
 from floor.papers.trace import format_trace
-from tests.batch.factory import Bench, edited, open_bench
+from floor.text import LONGEST_TEXT
+from tests.batch.factory import MORNING, Bench, edited, open_bench
+from tests.batch.test_gauges import DEPTH, gauge, register
 from tests.batch.test_qualified_people import ASKS, TODAY, known
 
 
@@ -59,3 +66,62 @@ def test_what_was_decided_about_a_piece_stands_on_its_trace() -> None:
     assert "decided  07:26 AA: load 1: A1 set aside as hold: scratch?" in said
     assert "decided  07:26 LL: 1 held piece: use as is, only a hair on it" in said
     assert "hair" not in "\n".join(format_trace(bench.state, 2, bench.clock()))
+
+
+SIX_PALLETS = ("columns = 2\ncount = 3", "columns = 2\ncount = 6")
+
+
+def use_many(bench: Bench) -> None:
+    """Twenty-two of the pieces of six pallets, on hold for a reason of some length, are used as is in one decision."""
+    for load in [bench.form(10) for _ in range(6)]:
+        places = ("A1", "A2", "B1", "B2") if load < 6 else ("A1", "A2")
+        bench.say(
+            SetPiecesAside("hold", "may be out of limits: the gauge read one of them wrong", load, positions=places)
+        )
+    bench.say(Dispose(tuple(bench.state.held()), "use as is", "all measured again"), by="LL")
+
+
+def test_a_decision_about_many_pieces_names_each_of_them() -> None:
+    bench = open_bench(partial(edited, SIX_PALLETS), start=24, order=24)
+    use_many(bench)
+    every = sorted(piece for load in bench.state.loads.values() for piece in load.pieces)[:22]
+    assert bench.state.held() == {}
+    [(_, event)] = iter_events(bench.state.entries, Disposed)
+    assert sorted(event.pieces) == every
+
+    history = " ".join(describe(bench.state, bench.state.entries[-1]).split())
+    report = " ".join(write_close_out(bench.state, bench.clock(), "h" * 64).split())
+    for said in (history, report):
+        assert "pieces 1-4 on Pallet 1, op 10: may be" in said
+        assert "pieces 21-22 on Pallet 6, op 10: may be" in said, "the last as well as the first"
+    lines = " ".join("\n".join(format_trace(bench.state, 20, bench.clock())).split())
+    assert "LL: piece 20 and 21 others: 22 held pieces: use as is" in lines
+
+
+def test_an_older_record_that_cut_the_places_short_gives_the_numbers() -> None:
+    bench = open_bench(partial(edited, SIX_PALLETS), start=24, order=24)
+    use_many(bench)
+    [(entry, event)] = iter_events(bench.state.entries, Disposed)
+    cut_off = replace(event, where=event.where[:LONGEST_TEXT])
+    assert len(event.where) > len(cut_off.where), "this many did not have room"
+    older = replace(entry, body=entry.body | {"where": cut_off.where})
+    assert describe(bench.state, older).startswith("held pieces 1-22: use as is, all measured again")
+
+
+def test_a_suspect_gauge_and_the_decision_on_it_stand_on_the_trace_of_what_it_measured() -> None:
+    bench = open_bench(partial(edited, DEPTH))
+    bench.elsewhere = register(gauge("DM-04"), gauge("DM-05"))
+    measured, other = bench.form(10), bench.form(10)
+    for load, serial in ((measured, "DM-04"), (other, "DM-05")):
+        bench.until(load, "measured 1")
+        bench.prove(load, "measured 1", value=[3.0, 3.0], gauge=serial)
+        bench.through(load, 10)
+    report = bench.say(ReportSuspectGauge("DM-04", "Depth micrometer", "dropped", MORNING))[0].seq
+    bench.say(SettleSuspectGauge(report, "measured again with DM-05"), "LL")
+
+    def trace_of(load: int) -> str:
+        return " ".join(" ".join(format_trace(bench.state, bench.state.loads[load].pieces[0], bench.clock())).split())
+
+    assert "found suspect" in trace_of(measured)
+    assert "LL: checks with DM-04 decided: measured again with DM-05" in trace_of(measured)
+    assert "DM-04" not in trace_of(other)

@@ -198,7 +198,7 @@ async def test_a_cause_found_is_noted_on_the_marked_pieces_by_anybody(shop: Shop
         await pilot.press("b", "d", "down", "space", "down", "space", "n", "1")
         await fill(pilot, "two heats in one rack", "Ms Lee", "")  # the day stands there
         assert "2 pieces: cause found" in words(app)
-        assert "Cause found: two heats in one rack (Ms Lee 2026-03-02); piece 9, piece 10" in words(app)
+        assert "Cause found: two heats in one rack (Ms Lee 2026-03-02); pieces 9-10" in words(app)
     assert shop.batch(held).entries[-1].body["pieces"] == [9, 10]
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import get_args
 
@@ -28,7 +28,7 @@ from floor.batch.state import Batch
 from floor.checklist.operation import Reason, Rework
 from floor.dataclass import dataclass
 from floor.entry import Draft
-from floor.text import format_count, sanitize
+from floor.text import format_count, name_pieces, sanitize
 
 WHERE_TO: dict[str, str] = {"regrade": "new grade", "return to supplier": "supplier"}
 """Decisions by which pieces leave the order whole, and what each must name."""
@@ -238,7 +238,7 @@ class Dispose:
         self._need_held(batch)
         rework = self._need_route(batch).id if self.decision in ("rework", "repair") else ""
         as_is = self.decision == "use as is"
-        where = sanitize("; ".join(say_held(batch, piece) for piece in self.pieces)) if as_is or self.to else ""
+        where = say_held(batch, self.pieces) if as_is or self.to else ""
         waives = as_is and self._waives_rework(batch)
         granted = self._read_concession(context.now.at.date())
         measured = read_again(batch, self.pieces, self.measured) if as_is else ()
@@ -361,10 +361,24 @@ def _reworked_in_place(batch: Batch, piece: int, rework: str) -> bool:
     return passed and batch.is_rework_in_place(load, route, found)
 
 
-def say_held(batch: Batch, piece: int) -> str:
-    """``Pallet 1 A1 (piece 1), op 10: Groove too deep``: a decision quotes this, so it can be understood later."""
-    place = batch.held()[piece]
-    load = batch.loads.get(place.load)
-    where = f"{batch.format_carrier(load)} {batch.format_slot(load, piece)}".strip() if load else "loose"
-    code = batch.operation(place.op).reason(place.reason)
-    return f"{where} (piece {piece}), op {place.op}: {code.text if code else place.reason}"
+def say_held(batch: Batch, pieces: Iterable[int]) -> str:
+    """``Pallet 1 A1 (piece 1), op 10: Groove too deep; pieces 2-12, 14-24 on Tray 1, op 40: may be out of limits``.
+
+    A decision quotes this, so it can be understood later: every piece is named, those of one place and reason together.
+    """
+    held = batch.held()
+    alike: dict[tuple[int, int, str], list[int]] = {}
+    for piece in pieces:
+        place = held[piece]
+        alike.setdefault((place.load, place.op, place.reason), []).append(piece)
+    said = []
+    for (number, op, reason), mine in alike.items():
+        load = batch.loads.get(number)
+        carrier = batch.format_carrier(load) if load else "loose"
+        where = f"{name_pieces(mine)} {'on ' if load else ''}{carrier}"
+        if len(mine) == 1:
+            slot = batch.format_slot(load, mine[0]) if load else ""
+            where = f"{f'{carrier} {slot}'.strip()} ({name_pieces(mine)})"
+        code = batch.operation(op).reason(reason)
+        said.append(f"{where}, op {op}: {code.text if code else reason}")
+    return "; ".join(said)

@@ -19,7 +19,7 @@ from floor.batch.open_items import OutOfLimits
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
 from floor.checklist.gates import Characteristic, Measured
-from floor.text import format_count
+from floor.text import LONGEST_TEXT, format_count
 
 _E = TypeVar("_E", bound=Event)
 
@@ -86,6 +86,11 @@ def say_why_used(event: Disposed) -> str:
         + (f", concession of {_say_granted(event.granted)}" if event.granted is not None else "")
         + (f", measured again: {again}" if again else "")
     )
+
+
+def find_where(event: Disposed) -> str:
+    """Which pieces those were and what held them; empty where older records cut it short, after a few of many."""
+    return "" if len(event.where) == LONGEST_TEXT else event.where
 
 
 def _say_granted(granted: events.Concession) -> str:

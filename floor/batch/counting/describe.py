@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from floor.batch.counting.conformance import say_why_used
+from floor.batch.counting.conformance import find_where, say_why_used
 from floor.batch.describe_registry import describes
 from floor.batch.events import (
     Counted,
@@ -15,7 +15,7 @@ from floor.batch.events import (
     TakenOff,
 )
 from floor.batch.state import Batch
-from floor.text import format_count
+from floor.text import format_count, name_pieces
 
 
 @describes(Counted)
@@ -33,7 +33,9 @@ def _aside(batch: Batch, event: SetAside) -> str:
     where = f"load {event.load}" if event.load else f"waiting for op {event.op}"
     if event.of_run:
         where = f"of run {event.of_run}"
-    pieces = event.where or format_count(len(event.pieces), "piece")
+    load = event.load
+    loose = load is None or (load in batch.loads and not batch.find_carrier(load).positions)
+    pieces = name_pieces(event.pieces) if loose or not event.where else event.where
     return f"{where}: {pieces} set aside as {event.to}: {event.reason}"
 
 
@@ -42,7 +44,7 @@ def _taken_out(batch: Batch, event: SurplusTakenOut) -> str:
     where = f" waiting for op {event.op}" if event.op else ""
     where = f" of load {event.load}" if event.load else where
     how = "kept as spares" if event.to == "spare" else "stopped"
-    return f"order filled: {format_count(len(event.pieces), 'piece')}{where} {how}: {event.reason}"
+    return f"order filled: {name_pieces(event.pieces)}{where} {how}: {event.reason}"
 
 
 @describes(SurplusGoesOn)
@@ -53,25 +55,26 @@ def _goes_on(batch: Batch, event: SurplusGoesOn) -> str:
 
 @describes(Disposed)
 def _disposed(batch: Batch, event: Disposed) -> str:
+    where = find_where(event)
+    pieces = format_count(len(event.pieces), "held piece") if where else f"held {name_pieces(event.pieces)}"
     return (
-        f"{format_count(len(event.pieces), 'held piece')}: {event.decision}"
+        f"{pieces}: {event.decision}"
         + (f" {event.to}" if event.to else "")
         + (", the rework waived" if event.waives_rework else "")
         + f", {say_why_used(event)}"
-        + (f" ({event.where})" if event.where else "")
+        + (f" ({where})" if where else "")
     )
 
 
 @describes(SurplusBroughtBack)
 def _surplus_brought_back(batch: Batch, event: SurplusBroughtBack) -> str:
-    return f"{format_count(len(event.pieces), 'piece')} back in process at op {event.op}: {event.reason}"
+    return f"{name_pieces(event.pieces)} back in process at op {event.op}: {event.reason}"
 
 
 @describes(FollowedUp)
 def _followed_up(batch: Batch, event: FollowedUp) -> str:
-    pieces = ", ".join(f"piece {piece}" for piece in event.pieces)
     reference = f", {event.reference}" if event.reference else ""
-    return f"{event.what}: {event.text} ({event.person} {event.on}{reference}); {pieces}"
+    return f"{event.what}: {event.text} ({event.person} {event.on}{reference}); {name_pieces(event.pieces)}"
 
 
 @describes(TakenOff)

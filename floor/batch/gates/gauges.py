@@ -198,7 +198,7 @@ def names_serial(entry: Entry, serial: str) -> bool:
     )
 
 
-def list_gauges_of_runs(batch: Batch, runs: Collection[Run]) -> dict[int, list[str]]:
+def list_gauges_of_runs(batch: Batch, runs: Collection[Run]) -> dict[int, list[GaugeUse]]:
     """Run → what its pieces were measured with, in the run or when its set-up was accepted."""
     numbers, setups = {run.number for run in runs}, {run.setup for run in runs}
 
@@ -210,12 +210,10 @@ def list_gauges_of_runs(batch: Batch, runs: Collection[Run]) -> dict[int, list[s
 
     uses = list_gauge_uses(batch, is_wanted)
     return {
-        run.number: list(
-            dict.fromkeys(
-                str(use)
-                for use in uses
-                if use.run == run.number or (isinstance(use.key, SetupKey) and use.key.setup == run.setup)
-            )
-        )
+        run.number: [
+            use
+            for use in uses
+            if use.run == run.number or (isinstance(use.key, SetupKey) and use.key.setup == run.setup)
+        ]
         for run in runs
     }

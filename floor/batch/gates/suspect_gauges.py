@@ -6,15 +6,17 @@ there until it is due.
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from datetime import datetime
 
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.events import make_drafts
-from floor.batch.gates.gauges import GaugeUse, list_gauge_uses, names_serial
+from floor.batch.gates.gauges import GaugeUse, list_gauge_uses, list_gauges_of_runs, names_serial
 from floor.batch.gauge import fold_serial
 from floor.batch.open_items import SuspectGauge
 from floor.batch.proof import LotKey
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Draft
@@ -35,6 +37,18 @@ def list_checks_with(batch: Batch, serial: str, since: datetime | None) -> tuple
 def _is_current(batch: Batch, use: GaugeUse) -> bool:
     lot = batch.lots.get(use.key.what) if isinstance(use.key, LotKey) else None
     return lot is not None and lot.seq == use.seq
+
+
+def list_suspect_gauges_of(batch: Batch, runs: Collection[Run]) -> list[SuspectGauge]:
+    """The suspect gauges that measured the pieces of these runs, decided or not: in a check of theirs, at their set-up,
+    or as the gauge recorded for them all."""
+    if not batch.suspect_gauges:  # nearly always: what measured them need not be looked up
+        return []
+    used = {use.seq for uses in list_gauges_of_runs(batch, runs).values() for use in uses}
+    lots = {fold_serial(lot) for run in runs for lot in run.lots.values()}
+    return [
+        one for one in batch.suspect_gauges.values() if used.intersection(one.checks) or fold_serial(one.serial) in lots
+    ]
 
 
 @dataclass(frozen=True, slots=True)

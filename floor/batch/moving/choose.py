@@ -8,7 +8,7 @@ from collections.abc import Collection, Mapping, Sequence
 from floor.batch.command import Refused
 from floor.batch.state import Batch
 from floor.checklist.equipment import Carrier
-from floor.text import format_count, sanitize
+from floor.text import format_count, format_numbers, sanitize
 
 ALL = "all"
 """What is typed for each of them, where a blank would be too easily left."""
@@ -100,17 +100,6 @@ def require_pieces(chosen: Sequence[int], among: Collection[int], where: str, fi
         raise Refused("unknown", wrong, remedy, field=field)
     if len(set(chosen)) < len(chosen):
         raise Refused("input", "a piece is named twice", "name each piece once", field=field)
-
-
-def format_numbers(pieces: Collection[int]) -> str:
-    """Piece numbers, those in a row together: ``3-6, 9``."""
-    rows: list[list[int]] = []
-    for piece in sorted(pieces):
-        if rows and piece == rows[-1][-1] + 1:
-            rows[-1].append(piece)
-        else:
-            rows.append([piece])
-    return ", ".join(str(row[0]) if len(row) == 1 else f"{row[0]}-{row[-1]}" for row in rows)
 
 
 def seat_pieces(

@@ -24,6 +24,7 @@ from floor.batch.events import (
     OutSettled,
     Proved,
     SetAside,
+    SuspectGaugeSettled,
     UnprovedSettled,
     read_run_numbers,
 )
@@ -105,13 +106,21 @@ def list_use_as_is_entries(batch: Batch) -> list[Entry]:
     return query_entries(batch.entries, match_kinds(Disposed, UnprovedSettled, OutSettled) & so & is_standing(batch))
 
 
-def list_decisions(batch: Batch, pieces: Collection[int], runs: Collection[int]) -> list[Entry]:
-    """Entries that set one of these pieces aside, or decided on it or on a reading in one of the runs."""
+def list_decisions(
+    batch: Batch, pieces: Collection[int], runs: Collection[int], suspect: Collection[int] = ()
+) -> list[Entry]:
+    """Entries that set one of these pieces aside, or decided on it, or on a reading or a gauge of one of the runs.
+
+    Args:
+        suspect: the entries that reported gauges of theirs as suspect.
+    """
     of_piece = match_kinds(SetAside, Disposed, FollowedUp) & where("body")["pieces"].any(list(pieces))
     of_value = match_kinds(OutDecided, OutSettled, BeforeDecided, MeasuredAgain) & where("body")["run"].one_of(
         list(runs)
     )
-    return query_entries(batch.entries, (of_piece | of_value) & is_standing(batch))
+    of_gauge = match_kinds(SuspectGaugeSettled) & where("body")["report"].one_of(list(suspect))
+    reported = _on("seq", frozenset(suspect).__contains__)
+    return query_entries(batch.entries, (of_piece | of_value | of_gauge | reported) & is_standing(batch))
 
 
 def list_run_entries(batch: Batch, runs: frozenset[int]) -> list[Entry]:

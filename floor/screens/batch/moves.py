@@ -8,7 +8,7 @@ from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.describe import describe
 from floor.batch.lifecycle.commands import FormLoad, list_free_carriers
 from floor.batch.load import Load, PiecePlace
-from floor.batch.moving.choose import ALL, choose_pieces, format_numbers, list_places_typed, list_sources
+from floor.batch.moving.choose import ALL, choose_pieces, list_places_typed, list_sources
 from floor.batch.moving.commands import MovePieces
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import list_other_stations
@@ -21,7 +21,7 @@ from floor.screens.batch.load_pieces import say_loaded
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
-from floor.text import capitalize_first, with_article
+from floor.text import capitalize_first, format_numbers, with_article
 
 FIRST_PLACES = "blank: the first that are free"
 AHEAD = "What is passed over follows later. It is kept as a waiver."
