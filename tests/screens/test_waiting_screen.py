@@ -7,6 +7,7 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.load_clocks import list_running_clocks
 from floor.batch.walk.put_back import PutBack
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
@@ -16,6 +17,7 @@ from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place, said
+from tests.screens.painted import rows
 
 SIZE = (80, 24)
 
@@ -208,3 +210,32 @@ async def test_a_word_left_at_the_release_is_read_before_the_next_start_and_cost
             told = [place.batch.entries[seq - 1].body for seq in begun.body.get("read", ())]
             assert [(one["text"], one["run"]) for one in told] == [("burr", run) for _ in read]
             place.shop.do(place.id, PutBack(begun.body["run"]), "BB")
+
+
+async def test_all_timers_stand_together_on_the_batch_screen_the_soonest_first(
+    open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """CBP-51, at 80 columns; loads stand in the order of their numbers, timers do not."""
+    later = place.load()
+    place.through(later, 10)
+    sooner = curing(place)
+    place.clock.forward(600)
+    place.through(later, 20)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_batch(place.id)
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, BatchScreen)
+        running = list_running_clocks(place.batch, place.clock())
+        turns = [one.turns for _, one in running if one.turns is not None]
+        assert turns == sorted(turns)
+        assert [load.number for load, one in running if one.name == "cure"] == [sooner, later]
+        said = " ".join("\n".join(rows(app)).split())
+        places = [said.index(f"{place.batch.format_carrier(load)} ◔ {one.name} ") for load, one in running]
+        assert places == sorted(places)
+        assert len(running) > 2
+        monkeypatch.setattr("floor.screens.batch.screen.TIMER_ROWS", 1)
+        screen.update_all()
+        await pilot.pause()
+        assert f"{len(running) - 2} more: o" in words(app), "no timer is left out silently"

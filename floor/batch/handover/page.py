@@ -36,7 +36,7 @@ from floor.batch.walk.clocks import (
     compute_planned_end,
     convert_to_present_clock,
 )
-from floor.batch.walk.load_clocks import list_load_clocks
+from floor.batch.walk.load_clocks import list_running_clocks
 from floor.batch.walk.shared_cycles import compute_cycle_seconds, find_open_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk
 from floor.dataclass import dataclass
@@ -211,15 +211,11 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
 
 
 def _clocks(batch: Batch, now: Moment) -> list[PageLine]:
-    """The soonest first (CBP-51); what is late or stalled before them."""
-    timed = []
-    for load in batch.list_live_loads():
-        for one in list_load_clocks(batch, load, now):
-            if one.status != "open":
-                key = f"clock {one.name} {load.number} {one.status}"  # opening or closing, it must be read back again
-                line = PageLine(key, f"{batch.format_carrier(load)}: {one.sentence}", safety=True, load=load.number)
-                timed.append((one.turns if one.turns is not None else now.at, line))
-    return [line for _, line in sorted(timed, key=lambda one: one[0])]
+    lines = []
+    for load, one in list_running_clocks(batch, now):
+        key = f"clock {one.name} {load.number} {one.status}"  # opening or closing, it must be read back again
+        lines.append(PageLine(key, f"{batch.format_carrier(load)}: {one.sentence}", safety=True, load=load.number))
+    return lines
 
 
 def _put_off(batch: Batch, now: Moment) -> Iterator[PageLine]:

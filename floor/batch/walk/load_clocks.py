@@ -28,6 +28,17 @@ class LoadClock(NamedTuple):
     """When it opens or closes next; None where nothing more comes by itself."""
 
 
+def list_running_clocks(batch: Batch, now: Moment) -> list[tuple[Load, LoadClock]]:
+    """Those of all loads together, the soonest first (CBP-51); what is late or stalled before them."""
+    found = [
+        (load, one)
+        for load in batch.list_live_loads()
+        for one in list_load_clocks(batch, load, now)
+        if one.status != "open"
+    ]
+    return sorted(found, key=lambda pair: pair[1].turns or now.at)
+
+
 def list_load_clocks(batch: Batch, load: Load, now: Moment) -> list[LoadClock]:
     """In the order in which the way ahead asks for them.
 

@@ -29,6 +29,7 @@ from floor.batch.search.recent_words import list_recent_words
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
 from floor.batch.walk.clocks_before_next_run import find_binding_clocks
+from floor.batch.walk.load_clocks import LoadClock, Status, list_running_clocks
 from floor.batch.walk.station_walk import build_walk
 from floor.entry import Entry, Moment
 from floor.papers.catalog import list_offers
@@ -37,7 +38,7 @@ from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.key_line import NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
-from floor.screens.frame.screen import BatchFrame
+from floor.screens.frame.screen import TALL, BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.frame.side_panel import draw_loss_panel
 from floor.screens.frame.theme import draw_bar
@@ -50,6 +51,7 @@ from floor.text import format_clock, format_count, format_day, set_out, with_art
 
 LOST_ROWS = 15
 PIECES = "pieces"
+TIMER_ROWS, TALL_TIMER_ROWS = 3, 6
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 NOT_NEEDED = "not needed: d decides"
@@ -87,6 +89,7 @@ class BatchScreen(BatchFrame):
     #totals { height: auto; padding: 0 1; }
     #outlook { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
     #lost { display: none; height: auto; max-height: 16; padding: 0 1; border-top: solid $panel; }
+    #timers { height: auto; max-height: 6; padding: 0 1; }
     #row { height: auto; max-height: 2; padding: 0 1; color: $accent; }
     #keys-now { height: auto; max-height: 2; padding: 0 1; color: $accent; }
     #legend { height: 1; padding: 0 1; color: $secondary; }
@@ -97,6 +100,7 @@ class BatchScreen(BatchFrame):
     outlook = getters.query_one("#outlook", Static)
     lost = getters.query_one("#lost", Static)
     row = getters.query_one("#row", Static)
+    timers = getters.query_one("#timers", Static)
     keys_now = getters.query_one("#keys-now", Static)
 
     def __init__(self, session: Session, batch: str) -> None:
@@ -114,6 +118,7 @@ class BatchScreen(BatchFrame):
         yield DiffStatic(id="outlook", markup=False)
         yield TableView(self._columns(len(PIECES)), id="loads", gap=1, fixed=1)
         yield DiffStatic(id="row", markup=False)
+        yield DiffStatic(id="timers", markup=False)
         yield DiffStatic(id="lost", markup=False)
         yield DiffStatic(id="keys-now", markup=False)
         yield DiffStatic(LEGEND, id="legend", markup=False)
@@ -149,6 +154,7 @@ class BatchScreen(BatchFrame):
         self.outlook.display = bool(said)
         keep_planned(self)
         self._show_lost(batch)
+        self._show_timers(batch, now)
         keys = self._keys_now(batch)
         self.keys_now.update("    ".join(keys))
         self.keys_now.display = bool(keys)
@@ -179,6 +185,20 @@ class BatchScreen(BatchFrame):
         if batch.closed is None and not open_points(batch):
             keys.append("k: close the batch")
         return keys
+
+    def _show_timers(self, batch: Batch, now: Moment) -> None:
+        """All timers that run, the soonest first; those that have no room are counted."""
+        running = list_running_clocks(batch, now)
+        parts = [f"{batch.format_carrier(load)} {_say_timer(one, now)}" for load, one in running]
+        rows = TALL_TIMER_ROWS if self.app.size.height >= TALL else TIMER_ROWS
+        said, left = parts, 0
+        while (
+            len(lines := set_out([*said, *([f"{left} more: o, the page"] if left else [])], self.size.width - 2)) > rows
+        ):
+            left += 1
+            said = parts[: len(parts) - left]
+        self.timers.update("\n".join(lines))
+        self.timers.display = bool(lines)
 
     def _show_lost(self, batch: Batch) -> None:
         """Below the loads, where there is room: what was lost where, and why."""
@@ -464,6 +484,19 @@ class BatchScreen(BatchFrame):
     def action_close(self) -> None:
         """Close the batch; what stands in the way is said."""
         close_batch(self, self.batch_id, lambda: self.floor.leave(self))
+
+
+def _say_timer(one: LoadClock, now: Moment) -> str:
+    """``◔ cure ready 14:20``: what runs, and when it turns."""
+    when = format_clock(one.turns, now.at) if one.turns is not None else ""
+    said: dict[Status, str] = {
+        "wait": f"ready {when}",
+        "closes": f"by {when}",
+        "misses": f"closes {when}, before it is ready",
+        "stalled": "stalled",
+        "late": "time limit passed",
+    }
+    return f"{'◔' if one.status in ('wait', 'closes') else '✕'} {one.name} {said[one.status]}"
 
 
 def _sign_beside(batch: Batch, load: Load, op: int, on_its_way: bool) -> str:
