@@ -11,6 +11,7 @@ from floor.batch.load import Load
 from floor.batch.moving.commands import MovePieces
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.put_back import PutBack
+from floor.screens.forms.dialogs import ChoiceDialog
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import SimulatedOperator
@@ -136,6 +137,26 @@ async def test_there_is_nothing_to_join(open_app: Open, place: Place) -> None:
         await pilot.pause()
 
         assert "No other Pallet waits with a load for op 10" in seen(app)
+
+
+async def test_a_digit_means_the_same_whatever_else_is_offered(open_app: Open, place: Place) -> None:
+    """The first operation is milled at no other station, so that is not offered; the tote's pieces have no places."""
+    offered: dict[tuple[bool, str], set[str]] = {}
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        load = place.load()
+        for op in (10, 20, 30, 40):
+            await at_row(app, pilot, place)
+            await pilot.press("h")
+            await pilot.pause()
+            assert isinstance(app.screen, ChoiceDialog)
+            for pick, choice in zip(app.screen.picks, app.screen.choices, strict=True):
+                offered.setdefault((choice.text.startswith(("form", "put")), pick), set()).add(choice.text[:4])
+            await pilot.press("escape")
+            if op < 40:
+                place.through(load, op)
+        assert len(offered) > 4
+        assert all(len(texts) == 1 for texts in offered.values()), offered
 
 
 async def test_a_lead_sends_a_load_to_another_bench(open_app: Open, place: Place) -> None:

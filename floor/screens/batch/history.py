@@ -32,12 +32,12 @@ from floor.text import cut, format_count
 
 ALL = "all"
 FINDS = {
-    "all": "all of them again",
     "words": "with certain words",
     "load": "of one load",
     "op": "of one operation",
     "who": "of one person",
     "kind": "of one kind",
+    "all": "all of them again",
 }
 
 
@@ -152,7 +152,7 @@ class HistoryScreen(ClosedFrame):
             "kind": self._find_kind,
         }
         if self.wanted != Filter():
-            goes = {"all": self._find_all} | goes
+            goes["all"] = self._find_all  # last, so that no digit comes to mean another
         choices = [Choice(key, FINDS[key]) for key in goes]
         self.floor.push_screen(
             ChoiceDialog("Show which entries", choices), lambda key: goes[key]() if key is not None else None

@@ -48,25 +48,25 @@ def choose_move(screen: FloorScreen, batch_id: str, kind: str, key: int, rework:
     acts: dict[str, tuple[Choice, Callable[[], None]]] = {}
 
     def offer(key: str, text: str, go: Callable[[], None]) -> None:
-        acts[key] = Choice(key, text), go
+        acts[key] = Choice(key, text, key), go  # a digit means the same whatever else is offered
 
     if load is None:
         carrier = batch.checklist.carrier(batch.operation(key).carrier).name
-        offer("f", "form a load: choose pieces and carrier", lambda: form_load(screen, batch_id, key, rework))
+        offer("1", "form a load: choose pieces and carrier", lambda: form_load(screen, batch_id, key, rework))
         onto = f"put pieces onto a {carrier} that is loaded for op {key}"
-        offer("j", onto, lambda: join(screen, batch_id, None, key, rework))
+        offer("2", onto, lambda: join(screen, batch_id, None, key, rework))
         title = f"Move: loose, waiting for op {key}"
     else:
         carrier = batch.find_carrier(key).name
-        offer("s", f"split: pieces onto a free {carrier}", lambda: split(screen, batch_id, key))
-        offer("j", f"join: pieces onto a {carrier} that is loaded", lambda: join(screen, batch_id, key))
+        offer("1", f"split: pieces onto a free {carrier}", lambda: split(screen, batch_id, key))
+        offer("2", f"join: pieces onto a {carrier} that is loaded", lambda: join(screen, batch_id, key))
         if batch.find_carrier(key).positions:
-            offer("p", f"change places on this {carrier}", lambda: change_places(screen, batch_id, key))
-        offer("t", "take pieces off, to wait loose", lambda: take_off(screen, batch_id, key))
+            offer("3", f"change places on this {carrier}", lambda: change_places(screen, batch_id, key))
+        offer("4", "take pieces off, to wait loose", lambda: take_off(screen, batch_id, key))
         if list_later_ops(batch, load):
-            offer("d", "do another operation first", lambda: go_ahead(screen, batch_id, key))
+            offer("5", "do another operation first", lambda: go_ahead(screen, batch_id, key))
         if load.run is None and load.at is not None and list_other_stations(batch, load.at):
-            offer("o", "at another station than the list's (a lead)", lambda: go_elsewhere(screen, batch_id, key))
+            offer("6", "at another station than the list's (a lead)", lambda: go_elsewhere(screen, batch_id, key))
         title = f"Move: {batch.format_load(key)}"
 
     def chosen(key: str | None) -> None:
