@@ -381,6 +381,28 @@ def decided(folder: Path) -> None:
     shop.close()
 
 
+def asked(folder: Path) -> None:
+    """A shop that asks a question at each handover; a word left with a load, which who starts its next op has read."""
+    (folder / "shop").mkdir()
+    (folder / "shop" / "shop.toml").write_text('handover_questions = ["Chip bin?", "Gauges put away?"]\n')
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    id = shop.open_batch(OpenBatch(shop.find_next_id(), edited(), "digest", "part.toml", 4, 4), "AA").id
+    hand, taker = (SimulatedOperator(shop, id, who, clock, second="LL") for who in ("AA", "BB"))
+    load = hand.form(10)
+    hand.work(load)
+    hand.do(Note("burr on A2", run=1, next_shift=True))
+    taker.work(load, stop=lambda _: True)
+    hand.do(OfferHandover("as usual", answers=("emptied", "one in use")))
+    taker.do(ReadHandoverPage())
+    for subject in list_count_subjects(shop.batch(id)):
+        taker.do(CountSubjectPieces(subject.key, subject.expected))
+    for line in list_safety_lines(shop.batch(id), clock()):
+        taker.do(ReadBackLine(line.key))
+    taker.do(AcceptHandover(talked="face to face"))
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
     for made in (
@@ -403,6 +425,7 @@ SHOPS: dict[str, Callable[[Path], None]] = {
         tested,
         put_off,
         decided,
+        asked,
     )
 }
 
