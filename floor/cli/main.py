@@ -68,6 +68,7 @@ EXAMPLES = """examples:
   floor lessons B0007                 what it taught, as lines for the checklist
   floor trial B0007                   what was tried, settings side by side
   floor check checklists/*.toml       list all errors in these checklists
+  floor approve part.toml --by RK     a lead approves it for work
   floor program O1234.nc              what an NC program does, before the cycle
   floor schema > checklist.schema.json
                                       JSON Schema for an editor
@@ -117,6 +118,7 @@ def _parse(words: Sequence[str]) -> argparse.Namespace:
 
 
 def _parser() -> argparse.ArgumentParser:
+    from floor.cli.approve import add_approve_command
     from floor.cli.figures import add_figures_command
     from floor.cli.find import add_find_command
     from floor.cli.lessons import add_lessons_command
@@ -167,6 +169,7 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("files", nargs="+", metavar="FILE")
     check.set_defaults(run=_check)
 
+    add_approve_command(commands, shop)
     add_program_command(commands)
 
     schema = commands.add_parser("schema", help="print the JSON Schema of a checklist")

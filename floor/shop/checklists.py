@@ -45,6 +45,12 @@ def list_checklists(folder: Path) -> list[ChecklistFile]:
     return [ChecklistFile(path, name, load_checklist(path)) for path, name in files]
 
 
+def read_checklist_file(folder: Path, path: Path) -> ChecklistFile:
+    """One file, wherever it lies, by the name that a batch opened from it would record."""
+    own = path.resolve().parent == (folder / OWN).resolve()
+    return ChecklistFile(path, f"{OWN}/{path.name}" if own else path.name, load_checklist(path))
+
+
 def reread_checklist(one: ChecklistFile) -> ChecklistFile:
     return ChecklistFile(one.path, one.name, load_checklist(one.path))
 

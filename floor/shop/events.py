@@ -136,6 +136,17 @@ class LessonTaken(Event):
     """(field, what it said before, what it says now)."""
 
 
+@register_event("checklist_approved", "shop", locked=True)
+class ChecklistApproved(Event):
+    """A lead approved the content of a checklist's file for work."""
+
+    digest: str
+    """SHA-256 of its text."""
+    file: str
+    part: str
+    revision: str
+
+
 @register_event("batch_given_up", "shop", locked=True)
 class BatchGivenUp(Event):
     batch: str

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
 GAUGE_RULE = "registered_gauges_only"
 PIN_RULE = "pin_for_everyone"
+APPROVAL_RULE = "approved_checklists_only"
 
 
 def load_settings(folder: Path, now: datetime) -> Settings:

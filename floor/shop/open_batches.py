@@ -23,7 +23,7 @@ from floor.ledger.copies import SHOP_JOURNAL
 from floor.ledger.files import hold_folder_open
 from floor.shop.clock import Clock, read_clock
 from floor.shop.gauge_register import describe_half_told
-from floor.shop.load_settings import GAUGE_RULE, PIN_RULE, load_handover_rules, load_rule, load_zone
+from floor.shop.load_settings import APPROVAL_RULE, GAUGE_RULE, PIN_RULE, load_handover_rules, load_rule, load_zone
 from floor.shop.settings import SettingsError
 from floor.shop.shop_record import ShopRecord, fold_shop_record
 from floor.wall import convert_to_zone
@@ -71,6 +71,8 @@ class OpenBatches:
         """Whether ``shop.toml`` said so when opened, or could not be read."""
         self.pin_for_everyone = False
         """Whether ``shop.toml`` said so when opened."""
+        self.approved_checklists_only = False
+        """Likewise: whether nobody at all opens a batch from one that no lead approved."""
         self.long_shift_hours = 0.0
         self.handover_questions: tuple[str, ...] = ()
         self.troubles: list[str] = []
@@ -194,17 +196,24 @@ class OpenBatches:
         except SettingsError as error:
             self.registered_gauges_only = True
             self.troubles.append(f"{error} Until then only gauges of the register are taken.")
-        try:
-            self.pin_for_everyone = load_rule(self.folder, PIN_RULE)
-        except SettingsError as error:  # a slip in the file must not make everybody choose a PIN, which they keep
-            if not any(trouble.startswith(str(error)) for trouble in self.troubles):
-                self.troubles.append(f"{error} Until then a PIN is asked of who has one.")
+        # A slip in the file must not make everybody choose a PIN, which they keep, nor stop the opening of batches.
+        self.pin_for_everyone = self._load_rule(PIN_RULE, "a PIN is asked of who has one")
+        self.approved_checklists_only = self._load_rule(APPROVAL_RULE, "a lead may open an unapproved checklist")
         self.long_shift_hours, self.handover_questions = load_handover_rules(self.folder)
         self._journal = self._shop_journal()
         self._say_condition(self._journal)
         self.people: ShopRecord = fold_shop_record(self._journal.entries)
         self._take_in_new_journals()
         self.troubles += describe_half_told(self.people.gauges, self.batches)
+
+    def _load_rule(self, name: str, otherwise: str) -> bool:
+        """A rule of the shop; none where nobody can tell, and that is said once."""
+        try:
+            return load_rule(self.folder, name)
+        except SettingsError as error:
+            if not any(trouble.startswith(str(error)) for trouble in self.troubles):
+                self.troubles.append(f"{error} Until then {otherwise}.")
+            return False
 
     def _shop_journal(self) -> Journal:
         """The shop's own journal; created in a new folder, never beside batches that had one."""

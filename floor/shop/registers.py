@@ -6,6 +6,7 @@ import secrets
 from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from floor.batch.command import Refused, lack_pin_given
 from floor.batch.gates.suspect_gauges import list_checks_with
@@ -34,6 +35,10 @@ from floor.shop.shop_record import (
     require_person,
 )
 from floor.text import sanitize
+
+if TYPE_CHECKING:
+    from floor.shop.approvals import Approvals
+    from floor.shop.checklists import ChecklistFile
 
 
 class Registers(OpenBatches):
@@ -210,6 +215,23 @@ class Registers(OpenBatches):
             return draft(self.people, self.now().at)
 
         self._shop_entries(decide, by)
+
+    # --- checklists ------------------------------------------------------------------------------------------------
+
+    @property
+    def approvals(self) -> Approvals:
+        """Which checklists the leads approved."""
+        from floor.shop.approvals import list_approvals  # few terminals open a batch
+
+        return list_approvals(self._journal.entries)
+
+    def approve_checklist(self, file: ChecklistFile, by: str) -> None:
+        """Approve the content of a checklist's file, as it was read, for work on its part."""
+        from floor.shop.approvals import draft_approval
+
+        self._register_entries(
+            lambda known, now: draft_approval(self.approvals, file, known.leads, by), by, "approving a checklist"
+        )
 
     # --- inside ----------------------------------------------------------------------------------------------------
 

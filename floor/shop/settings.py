@@ -13,6 +13,7 @@ Every field is optional too::
     pin_for_everyone = false        # true: nobody signs in without a PIN; who has none chooses it then
     half_life_days = 365            # an earlier batch counts half for the next plan after so many days
     registered_gauges_only = false  # true, or unreadable: no check takes a gauge not in the register
+    approved_checklists_only = false  # true: nobody opens a batch from one that no lead approved
     print = "lp -d office"          # command that prints a paper from its standard input
     print_tags = "lp -d label"      # likewise a tag, as a PNG picture; left out, as `print`
 
@@ -93,6 +94,7 @@ class Settings:
     long_shift_hours: float = 0.0
     handover_questions: tuple[str, ...] = ()
     half_life_days: float = field(default_factory=_find_usual_half_life)
+    approved_checklists_only: bool = False
     print: tuple[str, ...] = ()
     """Program and arguments that print a paper; empty if the shop names none."""
     print_tags: tuple[str, ...] = ()

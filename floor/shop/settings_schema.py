@@ -145,6 +145,7 @@ class _File(_Part):
     long_shift_hours: Hours = 0.0
     handover_questions: list[Question] = []
     half_life_days: Days = HALF_LIFE_DAYS
+    approved_checklists_only: bool = False
     print: Command = ()
     print_tags: Command = ()
     shifts: list[_Shift] = []
@@ -198,6 +199,7 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
         long_shift_hours=given.long_shift_hours,
         handover_questions=tuple(given.handover_questions),
         half_life_days=given.half_life_days,
+        approved_checklists_only=given.approved_checklists_only,
         print=given.print,
         print_tags=given.print_tags or given.print,
         keys=given.keys,

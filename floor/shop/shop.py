@@ -106,13 +106,15 @@ class Shop(Registers):
         Raises:
             Refused, LedgerError: nothing was written.
         """
-        from floor.shop.weaker_checklist import compare_with_earlier  # few terminals open a batch
+        from floor.shop.approvals import judge_approval  # few terminals open a batch
+        from floor.shop.weaker_checklist import compare_with_earlier
 
         with self._shop_wide(command) as shop_turn:  # so no station goes out of service unseen
             self._need_known(by)
             context = self.context(command.id, by)
             before, strongest = compare_with_earlier(self, command.checklist)
             command = replace(command, before=before)
+            command = judge_approval(self.approvals, command, approved_only=self.approved_checklists_only)
             drafts = command.decide_new(context)
             self._need_signed(None, drafts, by, seconds, context)
             self._tell_others(command.id, find_setup_effects(drafts, command.id), context)

@@ -709,3 +709,50 @@ async def test_a_checklist_that_protects_less_is_opened_by_a_lead_who_says_why(
     opened = next(one for one in shop.batches if one.id != batch)
     kept = next(entry for entry in opened.entries if entry.kind == "checklist_weakened")
     assert (kept.by, kept.body["why"]) == ("LL", "fixture has its own shield")
+
+
+async def test_a_lead_approves_a_checklist_where_it_is_chosen_and_the_others_say_that_they_are_not(
+    open_app: Open,
+) -> None:
+    """CBP-12: what nobody approved is marked as soon as the shop approves any, and only a lead opens it."""
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("a")
+        await read(pilot)
+        screen = app.screen
+        assert isinstance(screen, ChecklistsScreen)
+        one = screen.found[0]
+        assert one.loaded.checklist is not None
+        part = one.loaded.checklist.part
+        assert {screen._row(each)[-1] for each in screen.found} == {"ready"}
+        await pilot.press("d")
+        assert f"Approve {part.number} revision {part.revision} of {part.revised}" in " ".join(words(app).split())
+        await pilot.press("escape")
+        assert not app.session.shop.approvals.are_used
+        await pilot.press("d", "y")
+        assert app.session.shop.approvals.find(part.number, one.digest) is not None
+        assert "Approved by LL" in words(app)
+        await pilot.press("down")
+        assert "NOT APPROVED. Only a lead opens it. d: approve it" in words(app)
+        assert [screen._row(each)[-1] for each in screen.found] == [
+            "approved", *["unapproved"] * (len(screen.found) - 1)
+        ]  # fmt: skip
+
+
+async def test_an_operator_approves_nothing(open_app: Open) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("a")
+        await read(pilot)
+        await pilot.press("d", "y")
+        assert not app.session.shop.approvals.are_used
+
+
+async def test_the_batch_shows_the_revision_it_is_worked_by_and_its_date(open_app: Open, half: str) -> None:
+    """CBP-12: a batch keeps the checklist it was opened with, so its date is that of the batch's own."""
+    app = open_app("AA")
+    async with app.run_test(size=(160, 50)) as pilot:
+        app.go_batch(half)
+        await pilot.pause()
+        part = app.session.batch(half).checklist.part
+        assert f"revision {part.revision} of {part.revised}" in words(app)

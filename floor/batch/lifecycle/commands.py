@@ -104,6 +104,10 @@ class OpenBatch:
     """Operation → its good pieces that tests and trials are to use up."""
     lots_before: tuple[EarlierLots, ...] = ()
     """Where the series of lots of earlier batches stood, by sampling plan."""
+    approved_by: str = ""
+    """The lead who approved this content of the checklist for the part."""
+    unapproved: Opener = "anybody"
+    """Who may open it where none did."""
 
     def decide_new(self, context: Context) -> list[Draft]:
         for op, count in self.tests.items():
@@ -113,6 +117,7 @@ class OpenBatch:
                 raise Refused("unknown", wrong, "name one that is", field="tests")
         for fault in order_faults(self.order, self.start, self.due, context.now.at.date(), self.tests).values():
             raise fault
+        self._refuse_unapproved(context)
         weakened = self._decide_weakened(context)
         opened = make_drafts(
             events.BatchOpened(
@@ -127,6 +132,8 @@ class OpenBatch:
                 earlier=self.earlier,
                 tests=tuple((op, count) for op, count in sorted(self.tests.items()) if count),
                 lots_before=self.lots_before,
+                approved_by=self.approved_by,
+                unapproved=not self.approved_by and self.unapproved != "anybody",
             )
         )
         started = make_drafts(events.PiecesStarted(first=1, count=self.start))
@@ -138,6 +145,16 @@ class OpenBatch:
             *draft_known_conditions(self.checklist, context),
         ]
         return drafts if self.late is None else [*drafts, *self.late.decide(_folded(drafts, context), context)]
+
+    def _refuse_unapproved(self, context: Context) -> None:
+        """Only the approved content of a checklist is worked by, unless a lead opens another, on record (CBP-12)."""
+        if self.approved_by or self.unapproved == "anybody":
+            return
+        part = self.checklist.part
+        if self.unapproved == "nobody":
+            wrong = f"the checklist of {part.number} {part.revision} is not approved"
+            raise Refused("not now", wrong, "a lead approves it first: d on the list of checklists")
+        context.need_lead(f"opening a checklist that is not approved, of {part.number} {part.revision},")
 
     def _decide_weakened(self, context: Context) -> list[Draft]:
         """A checklist that protects less takes a lead and a reason (SAF-15)."""
@@ -344,6 +361,8 @@ class CloseBatch:
         )
 
 
+Opener = Literal["anybody", "a lead", "nobody"]
+"""Who may open a batch on a checklist that is not approved: anybody as long as the shop approves none."""
 PointKind = Literal[
     "loads", "waiting", "hold", "waiver", "unproved", "out", "gauge", "difference", "question", "put off", "handover",
 ]  # fmt: skip

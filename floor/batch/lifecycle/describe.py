@@ -44,7 +44,9 @@ def _batch_opened(batch: Batch, event: BatchOpened) -> str:
     planned = f", planned by {', '.join(event.earlier.batches)} too" if event.earlier is not None else ""
     used = f", {format_test_pieces(dict(event.tests))}" if event.tests else ""
     goes_on = "".join(f"; {describe_lots_before(batch.checklist, one)}" for one in event.lots_before)
-    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}{planned}{used}{goes_on}"
+    approved = f", checklist approved by {event.approved_by}" if event.approved_by else ""
+    approved = ", CHECKLIST NOT APPROVED" if event.unapproved else approved
+    return f"batch {event.id} opened: {event.order} of {batch.checklist.part.number}{planned}{used}{goes_on}{approved}"
 
 
 @describes(ChecklistWeakened)

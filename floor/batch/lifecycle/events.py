@@ -26,6 +26,10 @@ class BatchOpened(Event):
     """(operation, its good pieces that tests and trials are to use up)."""
     lots_before: tuple[EarlierLots, ...] = ()
     """Where the sampling plans' series of lots of earlier batches stood."""
+    approved_by: str = ""
+    """The lead who had approved the checklist; empty where none had, and in older records."""
+    unapproved: bool = False
+    """Whether none had although the shop approves checklists: a lead opened it all the same."""
 
 
 @register_part

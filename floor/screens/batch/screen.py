@@ -228,7 +228,11 @@ class BatchScreen(BatchFrame):
         parts = [f"{batch.started} started, {said}", f"{batch.responsible} is responsible"]
         parts += [f"due {format_day(batch.due, now.at.date())}"] if batch.due else []
         parts += [batch.reference] if batch.reference else []
-        lines = [set_out(some, self.size.width - 2) for some in (first, parts)]
+        width, part = self.size.width - 2, batch.checklist.part
+        revised = [*parts, f"revision {part.revision} of {part.revised}"]
+        lines = [set_out(some, width) for some in (first, parts)]
+        if len(set_out(revised, width)) == len(lines[1]):  # where there is room
+            lines[1] = set_out(revised, width)
         return Content("\n".join([*lines[0], *lines[1]]))
 
     def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:

@@ -14,16 +14,19 @@ from textual.content import Content
 from textual.message import Message
 from textual.widgets import Static
 
+from floor.batch.command import Refused
 from floor.batch.lifecycle.commands import StartPieces
 from floor.batch.state import Batch
 from floor.batch.stations.standing_setup import describe_first_setup
-from floor.screens.forms.dialogs import COLUMNS, FormDialog
+from floor.ledger import LedgerError
+from floor.screens.forms.dialogs import COLUMNS, ConfirmDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.widgets.rows import TableView
 from floor.shop.checklists import OWN, ChecklistFile, list_checklists, reread_checklist
-from floor.text import format_count
+from floor.shop.shop_record import fold_part_number
+from floor.text import format_clock, format_count
 
 
 class ChecklistsScreen(FloorScreen):
@@ -35,6 +38,7 @@ class ChecklistsScreen(FloorScreen):
     )
     BINDINGS: ClassVar = [
         Binding("enter", "open", "Open a batch", id="checklist_open", priority=True),
+        Binding("d", "decide", "Decide", id="checklist_decide", tooltip="approve this checklist for work (a lead)"),
         Binding("ctrl+r", "read", "Read again", id="checklist_read"),
     ]
     DEFAULT_CSS = """
@@ -99,13 +103,31 @@ class ChecklistsScreen(FloorScreen):
         checklist = one.loaded.checklist
         if checklist is None:
             return "✕", "", "", one.path.name, "", source, format_count(len(one.loaded.problems), "problem")
-        part = checklist.part
-        return "", part.number, part.revision, part.name, str(len(checklist.operations)), source, "ready"
+        part, approvals = checklist.part, self.session.shop.approvals
+        approved = approvals.find(part.number, one.digest) is not None
+        state = "approved" if approved else "unapproved" if approvals.are_used else "ready"
+        return "", part.number, part.revision, part.name, str(len(checklist.operations)), source, state
 
     def _show_detail(self) -> None:
         one = self.chosen
         if one is not None:
-            self.detail.update(describe_checklist(one))
+            said = self._say_approval(one)
+            self.detail.update(f"{said}\n{describe_checklist(one)}" if said else describe_checklist(one))
+
+    def _say_approval(self, one: ChecklistFile) -> str:
+        """Who approved it and when, or who may open it all the same; empty while the shop approves none."""
+        approvals, shop = self.session.shop.approvals, self.session.shop
+        if one.loaded.checklist is None or not (approvals.are_used or shop.approved_checklists_only):
+            return ""
+        part = one.loaded.checklist.part
+        known = approvals.find(part.number, one.digest)
+        if known is not None:
+            return f"Approved by {known.by} {format_clock(known.at, self.session.now().at)}"
+        other = approvals.of_parts.get(fold_part_number(part.number))
+        of = f"; approved is another file, revision {other.revision}" if other is not None else ""
+        return (
+            f"NOT APPROVED{of}. {'Nobody' if shop.approved_checklists_only else 'Only a lead'} opens it. d: approve it"
+        )
 
     @property
     def chosen(self) -> ChecklistFile | None:
@@ -138,6 +160,33 @@ class ChecklistsScreen(FloorScreen):
             from floor.screens.shop.order_form import OpenBatchScreen
 
             self.floor.go(OpenBatchScreen(self.session, one, one.loaded.checklist, self))
+
+    def action_decide(self) -> None:
+        """A lead approves the content of the file under the cursor; what is shown is what is approved."""
+        one = self.chosen
+        if one is None or not self.seen or one.loaded.checklist is None:
+            self.say("Choose a checklist without errors", wrong=True)
+            return
+        part, digest = one.loaded.checklist.part, one.digest[:12]
+        question = f"Approve {part.number} revision {part.revision} of {part.revised}, {one.name} ({digest}), for work?"
+
+        def answered(yes: bool | None) -> None:
+            if yes:
+                self._approve(one)
+
+        self.ask(ConfirmDialog(question), answered)
+
+    def _approve(self, one: ChecklistFile) -> None:
+        try:
+            self.session.shop.approve_checklist(one, self.session.who)
+        except Refused as refused:
+            self.say_refused(refused)
+        except LedgerError as error:
+            self.floor.trouble(str(error))
+        else:
+            self.say(f"{one.name} approved")
+            self.table.fill([self._row(each) for each in self.found])
+            self._show_detail()
 
     def action_read(self) -> None:
         self.read()
