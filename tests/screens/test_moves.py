@@ -5,6 +5,7 @@ from __future__ import annotations
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
+from floor.batch.corrections.commands import Note
 from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.load import Load
@@ -230,14 +231,18 @@ async def test_in_any_order_nobody_is_asked_why(open_app: Open, shop: Shop) -> N
     id = shop.open_batch(opened, "LL").id
     hand = SimulatedOperator(shop, id, "AA", shop.clock, second="BB")  # type: ignore[arg-type]
     hand.work(hand.form(10))
+    word = hand.do(Note("burr on A2", run=1, next_shift=True))[0].seq
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         app.go_batch(id)
         await pilot.pause()
-        await pilot.press("h", "5", "1")
+        await pilot.press("h", "5")
+        assert ": burr on A2" in seen(app), "what was left with the load is read here too (HND-28)"
+        await pilot.press("1")
         await pilot.pause()
 
         assert isinstance(app.screen, WalkScreen)
+        assert shop.batch(id).entries[-1].body["read"] == [word]
         assert [run.op for run in shop.batch(id).list_open_runs()] == [14]
         app.go_batch(id)
         await pilot.pause()
