@@ -68,6 +68,15 @@ class Times(Strict):
         return (load.base if load else 0.0) + (piece.base if piece else 0.0) * pieces
 
 
+class Repeat(Strict):
+    """That a step is done over, how often, and what ends it."""
+
+    times: Annotated[int, Limits(ge=2, le=99)]
+    """How many times; at most, where `until` ends it before."""
+    until: Text = ""
+    """What ends it, as one sees it: ``a wipe stays white``; left out, the number does."""
+
+
 class Do(Strict):
     """A step to do."""
 
@@ -82,6 +91,8 @@ class Do(Strict):
     """A further line of text, shown at the step."""
     people: Annotated[int, Limits(ge=1, le=9)] = 1
     """How many people it takes."""
+    repeat: Repeat | None = None
+    """How often it is done, and what ends it."""
     same_time_as: Id = ""
     """Name of another step of the same phase that goes on, or is done, at the same time."""
     skip: bool = True

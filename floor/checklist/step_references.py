@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from floor.checklist.equipment import Station
 from floor.checklist.gates import Cured, FirstPiece, Gate, Measured, WorkHeld
 from floor.checklist.model import Caution, Checklist
-from floor.checklist.operation import Do
+from floor.checklist.operation import Do, Repeat
 from floor.text import capitalize_first
 
 COMMON_PRACTICE = "common practice"
@@ -51,6 +51,11 @@ def _holding(gate: WorkHeld) -> str:
     said = "; ".join(filter(None, limits))
     release = f"Release: {gate.release}" if gate.release else ""
     return ". ".join(filter(None, (capitalize_first(said), release)))
+
+
+def describe_repeat(repeat: Repeat) -> str:
+    """``up to 5 times, until a wipe stays white``."""
+    return f"up to {repeat.times} times, until {repeat.until}" if repeat.until else f"{repeat.times} times"
 
 
 def find_source(checklist: Checklist, step: Do | Gate) -> str:

@@ -13,8 +13,9 @@ from typing import Any, NamedTuple, get_args
 
 from floor.checklist.check_gates import ByPlan, EveryNth, InspectionLevel
 from floor.checklist.model import SIGNAL_WORDS
-from floor.checklist.operation import PHASES, Window
+from floor.checklist.operation import PHASES, Repeat, Window
 from floor.checklist.process_gates import DryingStage
+from floor.checklist.step_references import describe_repeat
 from floor.checklist.units import Measure, read_measure, to_base
 from floor.checklist.usual_lapses import find_usual_causes
 
@@ -76,6 +77,11 @@ def rises(was: Any, now: Any) -> bool:
         return was is not None
     (kind, before), (other, after) = _amount(was), _amount(now)
     return kind != other or after > before
+
+
+def is_repeated_less(was: Any, now: Any) -> bool:
+    """Fewer times, or ended by something else, which nobody can compare."""
+    return was is not None and (now is None or now.times < was.times or now.until != was.until)
 
 
 def is_allowed(was: Any, now: Any) -> bool:
@@ -174,6 +180,7 @@ STEPS = (
     Row("not needed at times", "while_running", is_on),
     Row("program goes on there", "cycle", is_off),
     Row("fewer people", "people", falls),
+    Row("repeated less", "repeat", is_repeated_less),
     Row("not at the same time", "same_time_as", is_off),
 )
 """Of a step that might not be skipped."""
@@ -240,6 +247,8 @@ def _say(value: Any) -> str:
     """A value in words; a switch has none."""
     if isinstance(value, bool):
         return ""
+    if isinstance(value, Repeat):
+        return describe_repeat(value)
     if isinstance(value, Window):
         ends = (("from", value.earliest), ("to", value.latest))
         return " ".join(f"{word} {end}" for word, end in ends if end is not None)

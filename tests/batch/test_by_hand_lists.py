@@ -44,6 +44,59 @@ def test_steps_at_the_same_time_are_both_marked_and_how_many_people_they_take() 
     assert "Clamp the pallet (2 people; at the same time: Hold the far end)" in paper
 
 
+def repeated(text: str) -> tuple[str, str]:
+    return CLAMP, CLAMP.replace(" }", f", repeat = {text} }}")
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ('{ times = 5, until = "a wipe stays white" }', "(up to 5 times, until a wipe stays white)"),
+        ("{ times = 3 }", "(3 times)"),
+    ],
+)
+def test_a_repeated_step_says_how_often_and_what_ends_it(text: str, said: str) -> None:
+    """CBP-09, on the walk and on paper; it is confirmed once, when it is over."""
+    bench = open_bench(partial(edited, repeated(text)))
+    load = bench.form(10)
+    line = bench.until(load, "load step 1")
+    assert line.title == f"Clamp the pallet {said}"
+    paper = " ".join(write_traveler(bench.state, load, bench.clock(), "0" * 64).split())
+    assert f"Clamp the pallet {said}" in paper
+    bench.say(DoStep(bench.run_of(load).number, "load step 1"))
+    assert bench.walk(load).line("load step 1").state == "done"  # type: ignore[union-attr]
+
+
+@pytest.mark.parametrize("text", ["{ times = 1 }", "{ times = 100 }", '{ until = "a wipe stays white" }', "3"])
+def test_how_often_is_a_number_of_times(text: str) -> None:
+    loaded = read_checklist(edited_text(repeated(text)), "x.toml")
+    assert loaded.checklist is None
+    assert all("repeat" in one.place for one in loaded.problems), loaded.problems
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        ("Wipe the face twice", "twice"),
+        ("Repeat the wipe", "Repeat"),
+        ("Wipe the face 3 times", "3 times"),
+        ("Cut off 3 times the diameter", ""),
+        ("Wait until the spindle stops", ""),
+    ],
+)
+def test_a_step_whose_words_have_it_repeated_is_asked_what_ends_it(words: str, found: str) -> None:
+    """In an operation and in a rework; it can be used anyway."""
+    in_rework = ("passes = 1\n", f'passes = 1\nsteps = [{{ do = "{words}", at = "load" }}]\n')
+    edits = ((CLAMP, CLAMP.replace("Clamp the pallet", words)), in_rework)
+    loaded = read_checklist(edited_text(*edits), "x.toml")
+    assert loaded.checklist is not None
+    asked = [one.wrong for one in loaded.warnings if "what ends it" in one.wrong]
+    assert asked == ([f'"{found}", and nothing states how often at most and what ends it'] * 2 if found else [])
+    stated = tuple((old, new.replace(", at =", ", repeat = { times = 3 }, at =")) for old, new in edits)
+    again = read_checklist(edited_text(*stated), "x.toml")
+    assert not [one.wrong for one in again.warnings if "what ends it" in one.wrong]
+
+
 @pytest.fixture
 def bench() -> Bench:
     return open_bench(partial(edited, *LISTED))

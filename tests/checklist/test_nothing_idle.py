@@ -51,6 +51,7 @@ CALLED: dict[type[Strict], set[str]] = {
     gates.EveryNth: {"sample"},
     gates.ByPlan: {"sample"},
     operation.Do: {"step"},
+    operation.Repeat: {"repeat"},
 }
 """What a variable that holds one of a kind is called in the code: `part.number` is no `carrier.number`. Gates are
 `gate` or `step`, consumables `consumable`, or `one` in the modules that deal with nothing else. A name that nothing

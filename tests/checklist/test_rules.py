@@ -1416,6 +1416,13 @@ UP_TO_THE_CURE = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('reasons = [{ c
 UP_TO_THE_MIX = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('  { do = "Mix 20 g of paste"')]
 CHILL = '{ id = "chill", starts = "end", windows = [{ earliest = "1 h" }], source = "Sheet" }'
 ADVICE = [
+    (
+        "check_repeated",
+        'do = "Look at each pocket: no void"',
+        'do = "Look at each pocket twice: no void"',
+        "op 30, step 2, do",
+        '"twice", and nothing states how often at most and what ends it',
+    ),
     ("check_unused_equipment", 'carrier = "tote"', 'carrier = "pallet"', "carrier tote", "is never used"),
     (
         "check_windows_outlast_work",

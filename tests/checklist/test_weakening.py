@@ -164,6 +164,8 @@ LOST: list[tuple[Edit | None, Edit, tuple[str | int, ...]]] = [
      ("fewer people", "Brush the coat on", 20, "2", "1")),
     ((COAT, COAT.replace("skip = false", 'skip = false, same_time_as = "mix"')), (', same_time_as = "mix"', ""),
      ("not at the same time", "Brush the coat on", 20, "mix", "nothing")),
+    ((COAT, COAT.replace("skip = false", "skip = false, repeat = { times = 5 }")), ("times = 5", "times = 4"),
+     ("repeated less", "Brush the coat on", 20, "5 times", "4 times")),
     ((MILL, f'{MILL}qualified = ["training"]\n'), ('qualified = ["training"]\n', ""),
      ("people less qualified", "Mill", 0, "training", "nothing")),
     (None, (FREE, f"{FREE}may_outlast_shift = true\n"),

@@ -23,6 +23,7 @@ from floor.checklist.gate_base import Phase
 from floor.checklist.gates import Cured, Gate
 from floor.checklist.model import SIGNAL_WORDS
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation, is_beside
+from floor.checklist.step_references import describe_repeat
 from floor.entry import Moment
 from floor.text import format_clock
 
@@ -215,13 +216,14 @@ def _step_line(batch: Batch, run: Run, key: str, step: Do | Gate, now: Moment, o
     cautions = tuple((name, batch.checklist.cautions[name]) for name in step.cautions)
     stands = judge_line(batch, run, key, step, now, over)
     kind: LineKind = "do" if isinstance(step, Do) else "gate"
-    title = step.title() + (_say_company(batch.find_operation(run), step) if isinstance(step, Do) else "")
+    title = step.title() + (_say_how(batch.find_operation(run), step) if isinstance(step, Do) else "")
     return Line(key, kind, step.at, title, stands.state, step, cautions, stands.evidence, stands.verdict)
 
 
-def _say_company(operation: Operation, step: Do) -> str:
-    """`` (2 people; at the same time: Hold the frame)``: how many a step takes, and what goes on beside it."""
+def _say_how(operation: Operation, step: Do) -> str:
+    """`` (3 times; 2 people; at the same time: Hold the frame)``: how often, by how many, and what goes on beside."""
     beside = [one for one in operation.steps if isinstance(one, Do) and one is not step and is_beside(one, step)]
-    parts = [f"{step.people} people"] if step.people > 1 else []
+    parts = [describe_repeat(step.repeat)] if step.repeat is not None else []
+    parts += [f"{step.people} people"] if step.people > 1 else []
     parts += [f"at the same time: {'; '.join(one.do for one in beside)}"] if beside else []
     return f" ({'; '.join(parts)})" if parts else ""

@@ -67,6 +67,7 @@ ADVISED: tuple[Rule, ...] = (
     *reworking.ADVISED,
     *safety.ADVISED,
     *workholding.ADVISED,
+    *by_hand.ADVISED,
 )
 """Warnings, run like `COMPLETE`; the file can be used anyway."""
 

@@ -5,6 +5,7 @@ Which list is read-do and which do-confirm: A. Gawande, The Checklist Manifesto,
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 from floor.checklist.findings import Finding
@@ -62,4 +63,19 @@ def check_recheck(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(("operations", i, "recheck_after"), wrong, 'write "5 min" or more')
 
 
+def check_repeated(checklist: Checklist) -> Iterator[Finding]:
+    """A step that is repeated says how often and what ends it (DOE-STD-1029-92, from memory)."""
+    lists = [(("operations", i), operation.steps) for i, operation in enumerate(checklist.operations)]
+    lists += [(("reworks", i), rework.steps) for i, rework in enumerate(checklist.reworks)]
+    for path, steps in lists:
+        for j, step in enumerate(steps):
+            if isinstance(step, Do) and step.repeat is None and (found := REPEATED.search(step.do)):
+                wrong = f'"{found[0]}", and nothing states how often at most and what ends it'
+                yield Finding((*path, "steps", j, "do"), wrong, 'write `repeat = { times = 3, until = "…" }` instead')
+
+
+REPEATED = re.compile(r"\b(?:repeat\w*|twice|several times|\d+ times(?! (?:the|its)\b))", re.IGNORECASE)
+"""Words of a step that is done over."""
+
 RULES = (check_do_confirm, check_same_time, check_recheck)
+ADVISED = (check_repeated,)
