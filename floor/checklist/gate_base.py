@@ -1,8 +1,8 @@
 """What all kinds of gate state."""
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from floor.checklist.field_types import Id, Strict, Text
+from floor.checklist.field_types import Id, Limits, Strict, Text
 from floor.checklist.gate_forms import FormField
 
 Phase = Literal["arrive", "setup", "load", "cycle", "after"]
@@ -24,6 +24,8 @@ class GateBase(Strict):
     """Cautions read at this gate."""
     detail: Text = ""
     """A further line of text, shown at the gate."""
+    more: Annotated[tuple[Text, ...], Limits(max_length=9)] = ()
+    """How and why it is done, in paragraphs: for who asks on the walk, and at the end of the traveler."""
     source: Text = ""
     """Where its limits come from."""
     waive: Literal["lead", "lead and second", "never"] = "lead"

@@ -89,6 +89,8 @@ class Do(Strict):
     """Cautions read at this step."""
     detail: Text = ""
     """A further line of text, shown at the step."""
+    more: Annotated[tuple[Text, ...], Limits(max_length=9)] = ()
+    """How and why it is done, in paragraphs: for who asks on the walk, and at the end of the traveler."""
     people: Annotated[int, Limits(ge=1, le=9)] = 1
     """How many people it takes."""
     repeat: Repeat | None = None

@@ -87,6 +87,7 @@ def write_traveler(batch: Batch, load_number: int, now: Moment, head_hash: str) 
     for reason in operation.reasons:
         paper.say(f"{reason.text} ({reason.to}, {reason.code}): places ____________________", "  - ")
     _corrections(paper)
+    _more(paper, walked)
     paper.lines.append("")
     paper.say(LEGEND, "")
     paper.say(batch.checklist.part.notice, "")
@@ -186,6 +187,21 @@ def _corrections(paper: Paper) -> None:
     paper.say("Draw one line through the error so that it stays readable, then write:")
     for _ in range(CORRECTIONS):
         paper.say("step ____ is __________ because ______________ initials ____ date ________", "  - ")
+
+
+def _more(paper: Paper, walked: Walk) -> None:
+    """How and why of the steps that are still to be done, for who asks."""
+    told = [
+        (number, line.title, line.step.more)
+        for number, line in enumerate((line for line in walked.lines if line.is_step), 1)
+        if line.step is not None and line.step.more and not line.is_satisfied
+    ]
+    if told:
+        paper.title("How and why")
+    for number, title, more in told:
+        paper.say(title, f"{number:>3} ")
+        for text in more:
+            paper.say(text, "    ")
 
 
 def _cautions(paper: Paper, line: Line) -> None:

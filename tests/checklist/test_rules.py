@@ -681,6 +681,13 @@ CASES = [
     ),
     (
         "check_program_names_in_texts",
+        '{ gate = "program loaded" }',
+        '{ gate = "program loaded", more = ["Why: two are alike", "How: X1-10 B is on the display"] }',
+        "op 10, step 1 (program loaded), more 2",
+        'the text says "X1-10 B", the operation\'s program is "X1-10 A"',
+    ),
+    (
+        "check_program_names_in_texts",
         '  { gate = "probed"',
         '  { do = "Compare with the set-up sheet of X1-10 C" }, { gate = "probed"',
         "op 10, step 3, do",

@@ -112,6 +112,20 @@ def test_where_a_caution_is_to_be_read_first_the_copy_points_to_its_step() -> No
     assert step.title in here
 
 
+def test_how_and_why_stands_at_the_end_for_the_steps_still_to_be_done() -> None:
+    clamp, shut = '{ do = "Clamp the pallet", ', '{ do = "Shut the door", '
+    told = (clamp, f'{clamp}more = ["Why: it tilts."], '), (shut, f'{shut}more = ["Why: coolant.", "How: gently."], ')
+    bench = open_bench(lambda: edited(*told))
+    load = bench.form(10)
+    bench.until(load, "load step 2")
+    text = write_traveler(bench.state, load, bench.clock(), "h" * 64)
+    said = text[text.index("How and why -") :]
+    assert said.splitlines()[1:4] == ["  9 Shut the door", "    Why: coolant.", "    How: gently."]
+    assert "Why: it tilts." not in text, "done, and told before"
+    plain = open_bench()
+    assert "How and why" not in write_traveler(plain.state, plain.form(10), plain.clock(), "h" * 64)
+
+
 def test_a_correction_by_hand_keeps_the_old_entry_readable_and_has_room_for_who_when_and_why() -> None:
     """EU GMP chapter 4, as quoted by others: the old entry readable, signed, dated, with the reason."""
     bench = open_bench()

@@ -197,8 +197,9 @@ def check_program_names_in_texts(checklist: Checklist) -> Iterator[Finding]:
     """A text that names the operation's program names the same revision."""
     for path, operation, step in iterate_steps(checklist):
         *name, revision = operation.program.split() or [""]
-        said = [("detail", step.detail)]
-        said += [("do", step.do)] if isinstance(step, Do | Confirmed | Signed) else []
+        said: list[tuple[Path, str]] = [(("detail",), step.detail)]
+        said += [(("more", n), text) for n, text in enumerate(step.more)]
+        said += [(("do",), step.do)] if isinstance(step, Do | Confirmed | Signed) else []
         for field, text in said:
             other = _shown_otherwise(text, operation.program)
             if name and not other and _REVISION.fullmatch(revision):
@@ -207,7 +208,7 @@ def check_program_names_in_texts(checklist: Checklist) -> Iterator[Finding]:
             if other:
                 wrong = f'the text says "{other}", the operation\'s program is "{operation.program}"'
                 yield Finding(
-                    (*path, field), wrong, f'write "{operation.program}" in both, or leave it out of the text'
+                    (*path, *field), wrong, f'write "{operation.program}" in both, or leave it out of the text'
                 )
 
 

@@ -6,7 +6,6 @@ from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
-from textual.content import Content
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
@@ -37,7 +36,7 @@ from floor.screens.walk.step_actions import add_note, pause_run, skip_step, waiv
 from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_work_ahead
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.screens.widgets.lines import WalkLines, count_met, describe_gates, draw_beside, draw_gates
+from floor.screens.widgets.lines import WalkLines, count_met, draw_beside, draw_more
 
 GATES_WIDTH = 43
 """Columns of text in the panel of gates, where there is room for it."""
@@ -66,7 +65,7 @@ class WalkScreen(RunFrame):
         Binding("down", "look(1)", "Look", show=False),
         Binding("home", "look(0)", show=False),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
-        Binding("v", "view", "View", id="view", tooltip="required checks: met or not, and by what"),
+        Binding("v", "view", "View", id="view", tooltip="required checks, met or not; how and why"),
         Binding("ctrl+g", "view", "View"),
         NEW_LOT,
         LARGE_VIEW,
@@ -286,9 +285,9 @@ class WalkScreen(RunFrame):
         choose_paper(self, list_offers(make_paper_source(self.session, self.current_batch), load=self.current_run.load))
 
     def action_view(self) -> None:
-        """What must be proved here, all of it; nothing is recorded by reading, and what was typed stays."""
-        walked, width = self.get_walk(), find_text_width(self.size.width)
-        self.floor.push_screen(TextDialog(describe_gates(walked), Content("\n").join(draw_gates(walked, width))))
+        """How and why of the step, and all that must be proved; nothing is recorded, and what was typed stays."""
+        page = draw_more(self.get_walk(), self.get_line(), find_text_width(self.size.width))
+        self.floor.push_screen(TextDialog(*page))
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)

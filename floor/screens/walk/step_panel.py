@@ -131,7 +131,7 @@ class StepPanel(Vertical):
         self.detail.display = bool(detail)
         self._show_form(view)
         self._show_why(line)
-        self.keys.update(self._hint(line, view.only_looked_at))
+        self.keys.update(f"{self._hint(line, view.only_looked_at)}{self._hint_more(line)}")
         self._show_card(view)
         self._show_source(view)
 
@@ -243,8 +243,15 @@ class StepPanel(Vertical):
         if line.verdict is not None and line.verdict.decide:
             return "Enter: decide on the piece    m: set pieces aside"
         if line.kind == "gate" and self.form.inputs:
-            return "Enter: next field, then record    Esc: leave the field for other keys"
+            leave = "Esc: leave it" if self._hint_more(line) else "Esc: leave the field for other keys"
+            return f"Enter: next field, then record    {leave}"
         return RECORDS.get(line.kind, "Enter: record it as checked")
+
+    def _hint_more(self, line: Line) -> str:
+        """That there is more to read about the step, for who wants it."""
+        if line.step is None or not line.step.more:
+            return ""
+        return f"    {'Ctrl+G' if self.form.inputs else 'v'}: how and why"
 
 
 def _find_gauges(view: StepView, gate: Gate) -> tuple[Mapping[str, str], Mapping[str, Gauge]]:

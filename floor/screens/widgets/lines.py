@@ -70,6 +70,8 @@ def count_met(walked: Walk) -> str:
 def describe_gates(walked: Walk) -> str:
     """``Op 30: required checks, 2 of 7 met, 1 waived``."""
     states = Counter(line.state for line in walked.gates)
+    if not walked.gates:
+        return f"Op {walked.operation.op}: no required checks"
     found = [
         f"{count_met(walked)} met",
         *(f"{states[state]} {SAID[state].lower()}" for state in ("waived", "not known") if states[state]),
@@ -94,6 +96,15 @@ def draw_beside(card: Card | None, walked: Walk, width: int) -> Content:
     head = [Content.styled(row, "bold") for row in wrap_text(describe_gates(walked), width=width)]
     rows = draw_card(card, width) if card is not None else []
     return Content("\n").join([*rows, *head, *draw_gates(walked, width)])
+
+
+def draw_more(walked: Walk, line: Line | None, width: int) -> tuple[str, Content]:
+    """The page behind a walk, its title first: how and why of a step, then what must be proved at its operation."""
+    title, checks = describe_gates(walked), draw_gates(walked, width)
+    if line is None or line.step is None or not line.step.more:
+        return title, Content("\n").join(checks)
+    said = [Content(row) for text in line.step.more for row in [*wrap_text(text, width=width), ""]]
+    return line.step.title(), Content("\n").join([*said, Content.styled(title, "bold"), *checks])
 
 
 def _bands(line: Line) -> list[str]:
