@@ -10,10 +10,13 @@ from typing import Any
 import pytest
 
 from floor.batch.command import Refused
+from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.unproved_work import find_open_unproved_work
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.suspect_gauges import ReportSuspectGauge
 from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
 from floor.screens.batch.suspect_gauge import decide_suspect_gauge
-from floor.screens.forms.dialogs import FormDialog, TextDialog
+from floor.screens.forms.dialogs import ChoiceDialog, FormDialog, TextDialog
 from floor.screens.shop.gauges import GaugesScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.screen import WalkScreen
@@ -285,3 +288,23 @@ def test_picture_of_what_a_suspect_gauge_measured(snap_compare: Any, place: Plac
         await pilot.pause()
 
     assert snap_compare(open_app("LL"), run_before=opened, terminal_size=(80, 24))
+
+
+async def test_several_are_listed_each_with_who_may_decide(open_app: Open, place: Place) -> None:
+    place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
+    place.through(place.load(), 10)
+    probed = next(entry for entry in place.batch.entries if entry.body.get("line") == "probed 1")
+    [report] = place.shop.do(place.id, ReportSuspectGauge("DM-1", "Depth micrometer", "dropped", None), "LL")
+    place.shop.do(place.id, StrikeOut(probed.seq, "typed wrong"), "LL")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d")
+        assert isinstance(app.screen, ChoiceDialog)
+        probe, gauge = (choice.text for choice in app.screen.choices)
+        assert probe.startswith("Decide (lead): Probe G54")
+        assert gauge.startswith("Decide (lead): gauge DM-1 suspect")
+        await pilot.press("2")
+        await fill(pilot, "measured again")
+        await pilot.pause()
+        assert place.batch.suspect_gauges[report.seq].settled == "measured again (LL)"
+        assert find_open_unproved_work(place.batch), "the other one stays"

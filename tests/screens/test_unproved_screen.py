@@ -31,3 +31,17 @@ async def test_a_lead_decides_from_what_is_next(open_app: Open, place: Place, di
         assert not find_open_unproved_work(place.batch)
         assert len(place.batch.held()) == held
         assert "Lead decision needed: Probe" not in words(app)
+
+
+async def test_d_on_the_batch_goes_to_what_is_to_be_decided(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    probed = next(entry for entry in place.batch.entries if entry.body.get("line") == "probed 1")
+    place.shop.do(place.id, StrikeOut(probed.seq, "typed wrong"), "LL")
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "k")
+        assert "d: decide on it" in words(app)
+        await pilot.press("d", "2")
+        await fill(pilot, "measured all four since")
+        await pilot.pause()
+        assert not find_open_unproved_work(place.batch)

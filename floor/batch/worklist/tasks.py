@@ -207,6 +207,12 @@ def _decisions_due(batch: Batch, hidden: frozenset[str]) -> Iterator[DueTask]:
         yield _batch_due(batch, f"Decide on {held_pieces} (lead)", "hold", "hold", lead=True)
 
 
+def list_decisions_due(batch: Batch) -> list[DueTask]:
+    """What is to be decided before the batch is sure of its pieces again, except pieces on hold: they have a list."""
+    decisions = _decisions_due(batch, find_blind_subjects(batch))
+    return [due for due in decisions if due.go not in ("handover", "hold")]
+
+
 def _put_off_due(batch: Batch, now: datetime) -> Iterator[DueTask]:
     """Work that a note put off until a time; without one it stands on the handover page alone."""
     for one in list_put_off(batch):

@@ -17,10 +17,10 @@ SETTLES: dict[PointKind, str] = {
     "question": "o: handover",
     "put off": "o: handover",
     "handover": "o: handover",
-    "unproved": "Esc: what is next",
-    "out": "Esc: what is next",
-    "gauge": "Esc: what is next",
-    "hold": "d: decide on them",
+    "unproved": "d: decide on it",
+    "out": "d: decide on it",
+    "gauge": "d: decide on it",
+    "hold": "d: held pieces",
 }
 """Which key settles what keeps the batch from being closed; pieces that wait have none of their own."""
 

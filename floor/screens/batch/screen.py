@@ -19,6 +19,7 @@ from floor.batch.counting.blind_count import (
     hide_piece_count,
     hides_total,
 )
+from floor.batch.counting.holds import list_pieces_in_rework, list_scrap_on_carriers
 from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled, is_wanted_at, list_pieces_out_of_work
 from floor.batch.events import WaiverClosed
 from floor.batch.gates.commands import CloseWaiver
@@ -31,6 +32,7 @@ from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_dou
 from floor.batch.walk.clocks_before_next_run import find_binding_clocks
 from floor.batch.walk.load_clocks import LoadClock, Status, list_running_clocks
 from floor.batch.walk.station_walk import build_walk
+from floor.batch.worklist.tasks import list_decisions_due
 from floor.entry import Entry, Moment
 from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
@@ -70,7 +72,7 @@ class BatchScreen(BatchFrame):
     BINDINGS = [
         Binding("enter", "go", "Open", id="open", priority=True, tooltip="open the load, or load waiting pieces"),
         Binding("a", "start_more", "Add", id="add", tooltip="start more pieces"),
-        Binding("d", "decide", "Decide", id="decide", tooltip="held pieces, waivers, a filled order, the clock"),
+        Binding("d", "decide", "Decide", id="decide", tooltip="held pieces, waivers, doubts, surplus, the clock"),
         Binding("o", "handover", "Handover", id="handover", tooltip="hand over, or take over"),
         Binding("j", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
         Binding("t", "trace", "Trace", id="trace", tooltip="a piece back to its pallet, tools and lots"),
@@ -350,20 +352,28 @@ class BatchScreen(BatchFrame):
         ask_start_more(self, self.batch_id)
 
     def action_decide(self) -> None:
-        """What is open on the batch; the held pieces and the rework where nothing else is."""
+        """What is open on the batch, each with who may decide; the held pieces and the rework where nothing is."""
+        from floor.screens.shop.open_task import open_task
+
         batch = self.current_batch
-        goes: dict[str, Callable[[], None]] = {"held": self._decide_held}
-        held = format_count(len(batch.held()), "held piece")
-        held = "held pieces" if hides_total(batch, "hold", self.hidden) else held
-        said = {"held": f"{held}, and what is in rework"}
+        goes: dict[str, Callable[[], None]] = {}
+        said: dict[str, str] = {}
+        for due in list_decisions_due(batch):
+            key = f"{due.go} {due.entry}"
+            goes[key] = partial(open_task, self, due, lambda *_: None)
+            said[key] = due.what if due.needs_lead else f"{due.what} (anyone)"
+        if batch.held() or list_scrap_on_carriers(batch) or list_pieces_in_rework(batch):
+            held = format_count(len(batch.held()), "held piece")
+            held = "held pieces" if hides_total(batch, "hold", self.hidden) else held
+            goes["held"], said["held"] = self._decide_held, f"{held} (a lead), and what is in rework"
         if batch.list_open_waivers():
             goes["waivers"], said["waivers"] = self._close_waiver, "waived gates: close one (a lead)"
         if find_undecided_surplus(batch) or list_pieces_out_of_work(batch) or is_order_filled(batch):
             goes["surplus"], said["surplus"] = self._decide_surplus, "filled order: the rest, spares, spares back"
         if is_clock_change_untold(batch):
             goes["clock"], said["clock"] = self._confirm_clock, "the shop's clock was changed: confirm it (a lead)"
-        if len(goes) == 1:
-            self._decide_held()
+        if len(goes) < 2:
+            next(iter(goes.values()), self._decide_held)()
             return
         choices = [Choice(key, said[key]) for key in goes]
         self.floor.push_screen(ChoiceDialog("Decide", choices), lambda key: goes[key]() if key is not None else None)
