@@ -27,6 +27,7 @@ from floor.batch.gates.suspect_gauges import (
     ReportSuspectGauge,
     SettleSuspectGauge,
     describe_suspect_gauge,
+    find_measured_with,
     list_checks_with,
 )
 from floor.batch.gauge import Gauge, describe_closed_uses
@@ -107,6 +108,15 @@ def test_it_stays_open_everywhere_until_a_lead_decides(bench: Bench) -> None:
     assert one.serial in describe(bench.state, bench.state.entries[-1])
     assert bench.state.suspect_gauges[report].settled == "measured again with DM-05 (LL)"
     assert bench.refused(SettleSuspectGauge(report, "again"), "LL").why == "unknown"
+
+
+def test_the_pieces_measured_with_it_are_found_on_the_carrier_that_they_are_on_now(bench: Bench) -> None:
+    one = bench.state.suspect_gauges[suspect(bench)]
+    assert find_measured_with(bench.state, one) == {1: [1, 4]}, "A1 and B2, not the other two of the load"
+    bench.say(SetPiecesAside("hold", "measured with DM-04", load=1, positions=("A1",)))
+    assert find_measured_with(bench.state, one) == {1: [4, 1]}, "a held one sits there still"
+    bench.say(StrikeOut(bench.state.seq - 2, "another gauge"))
+    assert find_measured_with(bench.state, one) == {}
 
 
 def test_a_search_finds_its_checks_and_what_became_of_it(bench: Bench) -> None:

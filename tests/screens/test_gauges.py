@@ -20,6 +20,7 @@ from floor.screens.forms.dialogs import ChoiceDialog, FormDialog, TextDialog
 from floor.screens.shop.gauges import GaugesScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.screen import WalkScreen
+from floor.screens.widgets.place_map import PlaceMap
 from floor.shop import Shop
 from floor.shop.closed_gauge_uses import ClosedUses
 from floor.shop.simulation import ManualClock
@@ -211,6 +212,9 @@ async def test_withdrawing_says_what_depends_on_it_and_a_lead_decides_on_what_is
         row = next(n for n, due in enumerate(screen.due) if due.go == "gauge")
         await pilot.press("home", *["down"] * row, "enter")
         assert "load 1, op 10: Measure groove depth: A1 3, B2 3 mm" in words(app)
+        assert "Measured with it, now on Pallet 1 (A1, B2)" in words(app)
+        drawn = app.screen.query_one("#drawn-0", PlaceMap).render().plain
+        assert "1 2 A good 1■ good 2 B good 3 good 4■ ■ measured with it" in " ".join(drawn.split())
         await fill(pilot, "measured again with DM-2")
     assert place.batch.list_open_suspect_gauges() == []
 
@@ -277,17 +281,21 @@ async def test_while_closed_batches_are_looked_through_the_form_waits_and_keys_a
             assert [one.reason for one in place.batch.list_open_suspect_gauges()] == ["calibration: out of its limits"]
 
 
-def test_picture_of_what_a_suspect_gauge_measured(snap_compare: Any, place: Place, open_app: Open) -> None:
-    """The gauge and why, each check that used it with its operation and load; then what was done."""
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_what_a_suspect_gauge_measured(
+    snap_compare: Any, place: Place, open_app: Open, size: tuple[int, int]
+) -> None:
+    """The gauge and why, each check that used it with its operation and load, the pieces on their carriers."""
     place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
-    place.through(place.load(), 10)
+    for _ in range(2):
+        place.through(place.load(), 10)
     place.shop.withdraw_gauge("DM-1", "dropped", True, "AA")
 
     async def opened(pilot: Any) -> None:
         decide_suspect_gauge(pilot.app.screen, place.id, place.batch.seq)
         await pilot.pause()
 
-    assert snap_compare(open_app("LL"), run_before=opened, terminal_size=(80, 24))
+    assert snap_compare(open_app("LL"), run_before=opened, terminal_size=size)
 
 
 async def test_several_are_listed_each_with_who_may_decide(open_app: Open, place: Place) -> None:

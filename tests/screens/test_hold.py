@@ -12,10 +12,12 @@ from floor.app import FloorApp
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore
+from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.batch.state import Batch
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
+from floor.screens.widgets.place_map import HEAD
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import decide_out, part
@@ -275,6 +277,65 @@ async def test_marks_and_cursor_stay_when_the_clock_moves(held: str, open_app: O
         assert screen.marked == set()
 
 
+async def test_the_carrier_is_drawn_as_it_lies_with_the_one_under_the_cursor_and_the_marked_ones(
+    shop: Shop, held: str, open_app: Open
+) -> None:
+    shop.do(held, SetPiecesAside("hold", "suspect", load=1, positions=("B1",)), "AA")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d")
+        drawn = " ".join(seen(app).split())
+        assert "A [ hold ] rework" in drawn
+        assert "B hold waits" in drawn
+        await pilot.press("space", "end", "space")
+        drawn = " ".join(seen(app).split())
+        assert "A hold■ rework" in drawn
+        assert "B [ hold■ ] waits" in drawn
+        await pilot.press("up")
+        assert "hold■" not in seen(app), "a loose piece lies on no carrier"
+
+
+async def test_a_touched_place_brings_its_piece_under_the_cursor(shop: Shop, held: str, open_app: Open) -> None:
+    shop.do(held, SetPiecesAside("hold", "suspect", load=1, positions=("B1",)), "AA")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d")
+        screen = app.screen
+        assert isinstance(screen, HoldScreen)
+        cell = screen.lying.cell
+        await pilot.click(screen.lying, offset=(HEAD + cell // 2, 1 + 2 * screen.lying.step))
+        assert screen.chosen is not None
+        assert screen.chosen.piece == 3
+        await pilot.click(screen.lying, offset=(HEAD + cell + cell // 2, 1 + screen.lying.step))
+        assert screen.chosen.piece == 3, "A2 is not held"
+
+
+async def test_on_a_small_screen_the_list_stands_alone(held: str, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(60, 20)) as pilot:
+        await pilot.press("b", "d")
+        screen = app.screen
+        assert isinstance(screen, HoldScreen)
+        assert not screen.lying.display
+        await pilot.resize_terminal(80, 24)
+        await pilot.pause()
+        assert screen.lying.display
+        await pilot.resize_terminal(60, 20)
+        await pilot.pause()
+        assert not screen.lying.display
+
+
+async def test_what_is_to_be_counted_blind_is_not_drawn(shop: Shop, held: str, open_app: Open) -> None:
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d")
+        assert "[ hold ]" in " ".join(seen(app).split())
+        shop.do(held, OfferHandover(), "LL")
+        app.screen.update_all()  # type: ignore[attr-defined]
+        await pilot.pause()
+        assert "[ hold ]" not in " ".join(seen(app).split())
+
+
 async def test_nothing_held_says_so(batch: str, open_app: Open) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
@@ -285,8 +346,8 @@ async def test_nothing_held_says_so(batch: str, open_app: Open) -> None:
 
 @pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
 def test_picture_of_the_held_pieces(snap_compare: Any, held: str, open_app: Open, size: tuple[int, int]) -> None:
-    """Two of three marked by a sign, the full reason of the one under the cursor, and what is in rework."""
-    assert snap_compare(open_app(), press=["b", "d", "space", "down", "space"], terminal_size=size)
+    """Two of three marked by a sign, the one under the cursor with its reason and on its pallet, what is in rework."""
+    assert snap_compare(open_app(), press=["b", "d", "down", "space", "up", "space"], terminal_size=size)
 
 
 def test_picture_of_deciding(snap_compare: Any, held: str, open_app: Open) -> None:

@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import pytest
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
 from floor.batch.handover.commands import OfferHandover
-from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.batch.load import Load
 from floor.batch.moving.commands import MovePieces
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.put_back import PutBack
 from floor.screens.forms.dialogs import ChoiceDialog
 from floor.screens.walk.screen import WalkScreen
+from floor.screens.widgets.place_map import PlaceMap
 from floor.shop import Shop
 from floor.shop.simulation import SimulatedOperator
 from tests.batch.test_out_of_list import line_of_ops
@@ -27,6 +31,11 @@ async def type_in(pilot: Pilot[str], *fields: str) -> None:
     for text in fields:
         await pilot.press(*("space" if letter == " " else letter for letter in text), "enter")
     await pilot.pause()
+
+
+def drawn(app: FloorApp) -> list[str]:
+    """The carriers drawn on the top screen, whatever room each has."""
+    return [" ".join(one.render().plain.split()) for one in app.screen.query(PlaceMap) if one.display]
 
 
 async def at_row(app: FloorApp, pilot: Pilot[str], place: Place, down: int = 0) -> None:
@@ -73,12 +82,74 @@ async def test_a_load_is_split_onto_the_next_free_pallet(open_app: Open, place: 
         await at_row(app, pilot, place)
         await pilot.press("h", "1")
         await pilot.pause()
-        assert "Here: A1 1, A2 2, B1 3, B2 4" in seen(app)
+        assert drawn(app) == ["1 2 A good 1■ good 2■ B good 3■ good 4■ ■ chosen"], "blank: all"
+        assert "Here: " not in seen(app), "it is drawn"
         assert "must be probed again" in seen(app)
-        await type_in(pilot, "b1 a2", "", "b2 a1")
+        await pilot.press("b", "1")
+        assert drawn(app) == ["1 2 A good 1 good 2 B good 3■ good 4 ■ chosen"]
+        await pilot.press("space", *"a2", "enter")
+        assert drawn(app) == ["1 2 A good 1 good 2■ B good 3■ good 4 ■ chosen"]
+        await type_in(pilot, "", "b2 a1")
 
         assert load(place, 2).slots == (2, None, None, 3)
         assert "B1, A2 of load 1: moved onto Pallet 2 B2, A1, load 2 from there on" in seen(app)
+
+
+async def test_on_a_small_screen_the_pieces_are_listed(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    app = open_app("AA")
+    async with app.run_test(size=(60, 20)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "1")
+        await pilot.pause()
+        assert "Here: A1 1, A2 2, B1 3, B2 4" in seen(app)
+        assert "good 1" not in seen(app)
+        await pilot.resize_terminal(80, 24)
+        await pilot.pause()
+        assert "Here: " not in seen(app)
+        assert "good 1■" in seen(app)
+
+
+async def test_the_keypad_alone_takes_pieces_off_by_the_numbers_in_the_drawing(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("h", "4")
+        assert drawn(app) == ["1 2 A good 1 good 2 B good 3 good 4 ■ chosen"], "a blank is none here"
+        await pilot.press(*"2-3")
+        assert drawn(app) == ["1 2 A good 1 good 2■ B good 3■ good 4 ■ chosen"]
+        await pilot.press("enter")
+        assert place.batch.waiting(20) == [2, 3]
+
+
+async def test_pieces_are_set_aside_by_place_or_by_the_number_in_the_drawing(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10)
+    place.shop.do(place.id, SetPiecesAside("hold", "bent", load=1, positions=("A1",)), "AA")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("m", *"3", "space", *"b2")
+        assert drawn(app) == ["1 2 A hold 1 good 2 B good 3■ good 4■ ■ chosen"]
+        await pilot.press("enter")
+        await type_in(pilot, "", "dropped", "")
+    entry = place.batch.entries[-1]
+    assert (entry.kind, entry.body["pieces"], entry.body["to"]) == ("set_aside", [3, 4], "hold")
+
+
+async def test_where_each_piece_of_a_new_load_goes_is_drawn_while_it_is_typed(open_app: Open, place: Place) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at_row(app, pilot, place)
+        await pilot.press("enter")
+        await pilot.pause()
+        assert drawn(app) == ["1 2 A piece 1 piece 2 B piece 3 piece 4"], "the question whether they are loaded"
+        await pilot.press("escape", "h", "1", *"7 3-4")
+        assert drawn(app) == ["Pallet 1 1 2 A piece 7 piece 3 B piece 4 -"]
+        await pilot.press("enter", "enter", "enter", *"b2 a1-a2")
+        assert drawn(app) == ["Pallet 1 1 2 A piece 3 piece 4 B - piece 7"]
+        await pilot.press("backspace")
+        assert drawn(app) == ["Pallet 1 2 A - - B - -"], "what cannot be loaded has no places"
 
 
 async def test_a_load_joins_another_that_waits_for_the_same(open_app: Open, place: Place) -> None:
@@ -91,6 +162,10 @@ async def test_a_load_joins_another_that_waits_for_the_same(open_app: Open, plac
         await pilot.press("h", "2")
         await pilot.pause()
         assert "2: 2 free" in seen(app)
+        assert drawn(app) == [
+            "Pallet 1 1 2 A away good 2■ B good 3■ away ■ chosen",
+            "onto Pallet 2 1 2 A away good 6 B good 7 away",
+        ]
         await type_in(pilot, "", "", "")
 
         assert load(place, 3).slots == (2, 6, 7, 3)
@@ -263,6 +338,7 @@ async def test_a_waiver_is_marked_wherever_its_pieces_are(open_app: Open, place:
     async with app.run_test(size=(80, 24)) as pilot:
         await at_row(app, pilot, place)
         rows = [line for line in seen(app).splitlines() if line.strip(" ▸").startswith(("Pallet", "loose"))]
+        rows = [row for row in rows if "(load" not in row]  # the drawing below
 
         assert [" W" in row for row in rows] == [True, False, False, True]
 
@@ -279,3 +355,29 @@ async def test_what_is_still_to_be_counted_is_not_listed_by_moving_it(open_app: 
             await pilot.pause()
             assert "These are still to be counted: take over first (o), then move them" in seen(app)
             assert "Move: " not in seen(app)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_joining(snap_compare: Any, open_app: Open, place: Place, size: tuple[int, int]) -> None:
+    """To be seen: both pallets as they lie, the pieces that were typed marked on theirs, and the places free on the
+    other."""
+    for number in (place.load(), place.load()):
+        place.through(number, 10)
+        place.shop.do(place.id, MovePieces(number, (4 * number - 3, 4 * number)), "AA")
+
+    async def go(pilot: Any) -> None:
+        await at_row(pilot.app, pilot, place)
+        await pilot.press("h", "2", *"b1")
+
+    assert snap_compare(open_app("AA"), run_before=go, terminal_size=size)
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
+def test_picture_of_forming_a_load(snap_compare: Any, open_app: Open, place: Place, size: tuple[int, int]) -> None:
+    """To be seen: the pallet with each of the pieces that were typed in the place where it goes."""
+
+    async def go(pilot: Any) -> None:
+        await at_row(pilot.app, pilot, place)
+        await pilot.press("h", "1", *"7 3-4")
+
+    assert snap_compare(open_app("AA"), run_before=go, terminal_size=size)

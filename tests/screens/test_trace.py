@@ -9,6 +9,7 @@ import pytest
 from textual.pilot import Pilot
 
 from floor.app import FloorApp
+from floor.batch.counting.lying import list_what_lies
 from floor.papers.trace import format_trace
 from floor.screens.batch.trace import TraceScreen
 from floor.screens.forms.dialogs import FormDialog
@@ -48,6 +49,22 @@ async def test_one_page_has_all_that_traceability_asks_for(open_app: Open, shop:
             "op 30 Cut free · Pallet 1 B1 · good",
         ):
             assert part in page, part
+
+
+@pytest.mark.parametrize("size", [(80, 24), (160, 50)])
+async def test_where_the_piece_lies_now_is_drawn(open_app: Open, shop: Shop, half: str, size: tuple[int, int]) -> None:
+    batch = shop.batch(half)
+    load = next(load for load in batch.list_live_loads() if batch.checklist.carrier(load.carrier).positions)
+    on, scrapped = batch.present(load)[0], next(one for one, at in batch.places.items() if at.where == "scrap")
+    app = open_app("AA")
+    async with app.run_test(size=size) as pilot:
+        screen = await at(pilot, half, on)
+        place = batch.format_slot(load, on)
+        assert screen.lying.places.here == place
+        assert f"[ {list_what_lies(batch, load)[place].lies} ]" in " ".join(seen(app).split())
+        screen.go_to(scrapped)
+        await pilot.pause()
+        assert screen.lying.display == batch.places[scrapped].sits
 
 
 async def test_what_the_customer_was_told_of_a_piece_long_decided_is_noted_on_its_page(

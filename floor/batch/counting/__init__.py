@@ -8,6 +8,7 @@ __all__ = [
     "decide_surplus",
     "holds",
     "losses",
+    "lying",
     "op_yields",
     "struck_count",
     "surplus",

@@ -13,6 +13,7 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.events import make_drafts
 from floor.batch.gates.gauges import GaugeUse, list_gauge_uses, list_gauges_of_runs, names_serial
+from floor.batch.gates.measured_pieces import find_measured_pieces
 from floor.batch.gauge import fold_serial
 from floor.batch.open_items import SuspectGauge
 from floor.batch.proof import LotKey
@@ -101,3 +102,14 @@ def describe_suspect_gauge(batch: Batch, one: SuspectGauge) -> str:
     """``gauge DM-04 suspect (dropped, AA): 3 checks here used it``."""
     checks = format_count(sum(seq not in batch.struck for seq in one.checks), "check")
     return f"gauge {one.serial} suspect ({one.reason}, {one.by}): {checks} here used it"
+
+
+def find_measured_with(batch: Batch, one: SuspectGauge) -> dict[int, list[int]]:
+    """Load → the pieces on its carrier now, held or scrapped ones too, that the record says were measured with it."""
+    checks = [seq for seq in one.checks if seq not in batch.struck]
+    measured = {piece for seq in checks for piece in find_measured_pieces(batch, seq)}
+    found = {
+        load.number: [piece for piece in (*batch.present(load), *batch.sitting(load)) if piece in measured]
+        for load in batch.list_live_loads()
+    }
+    return {load: pieces for load, pieces in found.items() if pieces}

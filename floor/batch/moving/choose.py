@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
+from contextlib import suppress
 
 from floor.batch.command import Refused
+from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.checklist.equipment import Carrier
 from floor.text import format_count, format_numbers, sanitize
@@ -72,6 +74,33 @@ def choose_pieces(batch: Batch, typed: str, among: Sequence[int], field: str = "
             raise _refuse_word(word, there, places, among, field)
     require_pieces(chosen, among, "are there", field)
     return tuple(chosen)
+
+
+def choose_so_far(batch: Batch, typed: str, among: Sequence[int]) -> tuple[int, ...]:
+    """The pieces that a text names which is still being typed; a word that names none is passed over."""
+    chosen: list[int] = []
+    for word in typed.replace(",", " ").split():
+        with suppress(Refused):
+            chosen += choose_pieces(batch, word, among)
+    return tuple(chosen)
+
+
+def find_pieces_in(batch: Batch, load: Load, places: Sequence[str]) -> tuple[int, ...]:
+    """The pieces that lie in these places of a load's carrier, held and scrapped ones too."""
+    there = {batch.format_slot(load, piece): piece for piece in (*batch.present(load), *batch.sitting(load))}
+    return tuple(there[place] for place in places if place in there)
+
+
+def list_places_meant(batch: Batch, load: Load, typed: str) -> tuple[str, ...]:
+    """The places that were typed, by name or by the number of the piece there; what names none stays as it is."""
+    there = {piece: batch.format_slot(load, piece) for piece in (*batch.present(load), *batch.sitting(load))}
+    names: list[str] = []
+    for word in list_places_typed(typed):
+        match = _NUMBERS.fullmatch(word)
+        numbers = range(int(match[1]), int(match[2] or match[1]) + 1) if match is not None else range(0)
+        named = [there[number] for number in numbers if number in there]
+        names += named if named and len(named) == len(numbers) else [word]
+    return tuple(names)
 
 
 def _refuse_word(

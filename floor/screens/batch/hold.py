@@ -7,7 +7,7 @@ from typing import ClassVar
 from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import VerticalScroll
+from textual.containers import Horizontal, Vertical, VerticalScroll
 from textual.content import Content
 from textual.widgets import Static
 
@@ -23,17 +23,23 @@ from floor.batch.counting.holds import (
     list_possible_reworks,
     list_scrap_on_carriers,
 )
+from floor.batch.counting.lying import list_what_lies
 from floor.batch.describe import describe
 from floor.batch.events import Concession
+from floor.batch.load import Load
 from floor.batch.trials.pieces import say_used_as_tests
 from floor.screens.batch.follow_up import choose_follow_up
+from floor.screens.batch.lying import lay_out_load
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
-from floor.screens.frame.screen import WIDE, BatchFrame
+from floor.screens.frame.screen import USUAL, WIDE, BatchFrame
 from floor.screens.frame.session import Session
+from floor.screens.widgets.place_map import PlaceMap
 from floor.screens.widgets.rows import TableView
 from floor.text import capitalize_first, count_cells, format_clock, format_count, join_sentences
 
+LEAST_WHY = 34
+"""Columns that the words beside the drawing keep."""
 PLACE = 13
 """Columns of a piece's place; where it is wide, as many as the longest has."""
 COLUMNS = (("", 1), ("Piece", 5), ("Found", 7), ("Place", PLACE), ("By", 4), ("When", 11), ("Reason", 0))
@@ -47,6 +53,8 @@ PICKS = {
 }
 """Reasons offered before typing."""
 BY_ROUTE = ("rework", "repair")
+OF_PIECES = ("mark", "mark_all", "decide", "take_off", "follow_up")
+"""What keys do with the pieces that are marked."""
 ADVICE = {
     "use as is": "Outside the drawing, only the customer can accept them, not a lead.",
     "rework": "They are re-inspected before they count as good.",
@@ -78,7 +86,10 @@ class HoldScreen(BatchFrame):
         Binding("n", "follow_up", "Note", id="hold_note", tooltip="a cause found, or what the customer was told"),
     ]
     DEFAULT_CSS = """
-    HoldScreen #why { height: auto; max-height: 5; padding: 0 1; border-top: solid $panel; }
+    HoldScreen #said { height: auto; border-top: solid $panel; }
+    HoldScreen #said Vertical { width: 1fr; height: auto; }
+    HoldScreen #lying { padding: 0 1; }
+    HoldScreen #why { height: auto; max-height: 8; padding: 0 1; }
     HoldScreen #rework { height: auto; max-height: 7; padding: 0 1; border-top: solid $panel; }
     HoldScreen #none { height: 1fr; padding: 2 4; }
     """
@@ -87,6 +98,7 @@ class HoldScreen(BatchFrame):
     why = getters.query_one("#why", Static)
     rework = getters.query_one("#rework-text", Static)
     none = getters.query_one("#none", Static)
+    lying = getters.query_one("#lying", PlaceMap)
 
     def __init__(self, session: Session, batch: str) -> None:
         super().__init__(session, batch)
@@ -96,9 +108,12 @@ class HoldScreen(BatchFrame):
     def body(self) -> ComposeResult:
         yield TableView(COLUMNS, id="held")
         yield Static("Nothing is on hold.", id="none", markup=False)
-        yield Static(id="why", markup=False)
-        with VerticalScroll(id="rework"):
-            yield Static(id="rework-text", markup=False)
+        with Horizontal(id="said"):
+            with Vertical():
+                yield Static(id="why", markup=False)
+                with VerticalScroll(id="rework"):
+                    yield Static(id="rework-text", markup=False)
+            yield PlaceMap("lying")
 
     def on_mount(self) -> None:
         self.table.focus()
@@ -106,9 +121,15 @@ class HoldScreen(BatchFrame):
     def place(self) -> str:
         return f"{super().place()}  {format_count(len(self.current_batch.held()), 'piece')} on hold"
 
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """Where nothing is held, nothing is marked or decided."""
+        return bool(self.held) or action not in OF_PIECES
+
     def update_body(self) -> None:
         batch, now = self.current_batch, self.session.now().at
-        self.held = [*list_held_pieces(batch), *list_scrap_on_carriers(batch)]
+        before, self.held = bool(self.held), [*list_held_pieces(batch), *list_scrap_on_carriers(batch)]
+        if bool(self.held) != before:
+            self.refresh_bindings()
         self.marked &= {one.piece for one in self.held}
         self.table.display, self.none.display = bool(self.held), not self.held
         place = max([PLACE, *(count_cells(one.place) for one in self.held)]) if self.size.width >= WIDE else PLACE
@@ -145,6 +166,34 @@ class HoldScreen(BatchFrame):
             sits = "Still on its carrier; press h when it has been taken off" if one.scrap else sits
             told = [describe(self.current_batch, entry) for entry, _ in list_follow_ups(self.current_batch, one.piece)]
             self.why.update(join_sentences(said, set_aside, *filter(None, (sits, measured, owes, *told))))
+        self._draw()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._draw)
+
+    def _draw(self) -> None:
+        """The carrier that the piece under the cursor still sits on, with all that are marked there."""
+        batch, one, load = self.current_batch, self.chosen, self._find_load()
+        title = batch.format_carrier(load) if load is not None else ""
+        here = one.piece if one is not None else 0
+        places = lay_out_load(batch, load, self.marked, here, title, "marked", numbers=False)
+        width, height = self.size
+        self.lying.draw(places, width - LEAST_WHY if width >= USUAL else 0, height // 3)
+
+    @on(PlaceMap.Pressed)
+    def place_pressed(self, event: PlaceMap.Pressed) -> None:
+        """A touched piece comes under the cursor, if it is one of these."""
+        event.stop()
+        load = self._find_load()
+        lies = list_what_lies(self.current_batch, load).get(event.place) if load is not None else None
+        row = next((n for n, one in enumerate(self.held) if lies is not None and one.piece == lies.piece), None)
+        if row is not None:
+            self.table.move_cursor(row)
+
+    def _find_load(self) -> Load | None:
+        """The load on whose carrier the piece under the cursor still sits."""
+        batch, one = self.current_batch, self.chosen
+        return batch.loads.get(batch.places[one.piece].load) if one is not None and one.sits else None
 
     @property
     def chosen(self) -> HeldPiece | None:

@@ -11,6 +11,7 @@ from floor.batch.events import LoadFormed, read_event
 from floor.batch.lifecycle.commands import FormLoad
 from floor.batch.load import PiecePlace
 from floor.entry import Entry
+from floor.screens.batch.lying import lay_out_seats
 from floor.screens.forms.dialogs import ConfirmDialog
 from floor.screens.frame.screen import FloorScreen
 from floor.text import format_count
@@ -55,6 +56,8 @@ def ask_load(screen: FloorScreen, batch_id: str, command: FormLoad, loaded: Call
             if yes:
                 screen.give(batch_id, asked, loaded)
 
-        screen.ask(ConfirmDialog(question, does="loaded"), answered)
+        hidden = pieces.startswith(HIDDEN_FIGURE)
+        seats = None if hidden else lay_out_seats(batch.checklist.carrier(formed.carrier), formed.slots)
+        screen.ask(ConfirmDialog(question, does="loaded", places=seats), answered)
 
     screen.run_signed_in(ask)

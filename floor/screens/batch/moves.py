@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 
+from floor.batch.command import Refused
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.describe import describe
+from floor.batch.events import LoadFormed, read_event
 from floor.batch.lifecycle.commands import FormLoad, list_free_carriers
 from floor.batch.load import Load, PiecePlace
-from floor.batch.moving.choose import ALL, choose_pieces, list_places_typed, list_sources
+from floor.batch.moving.choose import ALL, choose_pieces, choose_so_far, list_places_typed, list_sources
 from floor.batch.moving.commands import MovePieces
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import list_other_stations
@@ -18,9 +21,11 @@ from floor.batch.walk.words_left import list_words_left
 from floor.checklist.equipment import Carrier
 from floor.entry import Entry
 from floor.screens.batch.load_pieces import say_loaded
-from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.screens.batch.lying import lay_out_load, lay_out_seats, list_drawn
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, Drawing
 from floor.screens.forms.fields import FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
+from floor.screens.widgets.place_map import Places
 from floor.text import capitalize_first, format_numbers, with_article
 
 FIRST_PLACES = "blank: the first that are free"
@@ -103,6 +108,17 @@ def form_load(screen: FloorScreen, batch_id: str, op: int, rework: str) -> None:
     ]
     if carrier.positions:
         fields.append(FieldSpec("places", "To places", hint=FIRST_PLACES))
+
+    def draw(given: Values) -> list[Places]:
+        """Where each piece goes, as far as what is typed can be loaded."""
+        now = screen.session.batch(batch_id)
+        with suppress(Refused):
+            (draft,) = command(given).decide(now, screen.session.context(batch_id))
+            formed = read_event(draft)
+            assert isinstance(formed, LoadFormed)
+            return list_drawn(lay_out_seats(carrier, formed.slots, carrier.label(formed.number)))
+        return list_drawn(lay_out_seats(carrier, (), carrier.name))
+
     screen.ask_and_give(
         batch_id,
         f"Load {with_article(carrier.name)} for op {op} {batch.operation(op).title}",
@@ -111,6 +127,7 @@ def form_load(screen: FloorScreen, batch_id: str, op: int, rework: str) -> None:
         lambda made: say_loaded(screen, batch_id, made),
         say_sources(batch, waiting),
         "which",
+        Drawing(draw) if carrier.positions else None,
     )
 
 
@@ -253,14 +270,23 @@ def _ask_move(
         )
 
     fields = _list_move_fields(kind, carrier, placed)
+    blank_is_all = not fields[0].needed
+
+    def draw(given: Values) -> list[Places]:
+        return _lay_out_move(screen.session.batch(batch_id), load or 0, given, blank_is_all=blank_is_all)
+
+    lapses = LAPSES if load is not None else ""
+    listed = say_there(batch, load, there)
+    drawing = Drawing(draw, listed) if load is not None and kind.positions else None
     screen.ask_and_give(
         batch_id,
         title,
         fields,
         command,
         lambda made: screen.say(capitalize_first(describe(screen.session.batch(batch_id), made[0]))),
-        f"{say_there(batch, load, there)}\n{LAPSES if load is not None else ''}".strip(),
+        lapses if drawing is not None else f"{listed}\n{lapses}".strip(),
         "which",
+        drawing,
     )
 
 
@@ -282,6 +308,22 @@ def _find_words(screen: FloorScreen, batch: Batch, load: Load) -> tuple[tuple[in
     """What was left with a load: the notes, which are read with the choice, and their text."""
     words, now = list_words_left(batch, load), screen.session.now().at
     return tuple(one.seq for one in words), "".join(f"! {one.describe(now)}\n" for one in words)
+
+
+def _lay_out_move(batch: Batch, load: int, given: Values, *, blank_is_all: bool) -> list[Places]:
+    """The carrier of a load with the pieces that are meant, and the one that they would join."""
+    source = batch.loads.get(load)
+    if source is None:  # struck out at another terminal
+        return []
+    among, typed = batch.present(source), given["which"]
+    meant = among if blank_is_all and not typed.strip() else choose_so_far(batch, typed, among)
+    onto = (source.carrier, given.get("carrier", "").strip())
+    others = [
+        one for one in batch.list_live_loads() if (one.carrier, str(one.carrier_number)) == onto and one is not source
+    ]
+    title = batch.format_carrier(source) if others else ""
+    here = lay_out_load(batch, source, meant, title=title, marks="chosen")
+    return list_drawn(here, *(lay_out_load(batch, one, title=f"onto {batch.format_carrier(one)}") for one in others))
 
 
 def _list_there(batch: Batch, load: int | None, op: int, rework: str) -> list[int]:

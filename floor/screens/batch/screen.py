@@ -36,11 +36,12 @@ from floor.batch.worklist.tasks import list_decisions_due
 from floor.entry import Entry, Moment
 from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
+from floor.screens.batch.lying import lay_out_load
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.key_line import NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
-from floor.screens.frame.screen import TALL, BatchFrame
+from floor.screens.frame.screen import TALL, USUAL, BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.frame.side_panel import draw_loss_panel
 from floor.screens.frame.theme import draw_bar
@@ -48,10 +49,13 @@ from floor.screens.frame.troubles import Trouble
 from floor.screens.plan.background_plan import format_batch_outlook
 from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
+from floor.screens.widgets.place_map import PlaceMap
 from floor.screens.widgets.rows import TableView
 from floor.text import format_clock, format_count, format_day, set_out, with_article
 
 LOST_ROWS = 15
+LEAST_BELOW = 2
+"""Rows that the list keeps besides those of the loads: its heads, and one to spare."""
 PIECES = "pieces"
 TIMER_ROWS, TALL_TIMER_ROWS = 3, 6
 LONGEST_LOAD = 18
@@ -90,6 +94,7 @@ class BatchScreen(BatchFrame):
     DEFAULT_CSS = """
     #totals { height: auto; padding: 0 1; }
     #outlook { height: auto; max-height: 2; padding: 0 1; color: $secondary; }
+    BatchScreen #lying { display: none; padding: 0 1; }
     #lost { display: none; height: auto; max-height: 16; padding: 0 1; border-top: solid $panel; }
     #timers { height: auto; max-height: 6; padding: 0 1; }
     #row { height: auto; max-height: 2; padding: 0 1; color: $accent; }
@@ -104,6 +109,7 @@ class BatchScreen(BatchFrame):
     row = getters.query_one("#row", Static)
     timers = getters.query_one("#timers", Static)
     keys_now = getters.query_one("#keys-now", Static)
+    lying = getters.query_one("#lying", PlaceMap)
 
     def __init__(self, session: Session, batch: str) -> None:
         super().__init__(session, batch)
@@ -120,6 +126,7 @@ class BatchScreen(BatchFrame):
         yield DiffStatic(id="outlook", markup=False)
         yield TableView(self._columns(len(PIECES)), id="loads", gap=1, fixed=1)
         yield DiffStatic(id="row", markup=False)
+        yield PlaceMap("lying")
         yield DiffStatic(id="timers", markup=False)
         yield DiffStatic(id="lost", markup=False)
         yield DiffStatic(id="keys-now", markup=False)
@@ -306,6 +313,18 @@ class BatchScreen(BatchFrame):
         said = self.table.cut_off()
         self.row.update(said)
         self.row.display = bool(said)
+        self._draw()
+
+    def _draw(self) -> None:
+        """The carrier of the load under the cursor as it lies, where the loads leave the room."""
+        at = self.table.cursor_row
+        kind, key, _ = self.rows[at] if 0 <= at < len(self.rows) else ("", 0, "")
+        load = self.current_batch.loads.get(key) if kind == "load" else None
+        title = self.current_batch.format_load(load.number) if load is not None else ""
+        there = self.table.size.height + (self.lying.size.height if self.lying.display else 0)
+        room = there - len(self.rows) - LEAST_BELOW
+        width = self.size.width - 2 if self.size.width >= USUAL else 0
+        self.lying.draw(lay_out_load(self.current_batch, load, title=title), width, room)
 
     # --- keys --------------------------------------------------------------------------------------------------
 

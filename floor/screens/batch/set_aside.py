@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from floor.batch.counting.commands import TakeOff
 from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.moving.choose import find_pieces_in, list_places_meant
 from floor.batch.trials.pieces import say_used_as_tests
-from floor.screens.forms.dialogs import FormDialog
+from floor.screens.batch.lying import lay_out_load, list_drawn
+from floor.screens.forms.dialogs import Drawing, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
+from floor.screens.widgets.place_map import Places
 from floor.text import format_count
 
 PICKS = ("not found", "dropped", "damaged in handling", "suspect")
@@ -21,7 +24,7 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
     there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
     fields = [
-        FieldSpec("which", "Places", hint="e.g. A1 B3")
+        FieldSpec("which", "Places", hint="e.g. A1 B3, or 12-15")
         if places
         else FieldSpec("which", "How many", hint=f"1 to {there}", number=True),
         FieldSpec("to", "hold or scrap", "hold", hint="held: a lead decides"),
@@ -34,7 +37,7 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
     done = {"said": ""}
 
     def attempt(values: Values) -> Errors:
-        positions = tuple(values["which"].upper().replace(",", " ").split()) if places else ()
+        positions = list_places_meant(screen.session.batch(batch_id), on, values["which"]) if on and places else ()
         off = values.get("off", "no").strip().casefold()
         if not off or not ("yes".startswith(off) or "no".startswith(off)):
             return {"off": "enter yes or no"}
@@ -67,8 +70,15 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
         if taken:
             screen.say(done["said"])
 
+    def draw(given: Values) -> list[Places]:
+        now = screen.session.batch(batch_id)
+        here = now.loads.get(load or 0)
+        meant = find_pieces_in(now, here, list_places_meant(now, here, given["which"])) if here is not None else ()
+        return list_drawn(lay_out_load(now, here, meant, marks="chosen"))
+
     where = batch.format_carrier(on) if on else f"waiting for op {op}"
     where += f" · {said}" if on and (said := batch.format_sitting_pieces(on)) else ""
     tests = say_used_as_tests(batch, batch.present(on) if on else batch.waiting(op or 0))
     text = "\n".join(filter(None, (f"{format_count(there, 'piece')} · {where}", tests)))
-    screen.ask(FormDialog("Set pieces aside", fields, attempt, text, "which"), answered)
+    drawing = Drawing(draw) if places else None
+    screen.ask(FormDialog("Set pieces aside", fields, attempt, text, "which", drawing), answered)

@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from textual import getters
+from textual.app import ComposeResult
 from textual.binding import Binding
+from textual.containers import VerticalScroll
 from textual.content import Content
+from textual.widgets import Static
 
 from floor.batch.search.trace import find_piece_at
 from floor.batch.state import Batch
 from floor.papers.catalog import list_offers
 from floor.papers.trace import TraceLine, list_trace_lines
 from floor.screens.batch.follow_up import choose_follow_up
+from floor.screens.batch.lying import lay_out_load
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
+from floor.screens.frame.screen import USUAL, WIDE
 from floor.screens.frame.scrolled_frame import ScrolledFrame
 from floor.screens.frame.session import Session
+from floor.screens.widgets.place_map import PlaceMap
 
 WIDEST = 118
 """Columns of a line that is still read at ease."""
@@ -34,6 +41,12 @@ class TraceScreen(ScrolledFrame):
         Binding("n", "follow_up", "Note", id="trace_note", tooltip="a cause found, or what the customer was told"),
         PAPERS,
     ]
+    DEFAULT_CSS = """
+    TraceScreen #lying { margin-bottom: 1; }
+    TraceScreen.-wide #lying { dock: right; }
+    """
+
+    lying = getters.query_one("#lying", PlaceMap)
 
     def __init__(
         self,
@@ -60,6 +73,11 @@ class TraceScreen(ScrolledFrame):
         known = self.piece is None or self.piece in batch.places
         return "" if known else f"There is no piece {self.piece} any more: {batch.started} pieces are started"
 
+    def body(self) -> ComposeResult:
+        with VerticalScroll(id="scrolled", can_focus=False):
+            yield PlaceMap("lying")
+            yield Static(id="scrolled-text", markup=False)
+
     def on_mount(self) -> None:
         super().on_mount()
         if self.piece is None:
@@ -69,6 +87,7 @@ class TraceScreen(ScrolledFrame):
         return f"{super().place()}  trace" + (f" of piece {self.piece}" if self.piece else "")
 
     def update_body(self) -> None:
+        self._draw()
         if self.piece is None:
             self.text.update("No piece chosen yet. /: by its number, or by load and place")
             return
@@ -79,6 +98,18 @@ class TraceScreen(ScrolledFrame):
         self._shown = shown
         lines = list_trace_lines(self.current_batch, self.piece, self.session.now(), width)
         self.text.update(Content("\n").join([_styled(line) for line in lines]))
+
+    def _draw(self) -> None:
+        """The carrier that the piece is on now, as it lies."""
+        batch = self.current_batch
+        place = batch.places.get(self.piece or 0)
+        on = place is not None and (place.where == "load" or place.sits)
+        load = batch.loads.get(place.load) if place is not None and on else None
+        title = batch.format_load(load.number) if load is not None else ""
+        wide = self.size.width >= WIDE
+        width = self.size.width - WIDEST if wide else self.size.width - 4 if self.size.width >= USUAL else 0
+        places = lay_out_load(batch, load, here=self.piece or 0, title=title, numbers=False)
+        self.lying.draw(places, width, self.size.height // 4)
 
     def action_choose(self) -> None:
         """By number, or by load and place."""

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, ClassVar
+from contextlib import suppress
+from typing import Any, ClassVar, NamedTuple
 
 from textual import events, on
 from textual.app import ComposeResult
 from textual.binding import Binding
-from textual.containers import Vertical
+from textual.containers import Horizontal, Vertical
 from textual.content import Content
 from textual.screen import ModalScreen, Screen
-from textual.widgets import OptionList, Static
+from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
+from floor.batch.command import Refused
 from floor.checklist.model import Caution
 from floor.dataclass import dataclass
 from floor.screens.forms.field_rows import FormInput
@@ -21,12 +23,21 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
 from floor.screens.forms.form import Form
 from floor.screens.frame.run_in_thread import Ahead, NotReady
 from floor.screens.frame.theme import draw_signal_panel
+from floor.screens.widgets.place_map import PlaceMap, Places, draw_side_by_side
 
 COLUMNS = 64
 """Inside a dialog of 70 with its border and padding."""
 EDGES = 8
 """Columns that a dialog takes of a narrow screen: edges, padding, and what it leaves free."""
 SCROLL_BAR = 2
+WIDEST = 118
+"""Columns of a dialog with a drawing, at most."""
+BESIDE_DRAWN = 5
+"""Columns of its edge and padding."""
+MOST_DRAWN = 2
+"""Carriers beside each other in a dialog."""
+DRAWN_FROM = 80
+"""Columns of a screen from which carriers are drawn in a dialog."""
 NOTHING_CHOSEN = "Nothing chosen. Digit, or ↑ ↓ and Enter    Esc: cancel"
 
 
@@ -93,27 +104,51 @@ class ConfirmDialog(ModalScreen[bool]):
 
     BINDINGS = [Binding("y", "answer(True)", "Yes"), Binding("escape", "answer(False)", "No")]
 
-    def __init__(self, question: str, cautions: Sequence[Caution] = (), does: str = "yes") -> None:
+    def __init__(
+        self, question: str, cautions: Sequence[Caution] = (), does: str = "yes", places: Places | None = None
+    ) -> None:
         """
         Args:
             cautions: to be read with the question, above it.
             does: what the key does, in a word or two.
+            places: a carrier drawn below it.
         """
         super().__init__()
         self.question = question
         self.does = does
         self.cautions = tuple(cautions)
+        self.places = places
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             for caution in self.cautions:
                 yield Static(draw_signal_panel(caution, COLUMNS), classes="dialog-caution", markup=False)
             yield Static(self.question, markup=False)
+            yield PlaceMap("drawn-0")
             yield Static(f"y: {self.does}    Esc: no", classes="dialog-hint", markup=False)
+
+    def on_mount(self) -> None:
+        self._draw()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._draw)
+
+    def _draw(self) -> None:
+        width, height = self.app.size
+        room = min(width * 96 // 100 - BESIDE_DRAWN, COLUMNS) if width >= DRAWN_FROM else 0
+        self.query_one(PlaceMap).draw(self.places, room, height // 3)
 
     def action_answer(self, yes: bool) -> None:
         if self.is_active:
             self.dismiss(yes)
+
+
+class Drawing(NamedTuple):
+    """Carriers drawn above the fields of a form, with the pieces that what is typed means."""
+
+    draw: Callable[[Values], Sequence[Places]]
+    listed: str = ""
+    """The same in words, where there is no room to draw."""
 
 
 class FormDialog(ModalScreen[bool]):
@@ -129,6 +164,7 @@ class FormDialog(ModalScreen[bool]):
         attempt: Callable[[Values], Errors],
         text: str = "",
         blamed: str = "",
+        drawing: Drawing | None = None,
     ) -> None:
         """
         Args:
@@ -142,10 +178,16 @@ class FormDialog(ModalScreen[bool]):
         self.attempt = attempt
         self.blamed = blamed
         self.text = text
+        self.drawing = drawing
 
     def compose(self) -> ComposeResult:
-        with Vertical(classes="dialog"):
+        draws = self.drawing is not None and self.app.size.width >= DRAWN_FROM  # or it would scroll for a moment
+        with Vertical(classes="dialog -drawn" if draws else "dialog"):
             yield Static(self.heading, classes="dialog-title", markup=False)
+            if self.drawing is not None:
+                with Horizontal(id="drawn"):
+                    yield from (PlaceMap(f"drawn-{n}") for n in range(MOST_DRAWN))
+                yield Static(self.drawing.listed, id="listed", markup=False)
             if self.text:
                 yield Static(self.text, markup=False)
             yield Form(self.fields)
@@ -153,6 +195,30 @@ class FormDialog(ModalScreen[bool]):
 
     def on_mount(self) -> None:
         self.query_one(Form).focus_first()
+        self._draw()
+
+    def on_resize(self) -> None:
+        self.call_after_refresh(self._draw)
+
+    @on(Input.Changed)
+    def typed(self) -> None:
+        self._draw()
+
+    def _draw(self) -> None:
+        """The carriers, with what is typed so far; in words where there is no room."""
+        if self.drawing is None or not self.is_mounted:
+            return
+        width, height = self.app.size
+        room = min(width * 96 // 100, WIDEST) - BESIDE_DRAWN
+        maps = list(self.query(PlaceMap))
+        places: Sequence[Places] = ()
+        if width >= DRAWN_FROM:
+            with suppress(Refused):  # the batch was closed at another terminal
+                places = self.drawing.draw(self.query_one(Form).values)[: len(maps)]
+        shown = draw_side_by_side(maps, places, room, height // 3)
+        self.query_one("#drawn").display = shown
+        self.query_one("#listed").display = not shown and bool(self.drawing.listed)
+        self.query_one(".dialog").set_class(shown, "-drawn")
 
     @on(Form.Entered)
     def entered(self, event: Form.Entered) -> None:
@@ -203,8 +269,9 @@ class ChoiceDialog(ModalScreen[str | None]):
     Where the choice is an act on the record, Enter alone chooses nothing: no line is marked until somebody marks it.
     """
 
-    BINDINGS = [Binding("escape", "cancel", "Cancel")]
+    BINDINGS: ClassVar = [Binding("escape", "cancel", "Cancel")]
     KEYS = "123456789abcdefghijklmnopqrstuvwxyz"
+    HINT = "digit, or ↑ ↓ and Enter    Esc: cancel"
 
     def __init__(self, title: str, choices: Sequence[Choice], text: str = "", *, acts: bool = False) -> None:
         """
@@ -231,7 +298,7 @@ class ChoiceDialog(ModalScreen[str | None]):
                 markup=False,
                 compact=True,
             )
-            yield Static("digit, or ↑ ↓ and Enter    Esc: cancel", classes="dialog-hint")
+            yield Static(self.HINT, classes="dialog-hint", markup=False)
 
     def _assign_picks(self) -> list[str]:
         picks: list[str] = []

@@ -19,7 +19,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.entry import Entry
 from floor.ledger import LedgerError
-from floor.screens.forms.dialogs import FormDialog, TextDialog
+from floor.screens.forms.dialogs import Drawing, FormDialog, TextDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, describe_refusal
 from floor.screens.frame.app_services import Program
 from floor.screens.frame.key_guard import HELD_KEY, READ_KEY
@@ -313,6 +313,7 @@ class FloorScreen(Screen[None]):
         then: Callable[[], None] | None = None,
         text: str = "",
         blamed: str = "",
+        drawing: Drawing | None = None,
     ) -> None:
         """Put a form to somebody who is signed in; it stays open with what was typed until the attempt takes it.
 
@@ -333,7 +334,7 @@ class FloorScreen(Screen[None]):
                 then()
             self.update_all()
 
-        self.ask(FormDialog(title, fields, tried, text, blamed), answered)
+        self.ask(FormDialog(title, fields, tried, text, blamed, drawing), answered)
 
     def ask_and_give(
         self,
@@ -344,6 +345,7 @@ class FloorScreen(Screen[None]):
         then: Callable[[list[Entry]], None] | None = None,
         text: str = "",
         blamed: str = "",
+        drawing: Drawing | None = None,
     ) -> None:
         """Put a form to somebody, and carry out the command that it makes; what is refused is said in the form."""
         made: list[Entry] = []
@@ -357,7 +359,7 @@ class FloorScreen(Screen[None]):
             if then is not None:
                 then(made)
 
-        self.ask_form(title, fields, attempt, given, text, blamed)
+        self.ask_form(title, fields, attempt, given, text, blamed, drawing)
 
     def action_back(self) -> None:
         self.floor.leave(self)

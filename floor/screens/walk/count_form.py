@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from textual import events, getters
+from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal
 from textual.content import Content
-from textual.geometry import Size
 from textual.widget import Widget
 from textual.widgets import Static
 
@@ -26,87 +25,15 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import USUAL, RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
+from floor.screens.widgets.place_map import Cell, PlaceMap, Places
 from floor.text import count_cells, format_clock, format_count, wrap_text
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 WAITS = "waits"
 """In the place of a piece that is not of this run."""
-EMPTY = "-"
 LEAVE_COUNT = "Your marks and your count are not recorded yet. Leave and lose them?"
-LARGEST = 14
 REASONS = 30
 """Columns for the reasons beside the places."""
-WORDS = 10
-"""Columns of a cell that has room for its words."""
-
-
-class CarrierMap(Widget):
-    """The carrier from above: a cell for each place, the piece in it, and its mark."""
-
-    def __init__(self, screen: CountScreen) -> None:
-        super().__init__(id="places")
-        self.count = screen
-        self.cell = self.step = 1
-
-    def fit(self, width: int, height: int) -> bool:
-        """The largest cells that leave room for the reasons: with words, or with their first letter.
-
-        Returns:
-            Whether they are others than before.
-        """
-        count, before = self.count, (self.cell, self.step)
-        half = (width - 6 - (REASONS if width >= USUAL else 0)) // max(count.columns, 1)
-        self.cell = min(half, LARGEST) if half >= WORDS else 5 if count.columns <= 9 else 4
-        self.step = max(1, min(height // (count.rows + 1), 3 if self.cell >= LARGEST else 2))
-        return (self.cell, self.step) != before
-
-    def get_content_width(self, container: Size, viewport: Size) -> int:
-        return 4 + self.cell * self.count.columns
-
-    def get_content_height(self, container: Size, viewport: Size, width: int) -> int:
-        return self.step * (self.count.rows + 1)
-
-    def render(self) -> Content:
-        count = self.count
-        head = "    " + "".join(f"{column + 1:^{self.cell}}" for column in range(count.columns))
-        gap = [Content("")] * (self.step - 1)
-        lines = [Content.assemble((head, "$secondary")), *gap]
-        for row in range(count.rows):
-            cells: list[Content | tuple[str, str] | str] = [(f" {chr(65 + row)}  ", "$secondary")]
-            for column in range(count.columns):
-                cells.append(self._cell(row, column))
-            lines += [Content.assemble(*cells), *gap]
-        return Content("\n").join(lines)
-
-    def _cell(self, row: int, column: int) -> tuple[str, str]:
-        name = f"{chr(65 + row)}{column + 1}"
-        here = (row, column) == self.count.cursor
-        word, key, style = self._say(name)
-        text = f"{word} {key}".strip() if self.cell >= WORDS else f"{word[:1].upper()}{key}" if key else word[:1]
-        left, right = ("[", "]") if here else (" ", " ")
-        shown = f"{left}{text:^{self.cell - 2}}{right}"
-        return shown, ("bold $accent" if here and not style.startswith("bold") else style) or "$foreground"
-
-    def _say(self, name: str) -> tuple[str, str, str]:
-        """Of a place: what becomes of its piece, the key of the reason, how it looks."""
-        count = self.count
-        if name in count.decided:
-            return count.decided[name].to, "!", "bold $error"
-        if name in count.sitting:
-            return count.sitting[name], "", "$secondary"
-        if name in count.waiting:
-            return WAITS, "", "$secondary"
-        if name not in count.names:
-            return EMPTY, "", "$secondary"
-        if name in count.marks:
-            return count.marks[name].to, count.key_of(count.marks[name]), "bold $error"
-        return "good", "", ""
-
-    def on_click(self, event: events.Click) -> None:
-        column, row = (event.x - 4) // self.cell, event.y // self.step - 1
-        if 0 <= row < self.count.rows and 0 <= column < self.count.columns:
-            self.count.cursor = (row, column)
-            self.count.update_body()
 
 
 class ReasonList(DiffStatic):
@@ -233,7 +160,10 @@ class CountScreen(RunFrame):
 
     def body(self) -> ComposeResult:
         with Horizontal(id="count"):
-            yield CarrierMap(self) if self.has_places else DiffStatic(id="places", markup=False)
+            if self.has_places:
+                yield PlaceMap("places", gives_way=False, explains=False)
+            else:
+                yield DiffStatic(id="places", markup=False)
             yield ReasonList(id="reasons", markup=False)
         yield DiffStatic(id="count-sum", markup=False)
 
@@ -268,13 +198,30 @@ class CountScreen(RunFrame):
         self._show_reasons()
         self.sum.update(self._say_sum())
         if self.has_places:
-            box = self.places
-            assert isinstance(box, CarrierMap)
             below = len(self.reasons.rows) if self.has_class("-slim") else 0
-            box.refresh(layout=box.fit(self.size.width, self.query_one("#count").size.height - below))
+            width = self.size.width - 2 - (REASONS if self.size.width >= USUAL else 0)
+            height = self.query_one("#count").size.height - below
+            assert isinstance(self.places, PlaceMap)
+            self.places.draw(self._list_cells(), width, height)
         else:
             many = format_count(len(self.current_run.pieces), "piece")
-            self.query_one("#places", Static).update(f"{many} on {self.current_batch.format_carrier(self.load)}, loose")
+            assert isinstance(self.places, Static)
+            self.places.update(f"{many} on {self.current_batch.format_carrier(self.load)}, loose")
+
+    def _list_cells(self) -> Places:
+        """Of each place, what becomes of its piece, with the key of the reason."""
+        cells = {name: Cell("good", look="") for name in self.names}
+        cells |= {name: Cell(where) for name, where in self.sitting.items()}
+        cells |= {name: Cell(WAITS) for name in self.waiting}
+        cells |= {name: Cell(reason.to, self.key_of(reason), "loud") for name, reason in self.marks.items()}
+        cells |= {name: Cell(mark.to, "!", "loud") for name, mark in self.decided.items()}
+        return Places(self.rows, self.columns, cells, self.here, beside=1)
+
+    @on(PlaceMap.Pressed)
+    def place_pressed(self, event: PlaceMap.Pressed) -> None:
+        event.stop()
+        self.cursor = (ord(event.place[0]) - 65, int(event.place[1:]) - 1)
+        self.update_body()
 
     def _show_reasons(self) -> None:
         """What can be marked, by which key, and what was decided on before."""
