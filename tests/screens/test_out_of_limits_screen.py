@@ -8,7 +8,7 @@ from textual.widgets import OptionList
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
-from floor.screens.forms.dialogs import ConfirmDialog
+from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog
 from floor.screens.frame.key_guard import SLOW
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.count_form import CountScreen
@@ -57,6 +57,42 @@ async def test_the_same_piece_is_measured_again_by_the_keys(open_app: Open, plac
     assert place.current(load) == "Accept the first piece"
     (second,) = place.batch.out[seq].again
     assert (second.value, second.good, second.corrects) == (3.05, True, False)
+
+
+async def test_what_was_just_entered_is_taken_back_from_the_question_too(open_app: Open, place: Place) -> None:
+    """One key takes the last act back, wherever one stands."""
+    load, run, seq = read_out(place)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        assert isinstance(app.screen, ChoiceDialog)
+        assert "u: take back" in words(app)
+        await pilot.pause(SLOW)
+        await pilot.press("u")
+        await pilot.pause(SLOW * 2)
+        assert isinstance(app.screen, WalkScreen)
+        assert "Taken back: " in words(app)
+    assert seq in place.batch.struck
+
+
+async def test_what_is_too_old_to_be_taken_back_is_said_in_the_question(
+    open_app: Open, place: Place, clock: ManualClock
+) -> None:
+    _, run, seq = read_out(place)
+    clock.forward(61)
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")
+        await pilot.pause(SLOW)
+        await pilot.press("u")
+        await pilot.pause(SLOW * 2)
+        assert isinstance(app.screen, ChoiceDialog)
+        assert "Nothing of yours from the last minute" in words(app)
+    assert seq not in place.batch.struck
 
 
 async def test_a_value_typed_wrong_is_corrected_by_itself(open_app: Open, place: Place) -> None:
@@ -201,7 +237,6 @@ async def test_a_reading_of_other_pieces_is_struck_out_from_where_it_stands(open
         await pilot.pause()
         assert app.screen.asks.inputs, "it is asked for anew"  # type: ignore[attr-defined]
     assert seq in place.batch.struck
-    assert place.current(load) == "Measure groove depth"
 
 
 async def test_what_the_whole_load_left_open_is_decided_from_what_is_next(open_app: Open, place: Place) -> None:

@@ -17,6 +17,7 @@ from floor.text import cut
 RECENT = timedelta(minutes=1)
 """For so long one key takes back what one just entered (shop decision)."""
 WHY = "taken back at once"
+NOTHING = "Nothing of yours from the last minute. Older: j on the batch, select it, Del"
 LINES = 2
 """That the answer takes: enough to tell which entry it was."""
 
@@ -46,7 +47,7 @@ def take_back(screen: FloorScreen, batch_id: str) -> None:
     batch = screen.session.batch(batch_id)
     acts = list_last_act(batch, screen.session.who, screen.session.now())
     if not acts:
-        screen.say("Nothing of yours from the last minute. Older: j on the batch, select it, Del", wrong=True)
+        screen.say(NOTHING, wrong=True)
         return
     said = describe(batch, acts[-1])
     try:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from functools import partial
-from typing import NamedTuple
+from typing import ClassVar, NamedTuple
+
+from textual.content import Content
+from textual.widgets import Static
 
 from floor.batch.command import Command, Refused
 from floor.batch.corrections.commands import StrikeOut
@@ -25,17 +29,22 @@ from floor.batch.gates.out_of_limits import (
     say_open,
 )
 from floor.batch.gates.second_readings import find_outside_by_piece
+from floor.batch.moving.choose import find_pieces_in, list_places_meant
 from floor.batch.open_items import OutOfLimits
 from floor.batch.quality.tool_age import list_tool_changes
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
 from floor.checklist.gates import FirstPiece, Measured
 from floor.checklist.reason_keys import assign_reason_keys
-from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
-from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
+from floor.screens.batch.lying import lay_out_load, list_drawn
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, Drawing, FormDialog
+from floor.screens.forms.fields import Errors, FieldSpec, Values, describe_refusal, parse_number
+from floor.screens.frame.key_line import TAKE_BACK
 from floor.screens.frame.screen import FloorScreen
+from floor.screens.frame.take_back import NOTHING, list_last_act, take_back
 from floor.screens.walk.gate_form import find_fault
 from floor.screens.walk.overtaken import describe_decided_since
+from floor.screens.widgets.place_map import Places
 from floor.text import format_count
 
 AGAIN = ("dirty gauge or piece", "burr under the gauge", "gauge was not at zero")
@@ -43,6 +52,42 @@ WRONG = ("typed wrong", "read wrong")
 STRUCK = ("typed wrong", "values of another load")
 EARLIER, LATER = "made before the cause came up", "made after the cause was gone"
 OTHER_TOOL = "made with another tool"
+
+
+class OutDialog(ChoiceDialog):
+    """What becomes of what was read; the key that takes an entry back does so here too, most likely the reading."""
+
+    BINDINGS: ClassVar = [TAKE_BACK]
+    HINT = "digit, or ↑ ↓ and Enter    u: take back    Esc: cancel"
+    TAKEN_BACK = "take back"
+
+    def __init__(
+        self, screen: FloorScreen, batch_id: str, title: str, choices: Sequence[Choice], text: str = ""
+    ) -> None:
+        super().__init__(title, choices, text, acts=True)
+        self.behind, self.batch_id = screen, batch_id
+
+    def action_take_back(self) -> None:
+        session = self.behind.session
+        try:
+            wrong = "" if list_last_act(session.batch(self.batch_id), session.who, session.now()) else NOTHING
+        except Refused as refused:  # closed at another terminal meanwhile
+            wrong = describe_refusal(refused)
+        if wrong:
+            self.query_one(".dialog-hint", Static).update(Content(wrong))
+        elif self.is_active:
+            self.dismiss(self.TAKEN_BACK)
+
+    def put(self, chosen: Callable[[str | None], None]) -> None:
+        """Ask, and take back what was entered last if that is the answer."""
+
+        def answered(how: str | None) -> None:
+            if how == self.TAKEN_BACK:
+                take_back(self.behind, self.batch_id)
+            else:
+                chosen(how)
+
+        self.behind.ask(self, answered)
 
 
 def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
@@ -79,10 +124,17 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         def attempt(values: Values) -> Errors:
             return decide(how.removeprefix("code "), values)
 
-        screen.ask(FormDialog(title, [field], attempt, text), lambda _: after())
+        drawing = Drawing(draw) if places else None
+        screen.ask(FormDialog(title, [field], attempt, text, drawing=drawing), lambda _: after())
+
+    def draw(values: Values) -> list[Places]:
+        now = screen.session.batch(batch_id)
+        on = now.loads.get(load.number)
+        meant = find_pieces_in(now, on, list_places_meant(now, on, values["which"])) if on is not None else ()
+        return list_drawn(lay_out_load(now, on, meant, marks="meant"))
 
     def decide(code: str, values: Values) -> Errors:
-        which = values["which"].upper().replace(",", " ").split()
+        which = list_places_meant(screen.session.batch(batch_id), load, values["which"])
         if not which:
             return {"which": "enter its place" if places else "enter how many"}
         good = [place for place in which if place in measured_good and place not in asked_about]
@@ -90,7 +142,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
             asked_about.extend(good)
             return {"which": f"{', '.join(good)} was measured good. Enter again if its value was mixed up"}
         count = 0 if places else parse_number(values["which"])
-        positions = tuple(which) if places else ()
+        positions = which if places else ()
         command = DecideOut(seq, shown.read, "" if code == "hold" else code, positions, count)  # type: ignore[arg-type]
         if not places and one.left == 1:
             screen.give(batch_id, command, lambda _: after())
@@ -133,7 +185,7 @@ def decide_out_of_limits(screen: FloorScreen, batch_id: str, seq: int) -> None:
         ),
         _offer_strike(one),
     ]
-    screen.ask(ChoiceDialog(f"Out of limits: what becomes of {which}", choices, text, acts=True), chosen)
+    OutDialog(screen, batch_id, f"Out of limits: what becomes of {which}", choices, text).put(chosen)
 
 
 def _find_accepter(batch: Batch, one: OutOfLimits) -> str:
@@ -282,8 +334,18 @@ def decide_pieces_before(screen: FloorScreen, batch_id: str, seq: int) -> None:
         screen.session.do(batch_id, DecideBefore(seq, held, values["why"]))  # type: ignore[arg-type]
         return {}
 
+    def draw(values: Values) -> list[Places]:
+        """Those that would be held, on the carriers that they are on."""
+        held = parse_number(values["hold"])
+        meant = suspect.all[: held if isinstance(held, int) and held > 0 else 0]
+        now = screen.session.batch(batch_id)
+        numbers = sorted({now.places[piece].load for piece in suspect.all if piece in now.places})
+        loads = [load for number in numbers if (load := now.loads.get(number)) is not None]
+        return list_drawn(*(lay_out_load(now, on, meant, title=now.format_carrier(on), marks="hold") for on in loads))
+
     text = f"{describe_each_outside(batch, one, all=True)} ({one.by})\n{_say_suspect(batch, suspect)}"
-    screen.ask(FormDialog("Suspect pieces", fields, attempt, text, "hold"), lambda _: screen.update_all())
+    form = FormDialog("Suspect pieces", fields, attempt, text, "hold", Drawing(draw))
+    screen.ask(form, lambda _: screen.update_all())
 
 
 def _say_suspect(batch: Batch, suspect: SuspectPieces) -> str:
@@ -338,4 +400,4 @@ def _settle(screen: FloorScreen, batch_id: str, seq: int) -> None:
         title = next(choice.text for choice in choices if choice.key == how)
         screen.ask(FormDialog(title, [FieldSpec("why", "Reason")], attempt, text), lambda _: screen.update_all())
 
-    screen.ask(ChoiceDialog("Decide (lead)", choices, text, acts=True), chosen)
+    OutDialog(screen, batch_id, "Decide (lead)", choices, text).put(chosen)
