@@ -81,7 +81,12 @@ class ProcessScreen(ScrolledFrame):
         known = self.find_known(batch)
         if self._made != known:
             self._pages, self._made = tuple(self.make_pages(batch)), known
+            self.refresh_bindings()
         return self._pages
+
+    def check_action(self, action: str, parameters: tuple[object, ...]) -> bool | None:
+        """A single page is not turned."""
+        return action != "step" or len(self._pages) > 1
 
     def update_body(self) -> None:
         pages = self.list_pages()
