@@ -23,6 +23,7 @@ from floor.batch.events import (
 from floor.batch.gates import describe as gates
 from floor.batch.gates.check_values import format_values
 from floor.batch.gates.describe import format_proof_remarks, format_proof_values
+from floor.batch.gates.fold_lots import correct_lot
 from floor.batch.gates.proof_remarks import describe_proof_remarks
 from floor.batch.handover import describe as handover
 from floor.batch.lifecycle import describe as lifecycle
@@ -72,13 +73,15 @@ def describe(batch: Batch, entry: Entry) -> str:
 
 def describe_parts(batch: Batch, entry: Entry) -> Description:
     """The same, in its parts."""
-    event, body = read_event(entry), entry.body
+    corrected, body = batch.corrected_lots.get(entry.seq), entry.body
+    event = correct_lot(read_event(entry), corrected)
     paper = ""
     if "acted" in body and not isinstance(event, EnteredLate):
         done, entered = (format_wall_clock(at, entry.time.date()) for at in (entry.done, entry.time))
         seen = f", {body['seen_by']} saw it" if body.get("seen_by") else ""
         paper = f"from paper: done {done}, entered {entered}{seen}"
-    return Description(_at(batch, event), _say(batch, event), paper, batch.struck.get(entry.seq))
+    what = _say(batch, event) + (f" ({corrected})" if corrected is not None else "")
+    return Description(_at(batch, event), what, paper, batch.struck.get(entry.seq))
 
 
 def _say(batch: Batch, event: Event) -> str:

@@ -14,14 +14,16 @@ from datetime import date, datetime, timedelta, timezone
 from floor.batch.corrections import fold as corrections
 from floor.batch.counting import fold as counting
 from floor.batch.counting import fold_holds, fold_surplus
-from floor.batch.events import BatchOpened, NewerEvent, StruckOut, read_event, read_if_kind
+from floor.batch.events import BatchOpened, LotCorrected, NewerEvent, StruckOut, read_event, read_if_kind
 from floor.batch.fold_registry import HANDLERS, Inapplicable, require
 from floor.batch.gates import fold as gates
 from floor.batch.gates import fold_lots, fold_out_of_limits
+from floor.batch.gates.fold_lots import correct_lot, read_lot_of_entry
 from floor.batch.handover import fold as handover
 from floor.batch.lifecycle import fold as lifecycle
 from floor.batch.lifecycle import fold_half_done
 from floor.batch.moving import fold as moving
+from floor.batch.proof import CorrectedLot
 from floor.batch.state import Batch
 from floor.batch.stations import fold as stations
 from floor.batch.stations import fold_disturbances
@@ -69,10 +71,11 @@ def fold(entries: Iterable[Entry], without: Collection[int] = (), checklist: Che
     """
     known = list(entries)
     struck = find_struck_entries(known, without)
+    corrected = _find_corrected_lots(known, struck)
     batch: Batch | None = None
     for entry in known:
         batch = _open(entry, checklist) if batch is None else _apply(batch, entry, entry.seq in struck)
-        batch.struck = struck
+        batch.struck, batch.corrected_lots = struck, corrected
         batch.entries.append(entry)
     if batch is None:
         raise ValueError("a batch without entries")
@@ -80,8 +83,8 @@ def fold(entries: Iterable[Entry], without: Collection[int] = (), checklist: Che
 
 
 def advance(batch: Batch, entries: Sequence[Entry]) -> Batch:
-    """The state after further entries: changed in place, or rebuilt if one of them strikes out another."""
-    if any(entry.kind == StruckOut.KIND for entry in entries):
+    """The state after further entries: changed in place, or rebuilt if one of them changes what another says."""
+    if any(entry.kind in (StruckOut.KIND, LotCorrected.KIND) for entry in entries):
         return fold([*batch.entries, *entries], checklist=batch.checklist)
     for entry in entries:
         _apply(batch, entry, False)
@@ -100,6 +103,27 @@ def find_struck_entries(entries: Sequence[Entry], without: Collection[int] = ())
                 require(entry, 0 < event.seq < entry.seq, "it strikes out no entry before it")
                 struck[event.seq] = entry.seq
     return struck
+
+
+def _find_corrected_lots(entries: Sequence[Entry], struck: Collection[int]) -> dict[int, CorrectedLot]:
+    """Entry that recorded a lot → the right one, by the last correction that stands."""
+    corrections = [entry for entry in entries if entry.kind == LotCorrected.KIND and entry.seq not in struck]
+    known = {entry.seq: entry for entry in entries} if corrections else {}
+    found = {}
+    for entry in corrections:
+        with _fitting(entry):
+            event = read_if_kind(entry, LotCorrected)
+            assert event is not None, "its kind was looked at"
+            require(entry, event.of in known and event.of < entry.seq, "it corrects no entry before it")
+            was = read_lot_of_entry(known[event.of])
+            require(entry, was is not None, f"entry {event.of} records no lot")
+            assert was is not None
+            if event.use_by:
+                date.fromisoformat(event.use_by)
+            found[event.of] = CorrectedLot(
+                event.what, was[0], event.lot, event.use_by, entry.seq, entry.by, event.reason
+            )
+    return found
 
 
 def _open(entry: Entry, checklist: Checklist | None) -> Batch:
@@ -160,7 +184,8 @@ def _apply(batch: Batch, entry: Entry, struck: bool) -> Batch:
         event = read_event(entry)
         if isinstance(event, NewerEvent):
             raise Inapplicable(entry, "a newer version of Floor wrote it", "update Floor on this machine")
-        HANDLERS[type(event)](batch, entry, event, _acted(batch, entry, at))
+        said = correct_lot(event, batch.corrected_lots.get(entry.seq))
+        HANDLERS[type(event)](batch, entry, said, _acted(batch, entry, at))
     return batch
 
 

@@ -197,6 +197,24 @@ class Lot:
     at: datetime
 
 
+@dataclass(frozen=True, slots=True)
+class CorrectedLot:
+    """The lot that an entry is folded with since it was corrected."""
+
+    what: str
+    was: str
+    """As the entry has it."""
+    lot: str
+    use_by: str
+    seq: int
+    """The entry that corrects it."""
+    by: str
+    reason: str
+
+    def __str__(self) -> str:
+        return f"entered as {self.was}, corrected by {self.by}: {self.reason}"
+
+
 def is_past_use_by(use_by: date | None, today: date) -> bool:
     """Whether a lot may not be used any more: it may through the whole day on its label."""
     return use_by is not None and use_by < today

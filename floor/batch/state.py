@@ -28,6 +28,7 @@ from floor.batch.open_items import (
 )
 from floor.batch.proof import (
     AirReading,
+    CorrectedLot,
     LineMark,
     Lot,
     OffsetPlace,
@@ -115,6 +116,8 @@ class Batch:
     suspect_gauges: dict[int, SuspectGauge] = field(default_factory=dict)
     """Report → a gauge that is suspect since."""
     lots: dict[str, Lot] = field(default_factory=dict)
+    corrected_lots: dict[int, CorrectedLot] = field(default_factory=dict)
+    """Entry → the lot that it was corrected to."""
     lot_entries: dict[str, list[int]] = field(default_factory=dict)
     """Material → the entries that recorded a lot of it, in their order."""
     piece_clocks: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)

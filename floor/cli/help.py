@@ -73,8 +73,9 @@ KIND is one of these; the name before the colon takes the whole group:
   steps:                  run_begun, run_put_back, cautions_read, step_done,
                           step_skipped, steps_checked, cycle_started,
                           cycle_stopped, cycle_ended, released, paused
-  gates:                  proved, program_read, lot_opened, measured_again,
-                          attempt_refused, condition_reported,
+  gates:                  proved, program_read, lot_opened, lot_corrected,
+                          measured_again, attempt_refused,
+                          condition_reported,
                           condition_cleared, gauge_suspected,
                           suspect_gauge_settled,
                           out_settled, waived, waiver_closed,

@@ -23,6 +23,7 @@ from floor.batch.handover.measures import measure_handovers
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
 from floor.batch.quality.time_elements import compute_time_elements, is_identified
+from floor.batch.search.recorded_lots import find_lots_struck_out
 from floor.batch.state import Batch
 from floor.checklist.gates import Soaked
 from floor.entry import Entry, Moment
@@ -394,14 +395,23 @@ def _op(op: int | None) -> str:
 def _lots(paper: Paper, batch: Batch, now: Moment) -> None:
     paper.title("Material lots")
     used: dict[tuple[str, str], set[int]] = {}
+    missing: dict[tuple[str, str], set[int]] = {}
+    struck = find_lots_struck_out(batch)
     for run in batch.runs.values():
         for what, lot in run.lots.items():
-            used.setdefault((what, lot), set()).update(run.pieces)
+            if (run.number, what) not in struck:
+                used.setdefault((what, lot), set()).update(run.pieces)
+    for (number, what), said in struck.items():
+        missing.setdefault((what, said), set()).update(batch.runs[number].pieces)
     for (what, lot), pieces in used.items():
         known = batch.lots.get(what)
         until = f", use by {known.use_by}" if known and known.lot == lot and known.use_by else ""
         paper.say(f"{what}: lot {lot}, in {format_count(len(pieces), 'piece')}{until}", "  - ")
-    if not used:
+    for (what, said), pieces in missing.items():
+        paper.say(f"{what}: {said}, in {format_count(len(pieces), 'piece')}", "  ! ")
+    for one in batch.corrected_lots.values():
+        paper.say(f"{one.what}: lot {one.lot} {one} (entry {one.seq})", "  - ")
+    if not used and not missing:
         paper.say("none recorded")
 
 

@@ -13,6 +13,7 @@ from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import LOST
 from floor.batch.open_items import SuspectGauge
 from floor.batch.run import Run
+from floor.batch.search.recorded_lots import find_lots_struck_out, list_corrections_by_run
 from floor.batch.search.trace import Stay, Trace, trace
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import list_other_runs_in_cycle
@@ -89,9 +90,11 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
     passed = [stay.run for stay in found.stays]
     gauges = list_gauges_of_runs(batch, passed)
     suspect = list_suspect_gauges_of(batch, passed)
+    lots = _list_lots(batch, found)
     for stay in found.stays:
         number = stay.run.number
-        lines += [TraceLine(""), *_stay(batch, stay, entered[number], _say_gauges(gauges[number], suspect), now, width)]
+        used = _say_gauges(gauges[number], suspect)
+        lines += [TraceLine(""), *_stay(batch, stay, entered[number], used, lots[number], now, width)]
     decided = list_decisions(batch, found.candidates, runs, [one.seq for one in suspect])
     lines += [TraceLine("")] if decided else []
     for entry in decided:
@@ -128,7 +131,7 @@ def _opening(batch: Batch, found: Trace, now: Moment) -> str:
 
 
 def _stay(
-    batch: Batch, stay: Stay, entered: list[Entry], gauges: list[str], now: Moment, width: int
+    batch: Batch, stay: Stay, entered: list[Entry], gauges: list[str], lots: list[str], now: Moment, width: int
 ) -> list[TraceLine]:
     run = stay.run
     station = batch.checklist.station(run.station).name
@@ -149,7 +152,7 @@ def _stay(
     say("with", ", ".join(batch.format_load(other.load) for other in list_other_runs_in_cycle(batch, run)))
     ours = _tools_of(batch.find_operation(run))
     say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items() if number in ours))
-    say("lots", ", ".join(f"{what} {lot}" for what, lot in stay.lots.items()))
+    say("lots", ", ".join(lots))
     say("gauges", ", ".join(gauges))
     say("people", _people(run, entered))
     say("training", _training(batch, run))
@@ -162,6 +165,21 @@ def _stay(
         closed = f"; closed: {waiver.said_closed}" if waiver.closed else "; OPEN"
         say("WAIVED", f"{waiver.title} by {waiver.by}{second}: {waiver.reason}{closed}")
     return lines
+
+
+def _list_lots(batch: Batch, found: Trace) -> dict[int, list[str]]:
+    """Run → the lots it was worked with: which were corrected, and where one was struck out and no other is known."""
+    struck, corrections = find_lots_struck_out(batch), list_corrections_by_run(batch)
+    lots: dict[int, list[str]] = {}
+    for stay in found.stays:
+        number = stay.run.number
+        said = {what: f"{what} {lot}" for what, lot in stay.lots.items()}
+        for what in said:
+            remarks = "; ".join(map(str, corrections.get((number, what), ())))
+            said[what] += f" ({remarks})" if remarks else ""
+        said |= {what: f"{what}: {text}" for (run, what), text in struck.items() if run == number}
+        lots[number] = list(said.values())
+    return lots
 
 
 def _training(batch: Batch, run: Run) -> str:

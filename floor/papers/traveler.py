@@ -12,6 +12,7 @@ from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.load import Load
 from floor.batch.proof import Setup
 from floor.batch.run import Run
+from floor.batch.search.recorded_lots import find_lots_struck_out
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line, LineState, Walk, find_phase_title
 from floor.batch.walk.load_clocks import list_load_clocks
@@ -108,9 +109,12 @@ def preview_walk(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
 
 
 def _limits(paper: Paper, batch: Batch, load: Load, now: Moment) -> None:
-    """Open waivers first, then this load's running clocks."""
+    """Open waivers first, lots nobody knows any more, then this load's running clocks."""
     for waiver in batch.list_open_waivers(load):
         paper.say(f"WAIVED: op {waiver.op} {waiver.title}, by {waiver.by}: {waiver.reason}", "! ")
+    for (number, what), said in find_lots_struck_out(batch).items():
+        if not set(load.pieces).isdisjoint(batch.runs[number].pieces):
+            paper.say(f"op {batch.runs[number].op} {what}: {said}", "! ")
     for one in list_load_clocks(batch, load, now):
         paper.say(f"timer {one.sentence}", "* ")
 

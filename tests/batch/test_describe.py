@@ -181,6 +181,10 @@ SAID: list[tuple[Event, str]] = [
     (events.WaiverClosed(waiver=8, reason="indicated"), "waiver 8 closed: indicated"),
     (events.LotOpened(what="lacquer", lot="L-1", into=()), "new: lacquer L-1"),
     (
+        events.LotCorrected(of=8, what="lacquer", was="L-1", lot="L-2", reason="typed wrong", use_by="2026-08-01"),
+        "lot of lacquer corrected (entry 8): L-2, use by 2026-08-01, was L-1: typed wrong",
+    ),
+    (
         events.ChecklistWeakened(
             before="B0001", points=(events.WeakenedPoint(kind="caution gone", subject="Turning cutter"),), why="by hand"
         ),

@@ -23,6 +23,7 @@ from floor.batch.describe import DESCRIBED, describe
 from floor.batch.events import KINDS
 from floor.batch.fold import HANDLERS, Inapplicable, fold
 from floor.batch.gates.commands import CloseWaiver, Waive
+from floor.batch.gates.correct_lot import CorrectLot
 from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.gates.room_air import ReadAir
@@ -144,6 +145,7 @@ def everything_once() -> Bench:
     load = bench.say(MovePieces(load, onto=2))[0].body["load"]
     bench.through(load, 20)
     bench.say(OpenLot("lacquer", "L-2", "2027-01-31"))
+    bench.say(CorrectLot(bench.state.seq, "L-3", "2027-02-28", "read the can again"))
     bench.say(OfferHandover("cures"), by="BB")
     for subject in list_count_subjects(bench.state):
         bench.say(CountSubjectPieces(subject.key, subject.expected), by="AA")

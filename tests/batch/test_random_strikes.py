@@ -25,8 +25,9 @@ from floor.batch.counting.decide_surplus import BringBackSurplus, TakeOutSurplus
 from floor.batch.counting.surplus import list_pieces_out_of_work
 from floor.batch.fold import advance, fold
 from floor.batch.gates.commands import Prove, Waive
+from floor.batch.gates.correct_lot import CorrectLot
 from floor.batch.gates.decide_out_of_limits import DecideBefore
-from floor.batch.gates.open_lot import OpenLot, list_uncounted_runs
+from floor.batch.gates.open_lot import OpenLot, find_lot_gate, list_uncounted_runs
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, open_points
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
@@ -77,6 +78,9 @@ def spacer(edits: tuple[tuple[str, str], ...] = ()) -> Checklist:
 
 class Game:
     """Two batches, an operator who errs and cheats, and a lead who decides now and then."""
+
+    corrects = False
+    """Whether lots are corrected too; the games that find each guard are without."""
 
     def __init__(self, seed: int) -> None:
         self.chance = Random(seed)
@@ -148,6 +152,8 @@ class Game:
                 self.surplus: 0.6,
                 self.release_anew: 0.7,
             }
+            if self.corrects:
+                moves[self.correct_lot] = 3
             move = chance.choices([*moves], [*moves.values()])[0]
             if batch.closed is None:
                 struck = self.benches[0].state.struck, self.benches[1].state.struck
@@ -336,6 +342,14 @@ class Game:
         if chance.random() < 0.4:
             self.do(which, StrikeOut(opened, "entered wrong"), "AA")
 
+    def correct_lot(self, which: int) -> None:
+        """A lot is corrected, also one that was struck out, which comes back by that."""
+        batch, chance = self.benches[which].state, self.chance
+        entries = [entry.seq for entry in batch.entries if find_lot_gate(batch, entry) is not None]
+        if entries:
+            lot = chance.choice(["K1", "K2", f"K6-{batch.seq}"])
+            self.do(which, CorrectLot(chance.choice(entries), lot, "", "typed wrong"), chance.choice(["AA", "LL"]))
+
     def release_anew(self, which: int) -> None:
         """A lead takes back a release that is in question, decided or not; the load goes on to it once more."""
         chance, bench = self.chance, self.benches[which]
@@ -463,6 +477,11 @@ def play(seed: int) -> None:
 @pytest.mark.parametrize("seed", range(8))
 def test_no_proof_is_lost_unseen(seed: int) -> None:
     play(seed)
+
+
+def test_no_proof_is_lost_unseen_where_lots_are_corrected(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(Game, "corrects", True)
+    play(3)
 
 
 @pytest.mark.parametrize("guard", GUARDS, ids=lambda guard: guard.name)

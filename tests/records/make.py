@@ -23,6 +23,7 @@ from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.follow_up import FollowUp
 from floor.batch.events import Concession, TrialFile
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.correct_lot import CorrectLot
 from floor.batch.gates.room_air import ReadAir
 from floor.batch.gates.suspect_gauges import SettleSuspectGauge
 from floor.batch.handover.commands import (
@@ -58,6 +59,7 @@ from tests.batch.test_by_hand_lists import LISTED, TOGETHER
 from tests.batch.test_cure_air import CURE, STATED
 from tests.batch.test_gauges import DEPTH
 from tests.batch.test_kinds import everything_once
+from tests.batch.test_lots import per
 from tests.batch.test_out_of_list import line_of_ops
 from tests.batch.test_qualified_people import ASKS
 from tests.batch.test_recheck import AFTER
@@ -403,6 +405,30 @@ def asked(folder: Path) -> None:
     shop.close()
 
 
+def corrected(folder: Path) -> None:
+    """Lots recorded wrong: corrected at once and after a strike, for a load and for the batch; one only struck out."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    id = shop.open_batch(OpenBatch("B0001", per("load")(), "digest", "part.toml", 10, 12), "LL").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    lead = SimulatedOperator(shop, id, "LL", clock, second="BB")
+    seqs = []
+    for _ in range(3):
+        load = hand.do(FormLoad(10))[0].body["load"]
+        hand.work(load, stop=lambda line: line.key == "release")
+        hand.work(load)
+        hand.work(load, stop=lambda line: line.key == "release")
+        hand.work(load)
+        lots = [one.seq for one in shop.batch(id).entries if one.body.get("gate") == "lot recorded"]
+        seqs.append(lots[-1])
+    hand.do(CorrectLot(seqs[0], "E-201", "2027-03-31", "read the can again"))
+    hand.do(StrikeOut(seqs[1], "another can"))
+    lead.do(CorrectLot(seqs[1], "E-202", "2027-03-31", "E-202 is on the can"))
+    lead.do(CorrectLot(shop.batch(id).lot_entries["bar stock"][0], "H-9", "", "the certificate says so"))
+    hand.do(StrikeOut(seqs[2], "nobody knows which can"))
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
     for made in (
@@ -426,6 +452,7 @@ SHOPS: dict[str, Callable[[Path], None]] = {
         put_off,
         decided,
         asked,
+        corrected,
     )
 }
 

@@ -31,6 +31,7 @@ from floor.checklist.loading import read_checklist
 from floor.evidence.table_file import Table
 from floor.screens.batch import (
     closing,
+    correct_lot,
     enter_half_done,
     half_done,
     surplus,
@@ -235,6 +236,12 @@ async def decide_unproved(app: FloorApp, pilot: Pilot[str], place: Place) -> Non
     await pilot.press("1")
 
 
+async def right_lot(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    place.through(place.load(), 10, 20)
+    seq = place.batch.lot_entries["lacquer"][0]
+    correct_lot.ask_right_lot(app.screen, place.id, seq)  # type: ignore[arg-type]
+
+
 async def note_at_count(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     run = place.at(place.load(), "count")
     screen = CountScreen(app.session, place.id, run)
@@ -412,6 +419,7 @@ FORMS: dict[str, Opens] = {
     "batch/trial_forms chosen": Of(TrialScreen, lambda screen: screen.action_act(), "3", "1", before=tried),
     "batch/trial_forms ask_back": Of(TrialScreen, lambda screen: screen.action_act(), "4", before=tried),
     "batch/unproved chosen": decide_unproved,
+    "batch/correct_lot ask_right_lot": right_lot,
     "handover/forms offer_handover": Of(
         HandoverScreen, lambda screen: handover.offer_handover(screen, {}, unattended=True)
     ),

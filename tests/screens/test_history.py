@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
 from floor.batch.corrections.strike_effects import find_dependent_runs
+from floor.batch.gates.open_lot import find_lot_gate
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.trace import TraceScreen
@@ -253,3 +254,39 @@ async def test_what_a_struck_proof_let_through_is_listed_and_held_by_the_lead(
         held = shop.batch(half).entries[-1]
         assert (held.kind, held.body["of_run"]) == ("set_aside", relying[0].number), seen(app)
         assert "on hold. Del: the other runs" in seen(app)
+
+
+async def test_a_wrong_lot_is_corrected_where_it_is_struck_out(open_app: Open, shop: Shop, half: str) -> None:
+    batch = shop.batch(half)
+    entry = next(one for one in batch.entries if find_lot_gate(batch, one) is not None)
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        screen.lines.action_to(screen.lines.entries.index(entry))
+        await pilot.press("delete")
+        assert "another lot went in" in seen(app)
+        await pilot.press("1")
+        assert "What was entered first stays on record" in seen(app)
+        await fill(pilot, "E-201", *(["2027-01-31"] if "use by" in seen(app).casefold() else []), "read it again")
+        corrected = shop.batch(half).corrected_lots[entry.seq]
+        assert (corrected.lot, corrected.by, corrected.reason) == ("E-201", "LL", "read it again")
+        assert "lot E-201, by entry" in seen(app)
+
+        await pilot.press("delete", "2")
+        await fill(pilot, "no lot at all")
+        assert entry.seq in shop.batch(half).struck
+
+
+async def test_what_is_no_lot_of_theirs_is_refused_before_anything_is_typed(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    batch = shop.batch(half)
+    entry = next(one for one in batch.entries if find_lot_gate(batch, one) is not None)
+    stranger = next(one for one in ("AA", "BB") if one != entry.by)
+    app = open_app(stranger)
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        screen.lines.action_to(screen.lines.entries.index(entry))
+        await pilot.press("delete", "1")
+        assert app.screen is screen
+        assert "needs a lead" in seen(app)

@@ -45,3 +45,21 @@ async def test_d_on_the_batch_goes_to_what_is_to_be_decided(open_app: Open, plac
         await fill(pilot, "measured all four since")
         await pilot.pause()
         assert not find_open_unproved_work(place.batch)
+
+
+async def test_a_lot_that_was_struck_out_is_entered_as_a_lot(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10, 20)
+    seq = place.batch.lot_entries["lacquer"][0]
+    place.shop.do(place.id, StrikeOut(seq, "another can"), "LL")
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        screen.table.move_cursor(row=next(row for row, due in enumerate(screen.due) if due.go == "unproved"))
+        await pilot.press("enter", "1")
+        await pilot.pause()
+        await fill(pilot, "E-201", "2027-01-31", "E-201 on the can")
+        await pilot.pause()
+        assert not find_open_unproved_work(place.batch)
+        assert {run.lots["lacquer"] for run in place.batch.runs.values() if run.lots and run.op == 20} == {"E-201"}

@@ -29,6 +29,7 @@ from floor.batch.events import (
     read_if_kind,
 )
 from floor.batch.fold import Inapplicable, fold
+from floor.batch.gates.open_lot import find_struck_lot
 from floor.batch.gates.soak_outcome import is_from_file
 from floor.batch.load import LOST
 from floor.batch.state import Batch
@@ -261,6 +262,10 @@ class SettleUnproved:
         if self.how not in ("proved afterwards", "use as is"):
             wrong = f'"{sanitize(str(self.how), 20)}" is not a decision'
             raise Refused("input", wrong, "one of: proved afterwards, use as is")
+        lot = find_struck_lot(batch, self.strike) if self.how == "proved afterwards" else None
+        if lot is not None:  # in words alone, the pieces would have no lot on record
+            wrong = "which lot they were made with is not on record"
+            raise Refused("input", wrong, f"enter the right lot of entry {lot.seq} (history: Del), or use them as is")
         why = require_reason(self.why, "this decision")
         return make_drafts(events.UnprovedSettled(strike=self.strike, how=self.how, reason=why))
 

@@ -2,6 +2,7 @@
 
 __all__ = [
     "commands",
+    "correct_lot",
     "decide_out_of_limits",
     "gauges",
     "measured_pieces",

@@ -11,6 +11,7 @@ from floor.batch.events import (
     BeforeDecided,
     ClockConfirmed,
     GaugeSuspected,
+    LotCorrected,
     LotOpened,
     MeasuredAgain,
     OutDecided,
@@ -126,6 +127,12 @@ def _lot_opened(batch: Batch, event: LotOpened) -> str:
         + (f", {event.use_by}" if event.use_by else "")
         + (f", goes into load {', '.join(map(str, event.into))}" if event.into else "")
     )
+
+
+@describes(LotCorrected)
+def _lot_corrected(batch: Batch, event: LotCorrected) -> str:
+    until = f", use by {event.use_by}" if event.use_by else ""
+    return f"lot of {event.what} corrected (entry {event.of}): {event.lot}{until}, was {event.was}: {event.reason}"
 
 
 @describes(OutDecided)

@@ -120,6 +120,22 @@ class LotOpened(Event):
     use_by: str = ""
 
 
+@register_event("lot_corrected", "gates", abnormal=True, proves=False)
+class LotCorrected(Event):
+    """A lot was recorded wrong; it is folded as if the right one had been recorded there."""
+
+    of: int
+    """The entry that recorded it."""
+    what: str
+    was: str
+    """The lot on record until now."""
+    lot: str
+    reason: str
+    use_by: str = ""
+    run: int = 0
+    """The run in which it was recorded, if it was in one."""
+
+
 @register_event("measured_again", "gates", abnormal=True)
 class MeasuredAgain(OfRun):
     out: int

@@ -44,4 +44,9 @@ def _name_lot(what: str) -> str:
 def _find_lots_now(batch: Batch, proof: Proof) -> dict[str, str]:
     """The lots of the first piece's load as they are on record now: a number that was mistyped is no other lot."""
     run = batch.runs.get(proof.run)
-    return {what: lots[0] for what, lots in run.taken.items() if len(lots) == 1} if run is not None else {}
+    corrected = {
+        one.what: one.lot
+        for seq, one in sorted(batch.corrected_lots.items())
+        if seq < proof.seq and is_same_text(one.was, str(proof.values.get(_name_lot(one.what), "")))
+    }
+    return corrected | {what: lots[0] for what, lots in run.taken.items() if len(lots) == 1} if run else corrected

@@ -3,18 +3,55 @@
 from __future__ import annotations
 
 from collections.abc import Collection
+from dataclasses import replace
 from datetime import date, datetime
+from typing import TypeVar
 
 from floor.batch.corrections.unproved_work import find_root_entry
-from floor.batch.events import LotOpened, Proved, StruckOut, read_event
+from floor.batch.events import Event, LotCorrected, LotOpened, Proved, StruckOut, read_event
 from floor.batch.fold_registry import handles
 from floor.batch.gates.proof_keys import find_proof_key
-from floor.batch.proof import Lot, LotKey, read_lot
+from floor.batch.proof import CorrectedLot, Lot, LotKey, read_lot
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
 from floor.checklist.operation import Do
 from floor.entry import Entry
+
+E = TypeVar("E", bound=Event)
+
+
+@handles(LotCorrected)
+def _lot_corrected(batch: Batch, entry: Entry, event: LotCorrected, at: datetime) -> None:
+    """Nothing changes from here on: the entry that it is about was folded with the right lot (`correct_lot`)."""
+
+
+def correct_lot(event: E, corrected: CorrectedLot | None) -> E:
+    """The event as it would be had the right lot been recorded."""
+    if corrected is not None and isinstance(event, Proved):
+        given = {"lot": corrected.lot} | ({"use_by": corrected.use_by} if corrected.use_by else {})
+        return replace(event, values=event.values | given)
+    if corrected is not None and isinstance(event, LotOpened):
+        return replace(event, lot=corrected.lot, use_by=corrected.use_by)
+    return event
+
+
+def read_lot_of_entry(entry: Entry, corrected: CorrectedLot | None = None) -> tuple[str, str] | None:
+    """The lot that an entry records, and its date as ISO text, empty where it has none; None if it records none.
+
+    Args:
+        corrected: what it was corrected to; without, as it was entered.
+    """
+    event = correct_lot(read_event(entry), corrected)
+    if isinstance(event, Proved) and event.gate == "lot recorded":
+        return str(event.values["lot"]), str(event.values.get("use_by") or "")
+    return (event.lot, event.use_by) if isinstance(event, LotOpened) else None
+
+
+def list_lot_entries(batch: Batch, run: Run, what: str) -> tuple[int, ...]:
+    """The entries that say the lot of a run, where one is recorded for the batch: as it was when it was counted."""
+    until = run.count.seq if run.count is not None else batch.seq + 1
+    return _lots_of(batch, run, [seq for seq in batch.lot_entries.get(what, ()) if seq < until])
 
 
 @handles(LotOpened)

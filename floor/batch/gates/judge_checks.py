@@ -105,7 +105,9 @@ def judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Mo
         over = "calibration was due" if gate.serial else "expired"
         return GateVerdict("ask", f"{gate.what} {lot.lot} {over} {lot.use_by}", f"take another and enter its {which}")
     until = f", {gate.until} {lot.use_by}" if lot.use_by else ""
-    return GateVerdict("met", "", evidence=f"{lot.lot}{until}")
+    corrected = batch.corrected_lots.get(lot.seq)
+    was = f"; entered as {corrected.was}, corrected by {corrected.by}" if corrected is not None else ""
+    return GateVerdict("met", "", evidence=f"{lot.lot}{until}{was}")
 
 
 def _today(now: Moment) -> date:

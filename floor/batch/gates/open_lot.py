@@ -7,17 +7,17 @@ from datetime import date
 
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch
-from floor.batch.events import make_drafts
+from floor.batch.events import LotOpened, Proved, StruckOut, make_drafts, read_event, read_if_kind
 from floor.batch.gates.entered_values import read_date
-from floor.batch.gates.fold_lots import find_lots_in_use
+from floor.batch.gates.fold_lots import find_lots_in_use, list_lot_entries
 from floor.batch.gates.gauges import check_gauges
-from floor.batch.proof import is_past_use_by
+from floor.batch.proof import RunKey, SetupKey, is_past_use_by
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Checklist
 from floor.dataclass import dataclass
-from floor.entry import Draft
+from floor.entry import Draft, Entry
 from floor.text import sanitize
 
 FARTHEST = 50
@@ -100,6 +100,14 @@ def refuse_use_by(gate: LotRecorded, until: date, today: date, attempt: events.E
         wrong = f"{gate.what}: {gate.until} {until}, which is past"
         remedy = f"use one that is still good, and enter its {'serial' if gate.serial else 'lot'} number too"
         raise Refused("gate", wrong, remedy, field="use_by", attempt=attempt)
+    refuse_far_date(gate, until, today)
+
+
+def refuse_far_date(gate: LotRecorded, until: date, today: date) -> None:
+    """
+    Raises:
+        Refused: the date is so far away that it is a slip.
+    """
     if until.year - today.year > FARTHEST:
         wrong = f"{gate.what}: {gate.until} {until}, {until.year - today.year} years away"
         raise Refused("input", wrong, "check the year", field="use_by")
@@ -124,3 +132,39 @@ def uses_lot(batch: Batch, run: Run, what: str) -> bool:
     """Whether the run's operation records the lot of this material."""
     steps = batch.find_operation(run).numbered_steps
     return any(isinstance(step, LotRecorded) and step.what == what for _, step in steps)
+
+
+def find_lot_gate(batch: Batch, entry: Entry) -> LotRecorded | None:
+    """The gate that asked for the lot that an entry records; None if it records none."""
+    opened, proved = read_if_kind(entry, LotOpened), read_if_kind(entry, Proved)
+    if opened is not None:
+        return list_lot_gates(batch.checklist).get(opened.what)
+    run = batch.runs.get(proved.run) if proved is not None else None
+    if proved is None or run is None:  # the run itself was struck out, and its lot with it
+        return None
+    step = batch.find_operation(run).step(proved.line)
+    return step if isinstance(step, LotRecorded) else None
+
+
+def find_struck_lot(batch: Batch, strike: int) -> Entry | None:
+    """The entry of a lot that a strike took from the pieces made with it; None where it took something else."""
+    said = read_if_kind(batch.entries[strike - 1], StruckOut)
+    entry = batch.entries[said.seq - 1] if said is not None else None
+    if entry is None or batch.struck.get(entry.seq) != strike:
+        return None
+    gate = find_lot_gate(batch, entry)
+    return entry if gate is not None and not gate.serial else None
+
+
+def list_runs_of_lot(batch: Batch, entry: Entry) -> list[Run]:
+    """The runs whose lot an entry says, as far as they have come."""
+    gate, event = find_lot_gate(batch, entry), read_event(entry)
+    if gate is None or entry.seq in batch.struck:
+        return []
+    runs = [run for run in batch.runs.values() if not run.put_back and uses_lot(batch, run, gate.what)]
+    key = event.key if isinstance(event, Proved) else None
+    if isinstance(key, RunKey):
+        return [run for run in runs if run.number == key.run]
+    if isinstance(key, SetupKey):
+        return [run for run in runs if run.setup == key.setup]
+    return [run for run in runs if entry.seq in list_lot_entries(batch, run, gate.what)]

@@ -1,11 +1,14 @@
-"""Which lots of which materials a batch has recorded."""
+"""Which lots of which materials a batch has recorded: in all, and what to know of those of a run."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
+from floor.batch.corrections.unproved_work import describe_lead_decision, find_lost_proofs
 from floor.batch.events import LotOpened, Proved, iter_events
-from floor.batch.proof import LotKey
+from floor.batch.gates.fold_lots import correct_lot, read_lot_of_entry
+from floor.batch.gates.open_lot import find_struck_lot, list_runs_of_lot
+from floor.batch.proof import CorrectedLot, LotKey
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
 
@@ -18,11 +21,12 @@ def list_recorded_lots(batch: Batch) -> list[tuple[str, str]]:
 
 def _list_entered(batch: Batch) -> Iterator[tuple[str, str]]:
     entries = [entry for entry in batch.entries if entry.seq not in batch.struck]
-    for _, opened in iter_events(entries, LotOpened):
-        yield opened.what, opened.lot
+    for entry, opened in iter_events(entries, LotOpened):
+        yield opened.what, correct_lot(opened, batch.corrected_lots.get(entry.seq)).lot
     of_lots = (entry for entry in entries if entry.body.get("gate") == "lot recorded")
-    for _, proved in iter_events(of_lots, Proved):
-        yield _find_material(batch, proved), str(proved.values["lot"])
+    for entry, proved in iter_events(of_lots, Proved):
+        right = correct_lot(proved, batch.corrected_lots.get(entry.seq))
+        yield _find_material(batch, proved), str(right.values["lot"])
 
 
 def _find_material(batch: Batch, event: Proved) -> str:
@@ -31,3 +35,29 @@ def _find_material(batch: Batch, event: Proved) -> str:
     step = dict(batch.find_operation(batch.runs[event.run]).numbered_steps)[event.line]
     assert isinstance(step, LotRecorded)
     return step.what
+
+
+def list_corrections_by_run(batch: Batch) -> dict[tuple[int, str], list[CorrectedLot]]:
+    """(run, material) → the corrections of its lot that stand."""
+    found: dict[tuple[int, str], list[CorrectedLot]] = {}
+    for seq, one in batch.corrected_lots.items():
+        for run in list_runs_of_lot(batch, batch.entries[seq - 1]):
+            found.setdefault((run.number, one.what), []).append(one)
+    return found
+
+
+def find_lots_struck_out(batch: Batch) -> dict[tuple[int, str], str]:
+    """(run, material) of a counted run whose lot was struck out and that has no other → that, in words."""
+    found = {}
+    for (number, line), strike in find_lost_proofs(batch, under_way=True).items():
+        run, entry = batch.runs[number], find_struck_lot(batch, strike)
+        step = batch.find_operation(run).step(line)
+        if run.count is None or entry is None or not isinstance(step, LotRecorded):
+            continue
+        lot = read_lot_of_entry(entry, batch.corrected_lots.get(entry.seq))
+        assert lot is not None, "its gate asked for one"
+        struck = batch.entries[strike - 1]
+        decided = describe_lead_decision(batch, run, line) or "OPEN"
+        said = f"{lot[0]} struck out by {struck.by}: {struck.body['reason']}; {decided}"
+        found[number, step.what] = f"no lot on record ({said})"
+    return found

@@ -18,10 +18,12 @@ from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.corrections.unproved_work import say_run
 from floor.batch.counting.commands import HoldBack
 from floor.batch.describe import describe
+from floor.batch.gates.open_lot import find_lot_gate
 from floor.batch.search.history_filter import GROUPS, Filter, find_load_and_op, list_entry_pieces
 from floor.batch.search.matching import find_matching_entries
 from floor.entry import Entry
 from floor.papers.catalog import list_offers
+from floor.screens.batch.correct_lot import ask_right_lot
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.closed_frame import ClosedFrame
@@ -56,7 +58,7 @@ class HistoryScreen(ClosedFrame):
     GUIDE = (
         "Every entry, the newest last; nothing is ever removed.",
         "`/` shows only some. `Enter` shows one in full.",
-        "`Del` strikes a wrong one out, with a reason; it stays readable.",
+        "`Del` strikes a wrong one out, or corrects its lot, with a reason; it stays readable.",
     )
     BINDINGS = [
         Binding("enter", "open", "Open", id="open", show=False),
@@ -224,8 +226,26 @@ class HistoryScreen(ClosedFrame):
         if entry is None:
             return
         batch, seq = self.current_batch, entry.seq
-        if seq in batch.struck and find_dependent_runs(batch, seq):
-            self._hold_back(seq)
+        gate = find_lot_gate(batch, entry)
+        if gate is None or gate.serial:
+            self._strike(entry)
+            return
+        choices = [
+            Choice("correct", "another lot went in: enter the right one"),
+            Choice("strike", "hold what was made with it" if seq in batch.struck else "strike the entry out"),
+        ]
+
+        def picked(how: str | None) -> None:
+            if how == "correct":
+                self.run_signed_in(lambda: ask_right_lot(self, self.batch_id, seq))
+            elif how == "strike":
+                self._strike(entry)
+
+        self.floor.push_screen(ChoiceDialog("What is wrong with this lot?", choices, describe(batch, entry)), picked)
+
+    def _strike(self, entry: Entry) -> None:
+        if entry.seq in self.current_batch.struck and find_dependent_runs(self.current_batch, entry.seq):
+            self._hold_back(entry.seq)
             return
         self.run_signed_in(lambda: self._ask_why(entry))
 

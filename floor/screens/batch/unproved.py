@@ -6,6 +6,8 @@ from floor.batch.command import Command
 from floor.batch.corrections.commands import SettleUnproved
 from floor.batch.corrections.unproved_work import find_unproved_work, format_unproved_work, say_run
 from floor.batch.counting.commands import HoldBack
+from floor.batch.gates.open_lot import find_struck_lot
+from floor.screens.batch.correct_lot import ask_right_lot
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
@@ -20,6 +22,9 @@ def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
 
     def chosen(how: str | None) -> None:
         if how is None:
+            return
+        if how == "correct" and lot is not None:
+            ask_right_lot(screen, batch_id, lot.seq)
             return
         title = next(choice.text for choice in choices if choice.key == how)
         holds = how.startswith("hold ")
@@ -38,8 +43,11 @@ def decide_unproved(screen: FloorScreen, batch_id: str, strike: int) -> None:
             format_unproved_work(batch, one),
         )
 
+    lot = find_struck_lot(batch, strike)
     choices = [
-        Choice("proved afterwards", "it was proved in another way"),
+        Choice("proved afterwards", "it was proved in another way")
+        if lot is None
+        else Choice("correct", "the lot is known: enter it"),
         Choice("use as is", "use the pieces as is"),
         *(
             Choice(f"hold {run.number}", f"hold the pieces of run {run.number} (load {run.load}, op {run.op})")
