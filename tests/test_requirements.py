@@ -75,8 +75,8 @@ def list_faults(row: Row) -> list[str]:
         faults.append(f"{name}: met, and no test shows it")
     if (verdict in ("partly", "not met")) != bool(row.get("lacks", "").strip()):
         faults.append(f"{name}: {verdict}; `lacks` says what is missing, and only where something is")
-    if (verdict == "not applicable") != bool(row.get("why", "").strip()):
-        faults.append(f"{name}: {verdict}; `why` says why it does not apply, and only there")
+    if (verdict in ("partly", "not applicable")) != bool(row.get("why", "").strip()):
+        faults.append(f"{name}: {verdict}; `why` says why it does not apply or stays partly met, and only there")
     if verdict in ("not met", "not applicable") and tests:
         faults.append(f"{name}: {verdict}, and yet tests show it")
     if len(set(tests)) < len(tests):
@@ -144,7 +144,11 @@ WRONG = [
     ({"tests": [f"{HERE}::list_faults"]}, f"CBP-01: there is no test {HERE}::list_faults"),
     ({"tests": ["tests/no_file.py::test_all"]}, "CBP-01: there is no test tests/no_file.py::test_all"),
     ({"tests": [RIGHT["tests"][0]] * 2}, "CBP-01: a test is named twice"),
-    ({"verdict": "partly"}, "CBP-01: partly; `lacks` says what is missing"),
+    ({"verdict": "partly", "why": "on purpose"}, "CBP-01: partly; `lacks` says what is missing"),
+    (
+        {"verdict": "partly", "lacks": "a little"},
+        "CBP-01: partly; `why` says why it does not apply or stays partly met",
+    ),
     ({"verdict": "not met", "tests": [], "lacks": " "}, "CBP-01: not met; `lacks` says what is missing"),
     ({"verdict": "not met", "lacks": "all"}, "CBP-01: not met, and yet tests show it"),
     ({"verdict": "not applicable", "tests": []}, "CBP-01: not applicable; `why` says why"),
