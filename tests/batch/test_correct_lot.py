@@ -17,10 +17,12 @@ from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.correct_lot import CorrectLot
 from floor.batch.gates.open_lot import OpenLot, list_runs_of_lot
+from floor.batch.gates.value_slips import find_lot_slip
 from floor.batch.lifecycle.commands import CloseBatch, open_points
 from floor.batch.search.history_filter import Filter
 from floor.batch.search.matching import find_matching_entries
 from floor.batch.search.recorded_lots import list_recorded_lots
+from floor.checklist.gates import LotRecorded
 from floor.papers.closeout import write_close_out
 from floor.papers.first_article import write_first_article
 from floor.papers.trace import format_trace
@@ -280,3 +282,15 @@ def test_a_gauge_recorded_by_its_serial_number_is_struck_out_instead() -> None:
     bench.say(Prove(bench.run_of(load).number, LINE, {"lot": "DM-04", "use_by": DAY}))
     refused = bench.refused(CorrectLot(entry_of(bench, "DM-04"), "DM-05", DAY, "why"))
     assert "strike out the entry" in refused.remedy
+
+
+@pytest.mark.parametrize(("typed", "near"), [
+    ("yE-200", True), ("E-20", True), ("E-2000", True), ("E-201", True), ("E200", True), ("F-200", True),
+    ("E-200", False), ("e-200", False), ("E-211", False), ("E-2", False), ("K-7", False), ("", False),
+])  # fmt: skip
+def test_a_lot_a_letter_away_from_the_last_one_is_asked_about(typed: str, near: bool) -> None:
+    bench, _ = lacquered("E-100", "E-200")
+    run = bench.state.runs[max(bench.state.runs)]
+    gate = bench.state.find_operation(run).step(LINE)
+    assert isinstance(gate, LotRecorded)
+    assert find_lot_slip(bench.state, run, LINE, gate, {"lot": typed}) == ("E-200" if near else "")

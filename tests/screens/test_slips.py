@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import Note
+from floor.batch.gates.open_lot import OpenLot
 from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.worklist.tasks import DueTask
 from floor.screens.batch.load_pieces import ask_load
@@ -241,6 +242,33 @@ async def test_enter_records_once_a_date_in_the_last_field_is_right(open_app: Op
         await pilot.pause()
     lot = place.batch.lots["lacquer"]
     assert (lot.lot, str(lot.use_by)) == ("H-9", "2027-01-31")
+
+
+async def test_a_lot_a_letter_away_from_the_last_one_is_asked_about_once(
+    open_app: Open, place: Place, clock: ManualClock
+) -> None:
+    """A key too many before the number made another lot of it, unasked."""
+    load = place.load()
+    place.through(load, 10)
+    run = place.at(load, "Record the lot of lacquer")
+    place.shop.do(place.id, OpenLot("lacquer", "E-200", clock().at.date().isoformat()), "AA")
+    clock.forward(24 * 3600)  # past its date: the walk asks for another one
+    before = place.batch.seq
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await pilot.press("enter")  # read what was done before the break
+        await pilot.pause()
+        await fill(pilot, "yE-200", "2027-01-31")
+        await pilot.pause()
+        assert isinstance(app.screen, ConfirmDialog), words(app)
+        assert app.screen.question == "Is yE-200 another lot than E-200, which was recorded last?"
+        await pilot.press("enter")
+        assert place.batch.seq == before, "Enter answers nothing"
+        await pilot.press("y")
+        await pilot.pause()
+    assert place.batch.lots["lacquer"].lot == "yE-200"
 
 
 async def test_what_is_taken_back_is_told_to_its_end_where_two_lines_hold_it(open_app: Open, place: Place) -> None:

@@ -1,4 +1,4 @@
-"""Values that look typed in another unit, with the decimal point elsewhere, or with the wrong sign."""
+"""Values that look typed in another unit, with the point elsewhere, or with the wrong sign; lots nearly alike."""
 
 from __future__ import annotations
 
@@ -8,7 +8,11 @@ from typing import Any, NamedTuple
 from floor.batch.command import Refused
 from floor.batch.gates.check_values import format_value
 from floor.batch.gates.entered_values import find_digits_shown, read_value
+from floor.batch.proof import RunKey, SetupKey, read_lot
+from floor.batch.run import Run
+from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
+from floor.checklist.gates import Gate, LotRecorded
 from floor.figures.quality.describe_values import find_slip_factor
 from floor.figures.units import MM_PER_INCH
 
@@ -55,3 +59,34 @@ def describe_slip(slip: ValueSlip) -> str:
     other = READ_IN.get((slip.ask.unit, slip.factor), "")
     meant = f"{shown} {other}" if other else f"{slip.value * slip.factor:g} {slip.ask.unit}".strip()
     return f"{slip.ask.label} {read} is out of {slip.ask.band}. {meant} would be inside. Did you read {read}?"
+
+
+def find_lot_slip(batch: Batch, run: Run, line: str, gate: Gate, typed: Mapping[str, Any]) -> str:
+    """The lot recorded last of the same material, if the typed one is a letter away from it; empty if not."""
+    if not isinstance(gate, LotRecorded):
+        return ""
+    known = [batch.lots[gate.what]] if gate.what in batch.lots else []
+    known += [
+        read_lot(proof)
+        for key, proof in batch.proofs.items()
+        if isinstance(key, RunKey | SetupKey)
+        and (key.gate, key.line) == (gate.gate, line)
+        and proof.run in batch.runs
+        and batch.runs[proof.run].op == run.op
+    ]
+    last = max(known, key=lambda one: one.seq, default=None)
+    return last.lot if last is not None and _is_a_letter_away(str(typed.get("lot", "")).strip(), last.lot) else ""
+
+
+def _is_a_letter_away(typed: str, known: str) -> bool:
+    """Whether one letter is missing, is too many, or is another; capitals aside."""
+    typed, known = typed.casefold(), known.casefold()
+    same = next((n for n, (one, other) in enumerate(zip(typed, known, strict=False)) if one != other), None)
+    at = min(len(typed), len(known)) if same is None else same
+    rest, wanted = typed[at:], known[at:]
+    return bool(typed) and typed != known and wanted in (rest[1:], wanted[:1] + rest[1:], wanted[:1] + rest)
+
+
+def describe_lot_slip(typed: str, known: str) -> str:
+    """``Is yE-200 another lot than E-200, which was recorded last?``"""
+    return f"Is {typed.strip()} another lot than {known}, which was recorded last?"

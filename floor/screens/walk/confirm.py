@@ -8,7 +8,7 @@ from dataclasses import replace
 from floor.batch.command import Command, Refused
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.soak_readings import LoggerReadings, find_work_span
-from floor.batch.gates.value_slips import ValueSlip, describe_slip, find_value_slip
+from floor.batch.gates.value_slips import describe_lot_slip, describe_slip, find_lot_slip, find_value_slip
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, convert_to_present_clock
@@ -129,10 +129,14 @@ def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -
         return
     if named is None:
         slip = find_value_slip(gate.asks(), proof.values) if gate is not None else None
-        if slip is None:
-            _record_read(screen, proof, recorded)
+        near = find_lot_slip(batch, run, proof.line, gate, proof.values) if gate is not None else ""
+        question = describe_slip(slip) if slip is not None else ""
+        question = describe_lot_slip(str(proof.values["lot"]), near) if near else question
+        name, place = (slip.ask.name, slip.place) if slip is not None else ("lot", 0)
+        if question:
+            _ask_whether_read(screen, question, name, place, lambda: _record_read(screen, proof, recorded))
         else:
-            _ask_whether_read(screen, slip, lambda: _record_read(screen, proof, recorded))
+            _record_read(screen, proof, recorded)
         return
 
     def read(file: LoggerReadings) -> None:
@@ -141,16 +145,16 @@ def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -
     read_file(screen, named.reading.path.name, named.reading.size, named.reading.read, read)
 
 
-def _ask_whether_read(screen: RunFrame, slip: ValueSlip, record: Callable[[], None]) -> None:
+def _ask_whether_read(screen: RunFrame, question: str, name: str, place: int, record: Callable[[], None]) -> None:
     """Whether a value that looks like a slip was read so; if not, the cursor goes to it, to type it again."""
 
     def answered(yes: bool | None) -> None:
         if yes:
             record()
         else:
-            screen.query_one("#asks", Form).type_again(slip.ask.name, slip.place)
+            screen.query_one("#asks", Form).type_again(name, place)
 
-    screen.ask(ConfirmDialog(describe_slip(slip), does="record it"), answered)
+    screen.ask(ConfirmDialog(question, does="record it"), answered)
 
 
 def _record_read(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -> None:
