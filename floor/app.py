@@ -335,9 +335,9 @@ class FloorApp(Program):
         self.bell()
         self.mention(news)
 
-    def mention(self, news: Sequence[str]) -> None:
-        """News without a bell."""
-        self.news.add(news)
+    def mention(self, news: Sequence[str], to: str = "") -> None:
+        """News without a bell, for everybody or for one person."""
+        self.news.add(news, to)
         self.update_screens()
 
     @work(thread=True, exclusive=True, group="backup", exit_on_error=False)
@@ -443,7 +443,8 @@ class FloorApp(Program):
         person = self.session.shop.people.known[initials]
         if person.set_by and person.set_at is not None:
             when = format_clock(person.set_at, self.session.now().at)
-            self.mention([f"{person.set_by} set your PIN {when}. Choose your own: c on What next, people, Enter"])
+            said = f"{person.set_by} set your PIN {when}. Choose your own: c on What next, people, Enter"
+            self.mention([said], to=initials)
 
     def action_toggle_day(self) -> None:
         self.theme = DAY.name if self.theme == NIGHT.name else NIGHT.name

@@ -14,7 +14,13 @@ from textual.widgets import Input
 from floor.app import FloorApp
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
-from floor.batch.handover.commands import CountSubjectPieces, OfferHandover, ReadBackLine, ReadHandoverPage
+from floor.batch.handover.commands import (
+    CountSubjectPieces,
+    OfferHandover,
+    ReadBackLine,
+    ReadHandoverPage,
+    ResolveDifference,
+)
 from floor.batch.handover.page import find_blind_subjects, list_count_subjects, list_safety_lines
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.commands import BeginRun
@@ -537,6 +543,12 @@ async def test_no_recorded_figure_is_seen_before_the_count(
         assert not FIGURES.search(seen(app).replace("9, the counts", "")), "it is counted again as blindly"
         await pilot.press("down", "9", "enter")
         assert "9, recorded 4: DIFFERS" in seen(app)
+
+        for one in shop.batch(half).list_open_differences():
+            shop.do(half, ResolveDifference(one.seq, "counted by two, 4 it is"), "LL")
+        await pilot.press("up", "down")
+        assert "9, recorded 4: settled" in seen(app)
+        assert "DIFFERS" not in seen(app)
 
 
 async def test_with_nobody_signed_in_nothing_is_given_away_and_signing_in_comes_first(

@@ -37,6 +37,17 @@ def test_what_is_on_view_is_not_told_again_and_a_restart_of_the_machine_ends_it(
     assert news.on_view(3) == ""
 
 
+def test_what_is_for_one_person_is_over_once_somebody_else_is_signed_in() -> None:
+    news = NewsQueue()
+    news.add(["for AA"], to="AA")
+    news.add(["for all"])
+    assert news.on_view(0, "AA") == "for AA  (1 more)"
+    assert news.on_view(1, "BB") == "for all"
+    assert news.on_view(STANDS, "AA") == "for all", "it begins to stand when it is first seen"
+    news.add(["for AA"], to="AA")
+    assert news.on_view(3 * STANDS, "") == ""
+
+
 def test_many_at_once_are_counted() -> None:
     news = NewsQueue()
     news.add([f"{n}" for n in range(9)])

@@ -303,6 +303,7 @@ async def test_a_further_lead_gets_a_first_pin_at_once_and_hears_at_the_sign_in_
         await pilot.press("escape", "ctrl+l", *"cc", "enter", *"2468", "enter")
         assert app.session.who == "CC"
         assert "LL set your PIN 07:00. Choose your own: c on What next, people, Enter" in words(app)
+        assert list(app.news.meant_for.values()) == ["CC"], "nobody else is told to choose one"
         await pilot.press(*PEOPLE, "down", "down", "enter", SET_PIN)
         await fill(pilot, "2468", "8642", "8642")
         assert isinstance(app.screen, PeopleScreen)

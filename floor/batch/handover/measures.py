@@ -48,7 +48,7 @@ def _measure(batch: Batch, one: HandoverHistory, after: HandoverHistory | None) 
         one.to,
         (one.accepted - began).total_seconds() / 60,
         len(one.counted),
-        len(differences),
+        len({two.subject for two in differences}),  # one place typed wrong twice is one
         len(one.read_back),
         len(one.questions),
         sum(event.seq <= one.ended for entry, event in strikes if entry.seq not in batch.struck),

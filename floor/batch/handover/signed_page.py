@@ -60,7 +60,7 @@ def sign_page(
                 what=subject.title,
                 recorded=subject.expected,
                 found=handover.counted[subject.key],
-                settled=_find_settlement(batch, handover, subject),
+                settled=find_settlement(batch, handover, subject),
                 miscounts=tuple(
                     events.SignedMiscount(recorded=one.expected, found=one.found, by=one.by)
                     for one in list_miscounts(batch, handover, subject)
@@ -72,7 +72,8 @@ def sign_page(
     )
 
 
-def _find_settlement(batch: Batch, handover: OpenHandover, subject: CountSubject) -> str:
+def find_settlement(batch: Batch, handover: OpenHandover, subject: CountSubject) -> str:
+    """What settled a count that still differs from the record; empty where it agrees, or nothing has."""
     if handover.counted[subject.key] == subject.expected:
         return ""
     settled = [one for one in batch.differences.values() if one.subject == subject.key and one.seq > handover.seq]

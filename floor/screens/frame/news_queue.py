@@ -22,15 +22,29 @@ class NewsQueue:
     waiting: list[str] = field(default_factory=list)
     since: float | None = None
     """When the first was put on view."""
+    meant_for: dict[str, str] = field(default_factory=dict)
+    """News about one person → their initials: over once somebody else is signed in, or nobody."""
 
-    def add(self, texts: Sequence[str]) -> None:
-        """Have these told, each once; where too many wait, the rest becomes one that counts them."""
+    def add(self, texts: Sequence[str], to: str = "") -> None:
+        """Have these told, each once; where too many wait, the rest becomes one that counts them.
+
+        Args:
+            to: initials of the only person they are about.
+        """
+        self.meant_for |= {text: to for text in texts if to}
         new = [text for text in dict.fromkeys(texts) if text not in self.waiting]
         more = [f"+{len(new) - MOST} more (Esc: list)"] if len(new) > MOST else []
         self.waiting += [*new[:MOST], *more]
 
-    def on_view(self, up: float) -> str:
-        """What stands now; the empty string where there is nothing to tell."""
+    def on_view(self, up: float, who: str = "") -> str:
+        """What stands now; the empty string where there is nothing to tell.
+
+        Args:
+            who: initials of the person signed in.
+        """
+        if self.waiting and self.meant_for.get(self.waiting[0], who) != who:
+            self.since = None
+        self.waiting = [text for text in self.waiting if self.meant_for.get(text, who) == who]
         if self.waiting and self.since is not None:
             over = up - self.since >= (HURRIED if len(self.waiting) > 1 else STANDS)
             if over or up < self.since:  # the machine was restarted

@@ -222,7 +222,7 @@ class FloorScreen(Screen[None]):
         up = self.session.now().up
         if self.replied is not None and 0 <= up - self.replied < REPLY_STANDS:
             return
-        news = self.floor.news.on_view(up)
+        news = self.floor.news.on_view(up, self.session.who)
         if news or self.newsworthy:
             self.reply.update(Content(f"! {news}") if news else "")
             self.reply.remove_class("-wrong")

@@ -17,6 +17,7 @@ from floor.batch.handover.page import (
 from floor.batch.handover.risks import (
     asks_for_talk,
 )
+from floor.batch.handover.signed_page import find_settlement
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.text import count_cells, cut, format_count, wrap_text
@@ -68,12 +69,8 @@ def draw_counts(
         sign, said, style = "·", "", ""
         if subject.key in typed:
             said = f"{typed[subject.key][0]}, Enter records it"
-        elif found == subject.expected:
-            sign, said, style = "✓", f"{found}, agrees", "$secondary"
         elif found is not None:
-            again = "counts do not match, recount"
-            recorded = f"recorded {subject.expected}: DIFFERS"
-            sign, said, style = "✕", f"{found}, {again if subject.key in hidden else recorded}", "bold"
+            sign, said, style = _say_found(batch, subject, found, subject.key in hidden)
         elif now:
             said = "count it"
         if now:
@@ -85,6 +82,18 @@ def draw_counts(
         for line in aloud if now else ():
             rows += [_row(text, style) for text in wrap_text(line.text, "    ! ", width=width)]
     return rows, at
+
+
+def _say_found(batch: Batch, subject: CountSubject, found: int, hidden: bool) -> tuple[str, str, str]:
+    """The sign, words and style of a number that was recorded: it agrees, was settled, or is still to be."""
+    if found == subject.expected:
+        return "✓", f"{found}, agrees", "$secondary"
+    if hidden:
+        return "✕", f"{found}, counts do not match, recount", "bold"
+    recorded = f"{found}, recorded {subject.expected}"
+    if batch.handover is not None and find_settlement(batch, batch.handover, subject):
+        return "✓", f"{recorded}: settled", "$secondary"
+    return "✕", f"{recorded}: DIFFERS", "bold"
 
 
 def draw_read_back(batch: Batch, now: Moment, who: str, width: int) -> tuple[Rows, int]:
