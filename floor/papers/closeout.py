@@ -23,7 +23,7 @@ from floor.batch.handover.measures import measure_handovers
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where
 from floor.batch.quality.time_elements import compute_time_elements, is_identified
-from floor.batch.search.recorded_lots import find_lots_struck_out
+from floor.batch.search.recorded_lots import find_lots_struck_out, list_lots_by_papers
 from floor.batch.state import Batch
 from floor.checklist.gates import Soaked
 from floor.entry import Entry, Moment
@@ -401,6 +401,9 @@ def _lots(paper: Paper, batch: Batch, now: Moment) -> None:
         for what, lot in run.lots.items():
             if (run.number, what) not in struck:
                 used.setdefault((what, lot), set()).update(run.pieces)
+    for _, what, lot, through in list_lots_by_papers(batch):
+        if through:
+            used.setdefault((what, lot), set()).update(through)
     for (number, what), said in struck.items():
         missing.setdefault((what, said), set()).update(batch.runs[number].pieces)
     for (what, lot), pieces in used.items():

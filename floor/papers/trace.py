@@ -13,7 +13,7 @@ from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import LOST
 from floor.batch.open_items import SuspectGauge
 from floor.batch.run import Run
-from floor.batch.search.recorded_lots import find_lots_struck_out, list_corrections_by_run
+from floor.batch.search.recorded_lots import find_lots_struck_out, list_corrections_by_run, list_lots_by_papers
 from floor.batch.search.trace import Stay, Trace, trace
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import list_other_runs_in_cycle
@@ -83,10 +83,8 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
             'unloaded; nobody confirmed each place. "By order" means inferred from the loading order, not confirmed.'
         )
         doubt(text)
-    told = batch.late.find_row(piece) if batch.late is not None else None
-    if batch.late is not None and told is not None:
-        text = f"{batch.late.head(now.at)}: {format_placed_pieces(batch.checklist, told, now.at)}"
-        doubt(join_sentences(text, "What it went through before is not on record"))
+    if before := _say_before_record(batch, piece, now):
+        doubt(before)
     passed = [stay.run for stay in found.stays]
     gauges = list_gauges_of_runs(batch, passed)
     suspect = list_suspect_gauges_of(batch, passed)
@@ -114,6 +112,20 @@ def _say_gauges(uses: list[GaugeUse], suspect: list[SuspectGauge]) -> list[str]:
     """Each gauge once, and whether a check of it is in doubt."""
     doubted = {seq for one in suspect for seq in one.checks}
     return list(dict.fromkeys(f"{use}, found suspect" if use.seq in doubted else str(use) for use in uses))
+
+
+def _say_before_record(batch: Batch, piece: int, now: Moment) -> str:
+    """What was stated of a piece of a batch entered half done, lots included; empty if nothing was."""
+    told = batch.late.find_row(piece) if batch.late is not None else None
+    if batch.late is None or told is None:
+        return ""
+    place = f"{batch.late.head(now.at)}: {format_placed_pieces(batch.checklist, told, now.at)}"
+    lots = [f"{what} {lot} at op {op}" for op, what, lot, pieces in list_lots_by_papers(batch) if piece in pieces]
+    if not lots:
+        return join_sentences(place, "What it went through before is not on record")
+    return join_sentences(
+        place, f"By the papers: {', '.join(lots)}", "What else it went through before is not on record"
+    )
 
 
 def _set_off(texts: list[str], kind: Literal["heading", "doubt", "waiver"]) -> list[TraceLine]:

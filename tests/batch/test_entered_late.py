@@ -371,6 +371,23 @@ def test_what_was_proved_stands_and_what_was_not_told_is_not_known(bench: Bench)
     assert bench.state.tools["mill", 1].length == 80.5
 
 
+def test_a_lot_by_the_papers_is_that_of_the_pieces_already_through_its_operation(bench: Bench) -> None:
+    """REC-09: they were made of it, yet their trace said that nothing was known."""
+    lot = PaperProof(10, "lot recorded 1", {"lot": "H-77"}, "BB", ago(bench, 1.5))
+    enter(bench, curing(bench, 5), PlacedPieces("waiting", 5, 20), shown=(lot,))
+
+    def trace_of(piece: int) -> str:
+        return " ".join(write_trace(bench.state, piece, bench.clock(), "0" * 64).split())
+
+    waits = next(piece for piece, place in bench.state.places.items() if (place.where, place.op) == ("waiting", 10))
+    said = "By the papers: bar stock H-77 at op 10"
+    through = [piece for piece, place in bench.state.places.items() if place.op != 10]
+    assert len(through) == 9
+    assert all(said in trace_of(piece) for piece in through)
+    assert said not in trace_of(waits)
+    assert "bar stock: lot H-77, in 9 pieces" in " ".join(write_close_out(bench.state, bench.clock(), "0" * 64).split())
+
+
 def test_what_is_not_known_is_asked_of_the_next_load_and_what_stands_is_not(bench: Bench) -> None:
     tool = PaperProof(10, "tool loaded 1", {"tool": 1, "length": 80.5}, "BB", ago(bench, 1))
     enter(bench, cutting(bench), shown=(tool,))
@@ -613,7 +630,7 @@ def test_papers_say_what_was_entered_late(bench: Bench) -> None:
     assert "op 10 Record the lot of bar stock: H-77 · BB 07:30" in report
     way = " ".join(write_trace(bench.state, 1, bench.clock(), "").split())
     assert "Entered late by LL 09:00; as of 09:00: Pallet 1: 4 pieces, op 30" in way
-    assert "What it went through before is not on record." in way
+    assert "By the papers: bar stock H-77 at op 10. What else it went through before is not on record." in way
 
 
 def test_a_clock_stated_of_a_wait_that_is_over_is_kept_and_shown() -> None:

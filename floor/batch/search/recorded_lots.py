@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from floor.batch.corrections.unproved_work import describe_lead_decision, find_lost_proofs
-from floor.batch.events import LotOpened, Proved, iter_events
+from floor.batch.events import EnteredLate, LotOpened, Proved, iter_events, read_if_kind
 from floor.batch.gates.fold_lots import correct_lot, read_lot_of_entry
 from floor.batch.gates.open_lot import find_struck_lot, list_runs_of_lot
 from floor.batch.proof import CorrectedLot, LotKey
@@ -61,3 +61,16 @@ def find_lots_struck_out(batch: Batch) -> dict[tuple[int, str], str]:
         said = f"{lot[0]} struck out by {struck.by}: {struck.body['reason']}; {decided}"
         found[number, step.what] = f"no lot on record ({said})"
     return found
+
+
+def list_lots_by_papers(batch: Batch) -> list[tuple[int, str, str, frozenset[int]]]:
+    """Operation, material, lot and pieces, where a batch was entered half done: pieces through it before the record."""
+    late = batch.late
+    event = read_if_kind(batch.entries[late.seq - 1], EnteredLate) if late is not None else None
+    if late is None or event is None:
+        return []
+    return [
+        (proof.op, proof.key.what, str(proof.values["lot"]), frozenset(late.counted.get(proof.op, ())))
+        for proof in event.proofs
+        if isinstance(proof.key, LotKey)
+    ]
