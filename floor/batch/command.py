@@ -160,6 +160,8 @@ class Context:
 
         ``field`` is the form field they come from.
         """
+        if self.people and not initials:
+            raise Refused("input", "nobody is named", "enter the initials of whoever did it", field=field)
         if self.people and initials not in self.people:
             raise Refused("authority", f"{initials} is not in the people list", "add them first (people)", field=field)
         return initials

@@ -263,3 +263,10 @@ def test_a_reason_has_letters_or_digits(text: str, is_one: bool) -> None:
     with pytest.raises(Refused, match="Skipping it needs a reason") as refused:
         require_reason(text, "skipping it", "note")
     assert refused.value.field == "note"
+
+
+def test_a_name_left_blank_is_missing_not_unknown() -> None:
+    bench = open_bench()
+    with pytest.raises(Refused, match="Nobody is named. Enter the initials of whoever did it") as refused:
+        bench.context(bench.state.id, "AA").need_known("", "by")
+    assert refused.value.field == "by"
