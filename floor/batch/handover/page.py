@@ -124,9 +124,17 @@ def say_difference(difference: CountDifference, hidden: Collection[str] = ()) ->
 
 
 def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = (), taker: str = "") -> list[PageLine]:
-    """The lines that the taker reads back: those about safety; every one where the handover goes to its whole depth."""
-    every = find_depth(batch, taker, now) == "whole"
-    return [line for one in build_handover_page(batch, now, hidden) for line in one.lines if line.safety or every]
+    """The lines that the taker reads back: those about safety, one by one; where the handover goes to its whole depth,
+    the others too, those of a section together."""
+    sections = build_handover_page(batch, now, hidden)
+    found = [line for one in sections for line in one.lines if line.safety]
+    if find_depth(batch, taker, now) == "whole":
+        for one in sections:
+            routine = [line for line in one.lines if not line.safety]
+            if routine:  # with another line in it, it is read back again
+                said = f"{one.title}: {'; '.join(line.text for line in routine)}"
+                found.append(PageLine(f"section {', '.join(line.key for line in routine)}", said))
+    return found
 
 
 def build_handover_page(batch: Batch, now: Moment, hidden: Collection[str] = ()) -> tuple[Section, ...]:
