@@ -73,6 +73,8 @@ class FloorApp(Program):
     TITLE = "Floor"
     CSS_PATH = "screens/floor.tcss"
     ENABLE_COMMAND_PALETTE = False
+    HORIZONTAL_BREAKPOINTS = FloorScreen.HORIZONTAL_BREAKPOINTS
+    """Of dialogs too."""
     BINDINGS: ClassVar[list[BindingType]] = [
         Binding("ctrl+q", "quit", "Quit", show=False, priority=True, id="quit"),
         Binding("ctrl+l", "who", "Sign in", show=False, id="who", tooltip="sign in or out"),

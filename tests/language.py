@@ -18,6 +18,7 @@ from floor.cli.main import main
 from floor.papers.catalog import KINDS, PaperSource, make_offer
 from floor.papers.status import write_status_text
 from tests.papers.half_done import half_done, report_alone
+from tests.screens.picture import FOLDER, read_pages
 from tests.screens.seen import text_of
 
 ROOT = Path(__file__).parent.parent
@@ -102,6 +103,9 @@ def in_file(path: Path) -> Iterator[Text]:
 def pictures() -> Iterator[Text]:
     for path in PICTURES:
         yield from lines(place_of(path), text_of(path.read_text()))
+    for path in sorted(FOLDER.rglob("*.txt")):
+        for page in read_pages(path):
+            yield from lines(place_of(path), "\n".join(page.lines))
 
 
 def papers() -> Iterator[Text]:

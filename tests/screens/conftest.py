@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from datetime import datetime, timedelta, timezone
 from pathlib import Path
 from pkgutil import resolve_name
@@ -23,11 +23,13 @@ from tests.batch.factory import part
 from tests.papers.half_done import work_to_half
 from tests.screens.kept_plans import KEPT, keep_answers
 from tests.screens.operator import Place
+from tests.screens.picture import FOLDER, SIZES, Run, Size, check_picture, keep_picture, see
 
 MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
 """A Monday."""
 
 Open = Callable[..., FloorApp]
+Picture = Callable[..., None]
 OF_A_TERMINAL = ("NO_COLOR", "COLORFGBG", "FLOOR_SIGNS", "LANG", "LC_ALL", "LC_CTYPE")
 """What says how a terminal looks, beside its name: the tests have one with all colors and signs."""
 
@@ -171,3 +173,17 @@ def open_app(shop: Shop) -> Open:
 def place(shop: Shop, batch: str, clock: ManualClock) -> Place:
     """The batch, with a simulated operator who brings loads by commands to where a test starts."""
     return Place(shop, batch, clock)
+
+
+@pytest.fixture
+def picture(request: pytest.FixtureRequest) -> Picture:
+    """Compares a state with its picture in each size and theme; with --snapshot-update it makes the picture."""
+
+    def take(
+        app: FloorApp, press: Sequence[str] = (), run_before: Run | None = None, sizes: Sequence[Size] = SIZES
+    ) -> None:
+        file = FOLDER / request.path.stem / f"{request.node.name}.txt"
+        seen = see(app, press, run_before, sizes)
+        (keep_picture if request.config.option.update_snapshots else check_picture)(file, seen)
+
+    return take

@@ -16,6 +16,7 @@ from floor.screens.forms.dialogs import TroubleDialog
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import part
+from tests.screens.conftest import Picture
 from tests.screens.keys import words
 
 Open = Callable[..., FloorApp]
@@ -115,10 +116,7 @@ async def test_the_pages_about_the_process_are_of_closed_batches_too(
         assert isinstance(app.screen, ClosedScreen)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_the_closed_batches(
-    snap_compare: Any, closed: list[str], open_app: Open, size: tuple[int, int]
-) -> None:
+def test_picture_of_the_closed_batches(picture: Picture, closed: list[str], open_app: Open) -> None:
     """Both by name, with what came of each."""
 
     async def looked(pilot: Any) -> None:
@@ -126,4 +124,4 @@ def test_picture_of_the_closed_batches(
         await pilot.app.screen.workers.wait_for_complete()
         await pilot.pause()
 
-    assert snap_compare(open_app(), run_before=looked, terminal_size=size)
+    picture(open_app(), run_before=looked)

@@ -141,7 +141,8 @@ async def test_where_a_count_stands_the_way_to_correct_it_is_said(open_app: Open
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "Enter: record the release    wrong count: u; after a minute b, j, select it, Del" in words(app)
+        assert "Enter: record the release    n: leave a word with it" in words(app)
+        assert "wrong count: u; after a minute b, j, select it, Del" in words(app)
         await pilot.press("b", "j", "end", "delete")
         assert isinstance(app.screen, FormDialog), "and so it is"
 

@@ -26,7 +26,7 @@ from floor.shop.closed_gauge_uses import ClosedUses
 from floor.shop.simulation import ManualClock
 from tests.batch.factory import edited
 from tests.batch.test_gauges import DEPTH
-from tests.screens.conftest import Open
+from tests.screens.conftest import Open, Picture
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
 
@@ -92,7 +92,7 @@ async def test_without_gauges_it_says_so_and_no_key_fails(shop: Shop, open_app: 
         assert "No gauges yet" in words(app)
 
 
-def test_picture_of_the_gauges(snap_compare: Any, shop: Shop, open_app: Open) -> None:
+def test_picture_of_the_gauges(picture: Picture, shop: Shop, open_app: Open) -> None:
     """What is due first, then the others, withdrawn ones last with the reason."""
     for serial, name, due in (
         ("DM-04", "Depth micrometer", "2026-09-01"),
@@ -102,7 +102,7 @@ def test_picture_of_the_gauges(snap_compare: Any, shop: Shop, open_app: Open) ->
     ):
         shop.add_gauge(serial, name, due, "LL")
     shop.withdraw_gauge("MC-03", "dropped", False, "AA")
-    assert snap_compare(open_app(), press=["c", "2"], terminal_size=(80, 24))
+    picture(open_app(), press=["c", "2"])
 
 
 # --- at a check ----------------------------------------------------------------------------------------------------
@@ -182,7 +182,7 @@ def test_only_registered_gauges_if_the_shop_says_so(tmp_path: Path, clock: Manua
     shop.close()
 
 
-def test_picture_of_a_measurement_with_its_gauge(snap_compare: Any, place: Place, open_app: Open) -> None:
+def test_picture_of_a_measurement_with_its_gauge(picture: Picture, place: Place, open_app: Open) -> None:
     """The serial number that it can only be stands below the values, with what the register knows of it."""
     place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
     place.through(place.load(), 10)
@@ -193,7 +193,7 @@ def test_picture_of_a_measurement_with_its_gauge(snap_compare: Any, place: Place
         await pilot.pause()
         await pilot.press(*"3.01")
 
-    assert snap_compare(open_app("AA"), run_before=opened, terminal_size=(80, 24))
+    picture(open_app("AA"), run_before=opened)
 
 
 async def test_withdrawing_says_what_depends_on_it_and_a_lead_decides_on_what_is_next(
@@ -281,10 +281,7 @@ async def test_while_closed_batches_are_looked_through_the_form_waits_and_keys_a
             assert [one.reason for one in place.batch.list_open_suspect_gauges()] == ["calibration: out of its limits"]
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_what_a_suspect_gauge_measured(
-    snap_compare: Any, place: Place, open_app: Open, size: tuple[int, int]
-) -> None:
+def test_picture_of_what_a_suspect_gauge_measured(picture: Picture, place: Place, open_app: Open) -> None:
     """The gauge and why, each check that used it with its operation and load, the pieces on their carriers."""
     place.shop.add_gauge("DM-1", "Depth micrometer", "2026-09-01", "LL")
     for _ in range(2):
@@ -295,7 +292,7 @@ def test_picture_of_what_a_suspect_gauge_measured(
         decide_suspect_gauge(pilot.app.screen, place.id, place.batch.seq)
         await pilot.pause()
 
-    assert snap_compare(open_app("LL"), run_before=opened, terminal_size=size)
+    picture(open_app("LL"), run_before=opened)
 
 
 async def test_several_are_listed_each_with_who_may_decide(open_app: Open, place: Place) -> None:

@@ -32,6 +32,7 @@ from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import thermal_break
 from tests.papers.half_done import work_to_half
+from tests.screens.conftest import Picture
 from tests.screens.keys import fill, words
 from tests.screens.operator import Operator
 from tests.screens.seen import seen
@@ -675,18 +676,17 @@ async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half
 
 
 @pytest.mark.parametrize("who", ["LL", "BB"])
-def test_picture_of_the_page(snap_compare: Any, open_app: Open, shop: Shop, half: str, who: str) -> None:
+def test_picture_of_the_page(picture: Picture, open_app: Open, shop: Shop, half: str, who: str) -> None:
     """The page: with figures for who holds the batch, without for who takes over; the risk on top."""
     offered(shop, half)
 
     async def go(pilot: Pilot[Any]) -> None:
         await at(pilot, half)
 
-    assert snap_compare(open_app(who), terminal_size=(80, 24), run_before=go)
+    picture(open_app(who), run_before=go)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_counting(snap_compare: Any, open_app: Open, shop: Shop, half: str, size: tuple[int, int]) -> None:
+def test_picture_of_counting(picture: Picture, open_app: Open, shop: Shop, half: str) -> None:
     """One place agrees, one differs, the next is asked for; at 160 columns the page stands beside it."""
     offered(shop, half)
 
@@ -695,10 +695,10 @@ def test_picture_of_counting(snap_compare: Any, open_app: Open, shop: Shop, half
         await read_through(pilot)
         await pilot.press("enter", "2", "enter", "3", "enter")
 
-    assert snap_compare(open_app("BB"), terminal_size=size, run_before=go)
+    picture(open_app("BB"), run_before=go)
 
 
-def test_picture_of_reading_back(snap_compare: Any, open_app: Open, shop: Shop, half: str, clock: ManualClock) -> None:
+def test_picture_of_reading_back(picture: Picture, open_app: Open, shop: Shop, half: str, clock: ManualClock) -> None:
     """Safety lines numbered, two read back, the third marked as the next."""
     offered(shop, half)
     shop.do(half, ReadHandoverPage(), "BB")
@@ -709,7 +709,7 @@ def test_picture_of_reading_back(snap_compare: Any, open_app: Open, shop: Shop, 
         await at(pilot, half)
         await pilot.press("1", "2")
 
-    assert snap_compare(open_app("BB"), terminal_size=(80, 24), run_before=go)
+    picture(open_app("BB"), run_before=go)
 
 
 async def test_that_the_page_was_read_is_on_record_and_outlasts_a_kill(open_app: Open, shop: Shop, half: str) -> None:

@@ -18,6 +18,7 @@ from floor.screens.batch.trace import TraceScreen
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.widgets.entry_lines import EntryDetail
 from floor.shop import Shop
+from tests.screens.conftest import Picture
 from tests.screens.keys import fill
 from tests.screens.seen import seen
 
@@ -219,10 +220,7 @@ async def test_the_mouse_chooses_and_opens(open_app: Open, half: str) -> None:
         assert isinstance(app.screen, EntryDetail)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_the_history(
-    snap_compare: Any, open_app: Open, shop: Shop, half: str, size: tuple[int, int]
-) -> None:
+def test_picture_of_the_history(picture: Picture, open_app: Open, shop: Shop, half: str) -> None:
     """A struck entry readable and marked by sign and word, the cursor on it; at 160 columns with its fields beside."""
     shop.do(half, Note("typed by mistake"), "AA")
 
@@ -232,7 +230,7 @@ def test_picture_of_the_history(
         await fill(pilot, "wrong batch")
         await pilot.press("up")
 
-    assert snap_compare(open_app("AA"), terminal_size=size, run_before=go)
+    picture(open_app("AA"), run_before=go)
 
 
 async def test_what_a_struck_proof_let_through_is_listed_and_held_by_the_lead(

@@ -21,6 +21,7 @@ from floor.screens.widgets.place_map import HEAD
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import decide_out, part
+from tests.screens.conftest import Picture
 from tests.screens.keys import fill, words
 from tests.screens.seen import seen
 
@@ -344,20 +345,19 @@ async def test_nothing_held_says_so(batch: str, open_app: Open) -> None:
         assert "Nothing is on hold" in words(app)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_the_held_pieces(snap_compare: Any, held: str, open_app: Open, size: tuple[int, int]) -> None:
+def test_picture_of_the_held_pieces(picture: Picture, held: str, open_app: Open) -> None:
     """Two of three marked by a sign, the one under the cursor with its reason and on its pallet, what is in rework."""
-    assert snap_compare(open_app(), press=["b", "d", "down", "space", "up", "space"], terminal_size=size)
+    picture(open_app(), press=["b", "d", "down", "space", "up", "space"])
 
 
-def test_picture_of_deciding(snap_compare: Any, held: str, open_app: Open) -> None:
+def test_picture_of_deciding(picture: Picture, held: str, open_app: Open) -> None:
     """The pieces meant and what can be done with them."""
-    assert snap_compare(open_app(), press=["b", "d", "enter"], terminal_size=(80, 24))
+    picture(open_app(), press=["b", "d", "enter"])
 
 
-def test_picture_of_the_reason(snap_compare: Any, held: str, open_app: Open) -> None:
+def test_picture_of_the_reason(picture: Picture, held: str, open_app: Open) -> None:
     """Scrapping: the review line, what to do with the pieces, picked phrases, and that a reason is missing."""
-    assert snap_compare(open_app(), press=["b", "d", "enter", "3", "enter"], terminal_size=(80, 24))
+    picture(open_app(), press=["b", "d", "enter", "3", "enter"])
 
 
 @pytest.mark.parametrize(("width", "shown"), [(80, "Fixture… 1 A2"), (160, "Fixture pallet of cast iron 1 A2")])

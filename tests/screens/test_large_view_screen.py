@@ -16,11 +16,11 @@ from floor.screens.walk.large_view import LargeViewScreen, draw_large_view
 from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
+from tests.screens.conftest import Picture
 from tests.screens.operator import Place
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
-Snap = Callable[..., bool]
 
 
 def shown(app: FloorApp) -> str:
@@ -180,8 +180,6 @@ def test_a_name_in_another_script_is_shown_in_plain_letters() -> None:
 
 # --- pictures ------------------------------------------------------------------------------------------------------
 
-SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-
 
 def _afar(app: FloorApp, place: Place, run: int) -> Callable[[Any], Any]:
     async def go(pilot: Any) -> None:
@@ -192,25 +190,21 @@ def _afar(app: FloorApp, place: Place, run: int) -> Callable[[Any], Any]:
     return go
 
 
-@SIZES
-def test_picture_of_a_cycle_from_afar(snap_compare: Snap, place: Place, open_app: Open, size: tuple[int, int]) -> None:
+def test_picture_of_a_cycle_from_afar(picture: Picture, place: Place, open_app: Open) -> None:
     """To be seen from two meters: which job, operation and pallet, how long the cycle still takes, what then."""
     run = place.at(place.load(), "end", wait=False)
     app = open_app("AA")
-    assert snap_compare(app, run_before=_afar(app, place, run), terminal_size=size)
+    picture(app, run_before=_afar(app, place, run))
 
 
-@SIZES
-def test_picture_of_a_step_with_a_caution_from_afar(
-    snap_compare: Snap, place: Place, open_app: Open, size: tuple[int, int]
-) -> None:
+def test_picture_of_a_step_with_a_caution_from_afar(picture: Picture, place: Place, open_app: Open) -> None:
     """To be seen: the step in large letters, and that it has a warning."""
     run = place.at(place.load(), "Shut the door")
     app = open_app("AA")
-    assert snap_compare(app, run_before=_afar(app, place, run), terminal_size=size)
+    picture(app, run_before=_afar(app, place, run))
 
 
-def test_picture_of_what_is_blocked_from_afar(snap_compare: Snap, place: Place, open_app: Open) -> None:
+def test_picture_of_what_is_blocked_from_afar(picture: Picture, place: Place, open_app: Open) -> None:
     """To be seen at once: BLOCKED, and by what."""
     place.through(place.load(), 10, 20, 30)
     place.through(place.load(40), 40)
@@ -218,4 +212,4 @@ def test_picture_of_what_is_blocked_from_afar(snap_compare: Snap, place: Place, 
     place.clock.forward(9 * 3600)
     run = int(place.hand.do(BeginRun(packed, anyway=True))[0].body["run"])
     app = open_app("AA")
-    assert snap_compare(app, run_before=_afar(app, place, run), terminal_size=(80, 24))
+    picture(app, run_before=_afar(app, place, run))

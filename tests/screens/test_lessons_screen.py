@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 
 from floor.app import FloorApp
@@ -12,11 +10,10 @@ from floor.screens.batch.lessons import LessonsScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
-from tests.screens.conftest import Open
+from tests.screens.conftest import Open, Picture
 from tests.screens.keys import words
 from tests.shop.taught import PART, own_file, teach
 
-Snap = Callable[..., bool]
 LIFE = b'life = "60 min"', b'life = "20 min"'
 
 
@@ -142,10 +139,7 @@ async def test_a_closed_batch_teaches_too(open_app: Open, taught: str, shop: Sho
     assert own_file(shop).read_bytes() == PART.read_bytes().replace(*LIFE)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50), (60, 20)])
 @pytest.mark.parametrize("keys", [(), ("2",), ("right",)], ids=["offers", "asked", "not offered"])
-def test_picture_of_the_lessons(
-    snap_compare: Snap, open_app: Open, taught: str, size: tuple[int, int], keys: tuple[str, ...]
-) -> None:
+def test_picture_of_the_lessons(picture: Picture, open_app: Open, taught: str, keys: tuple[str, ...]) -> None:
     """To be seen: each offer with the file's line and the new one; what is written before it is; why others are not."""
-    assert snap_compare(open_app("LL"), press=["b", "v", "4", *keys], terminal_size=size)
+    picture(open_app("LL"), press=["b", "v", "4", *keys])

@@ -29,6 +29,7 @@ from floor.shop import Shop
 from floor.shop.checklists import ChecklistFile
 from floor.shop.settings import FILE
 from floor.shop.simulation import ManualClock, SimulatedOperator
+from tests.screens.conftest import Picture
 from tests.screens.keys import fill, words
 
 Open = Callable[..., FloorApp]
@@ -647,8 +648,7 @@ async def test_more_pieces_are_started_and_the_set_up_is_told(
 # --- pictures ------------------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_the_checklists(snap_compare: Any, shop: Shop, open_app: Open, size: tuple[int, int]) -> None:
+def test_picture_of_the_checklists(picture: Picture, shop: Shop, open_app: Open) -> None:
     """A broken one told by sign and word; below or beside the list, the route of the one under the cursor."""
     own(shop, a_good_one().replace("[part]", "[part"), "torn.toml")
 
@@ -657,33 +657,32 @@ def test_picture_of_the_checklists(snap_compare: Any, shop: Shop, open_app: Open
         await read(pilot)
         await pilot.press("end")
 
-    assert snap_compare(open_app(), terminal_size=size, run_before=chosen)
+    picture(open_app(), run_before=chosen)
 
 
-def test_picture_of_the_problems(snap_compare: Any, shop: Shop, open_app: Open) -> None:
+def test_picture_of_the_problems(picture: Picture, shop: Shop, open_app: Open) -> None:
     """Every problem with its line and place, and below it what would be right."""
     own(shop, a_good_one().replace("station =", "statoin ="))
 
     async def chosen(pilot: Pilot[Any]) -> None:
         await choose(pilot, "own.toml")
 
-    assert snap_compare(open_app(), terminal_size=(80, 24), run_before=chosen)
+    picture(open_app(), run_before=chosen)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_opening(snap_compare: Any, shop: Shop, open_app: Open, size: tuple[int, int]) -> None:
+def test_picture_of_opening(picture: Picture, shop: Shop, open_app: Open) -> None:
     """Two fields are wrong and say so below; the quantities offered stand below or beside."""
 
     async def entered(pilot: Pilot[Any]) -> None:
         await choose(pilot, "thermal-break-plate.toml")
         await pilot.press("tab", *"90", "down", *"soon", "down", "enter")
 
-    assert snap_compare(open_app(), terminal_size=size, run_before=entered)
+    picture(open_app(), run_before=entered)
 
 
-def test_picture_of_starting_more(snap_compare: Any, batch: str, open_app: Open) -> None:
+def test_picture_of_starting_more(picture: Picture, batch: str, open_app: Open) -> None:
     """How many there are, and that more pieces would take a new set-up."""
-    assert snap_compare(open_app(), press=["b", "a"], terminal_size=(80, 24))
+    picture(open_app(), press=["b", "a"])
 
 
 async def test_a_checklist_that_protects_less_is_opened_by_a_lead_who_says_why(

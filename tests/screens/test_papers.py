@@ -32,6 +32,7 @@ from floor.screens.walk.screen import WalkScreen
 from floor.shop import Shop
 from floor.shop.load_settings import load_settings
 from tests.batch.factory import part
+from tests.screens.conftest import Picture
 from tests.screens.keys import words
 from tests.screens.seen import seen
 
@@ -152,8 +153,7 @@ def test_the_key_is_the_same_everywhere() -> None:
         assert PAPERS in screen.BINDINGS, screen
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_a_paper(snap_compare: Any, open_app: Open, half: str, size: tuple[int, int]) -> None:
+def test_picture_of_a_paper(picture: Picture, open_app: Open, half: str) -> None:
     """A traveler to read: its head, its first lines, and where its file is."""
 
     async def go(pilot: Any) -> None:
@@ -162,7 +162,7 @@ def test_picture_of_a_paper(snap_compare: Any, open_app: Open, half: str, size: 
         await pilot.press("e", "1")
         await pilot.pause()
 
-    assert snap_compare(open_app("LL"), terminal_size=size, run_before=go)
+    picture(open_app("LL"), run_before=go)
 
 
 def name_printer(shop: Shop, script: str) -> None:

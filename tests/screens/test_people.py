@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 import pytest
 from textual.widgets import Input, Static
@@ -16,7 +15,9 @@ from floor.screens.shop.people import PeopleScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
+from tests.screens.conftest import Picture
 from tests.screens.keys import PIN, fill, words
+from tests.screens.painted import rows
 
 Open = Callable[..., FloorApp]
 PEOPLE = ("c", "1")
@@ -500,34 +501,41 @@ async def test_names_are_never_markup(shop: Shop, open_app: Open) -> None:
         await pilot.press(*"mm", "enter", "end", "enter", ROLE)
 
 
+async def test_each_person_stands_in_one_line_of_a_narrow_terminal(shop: Shop, open_app: Open) -> None:
+    app = open_app("")
+    async with app.run_test(size=(60, 20)) as pilot:
+        await pilot.press("ctrl+l")
+        shown = [row for row in rows(app) if "Arne Aas" in row]
+        assert [row.split()[-2:] for row in shown] == [["no", "PIN"]]
+
+
 # --- pictures ------------------------------------------------------------------------------------------------------
 
 
-def test_picture_of_signing_in(snap_compare: Any, shop: Shop, open_app: Open) -> None:
+def test_picture_of_signing_in(picture: Picture, shop: Shop, open_app: Open) -> None:
     """Three people in the list, the lead and the one with a pin told by words; the field has the cursor."""
     shop.set_pin("LL", "4711", "LL")
-    assert snap_compare(open_app(""), press=[*PEOPLE, "ctrl+l", "l"], terminal_size=(80, 24))
+    picture(open_app(""), press=[*PEOPLE, "ctrl+l", "l"])
 
 
-def test_picture_of_a_wrong_pin(snap_compare: Any, shop: Shop, open_app: Open) -> None:
+def test_picture_of_a_wrong_pin(picture: Picture, shop: Shop, open_app: Open) -> None:
     """What is wrong and how long to wait stands below the pin; the pin itself is gone."""
     shop.set_pin("LL", "4711", "LL")
     keys = [*PEOPLE, "ctrl+l", "l", "enter", *"1", "enter", *"2", "enter", *"3", "enter"]
-    assert snap_compare(open_app(""), press=keys, terminal_size=(80, 24))
+    picture(open_app(""), press=keys)
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_the_people(snap_compare: Any, shop: Shop, open_app: Open, size: tuple[int, int]) -> None:
+def test_picture_of_the_people(picture: Picture, shop: Shop, open_app: Open) -> None:
     """Everybody with role and whether a pin is set; one who left stands last and says so."""
     shop.set_pin("LL", "4711", "LL")
     shop.change_person("AA", "LL", name="Arne Aas", lead=False, left=True)
-    assert snap_compare(open_app(), press=[*PEOPLE], terminal_size=size)
+    picture(open_app(), press=[*PEOPLE])
 
 
-def test_picture_of_an_empty_shop(snap_compare: Any, bare_shop: Shop) -> None:
+def test_picture_of_an_empty_shop(picture: Picture, bare_shop: Shop) -> None:
     """Entering the first person, with both fields wrong."""
     app = FloorApp(bare_shop, ticking=False)
-    assert snap_compare(app, press=[*PEOPLE, "a", "x", *["enter"] * 4], terminal_size=(80, 24))
+    picture(app, press=[*PEOPLE, "a", "x", *["enter"] * 4])
 
 
 # --- qualifications ------------------------------------------------------------------------------------------------

@@ -1,4 +1,4 @@
-"""Pictures of the screens a person sees all day. The demo shop, at a fixed time."""
+"""Pictures of the screens a person sees all day, three of them in color for the README: the demo at a fixed time."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from floor.app import FloorApp
 from floor.shop import Shop
 from floor.shop.demo import make_demo
 from floor.shop.simulation import ManualClock, SimulatedOperator
+from tests.screens.conftest import Picture
 
 Snap = Callable[..., bool]
 NOW = datetime(2026, 5, 6, 10, tzinfo=timezone(timedelta(hours=2)))
@@ -31,17 +32,16 @@ def demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ten_o_clock: ManualClo
     shop.close()
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_what_is_next(snap_compare: Snap, demo: Shop, size: tuple[int, int]) -> None:
+def test_what_is_next(picture: Picture, snap_compare: Snap, demo: Shop) -> None:
     """To be seen: what is under the cursor and what Enter does, large and on top; below it what is due now, then by
     time, then what waits and for what; the waived gate in the fixed line; the counts of the batch at the foot."""
-    assert snap_compare(FloorApp(demo, who="TN", ticking=False), terminal_size=size)
+    assert snap_compare(FloorApp(demo, who="TN", ticking=False))
+    picture(FloorApp(demo, who="TN", ticking=False))
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_the_batch(snap_compare: Snap, demo: Shop, size: tuple[int, int]) -> None:
+def test_the_batch(picture: Picture, demo: Shop) -> None:
     """To be seen: each load against each operation, done, under way, waiting and ahead told apart by their signs."""
-    assert snap_compare(FloorApp(demo, who="TN", ticking=False), press=["b"], terminal_size=size)
+    picture(FloorApp(demo, who="TN", ticking=False), press=["b"])
 
 
 def _walk_to(kind: str, station: str) -> Callable[[Any], Any]:
@@ -56,14 +56,13 @@ def _walk_to(kind: str, station: str) -> Callable[[Any], Any]:
     return go
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_a_walk_after_its_cycle(snap_compare: Snap, demo: Shop, size: tuple[int, int]) -> None:
+def test_a_walk_after_its_cycle(picture: Picture, demo: Shop) -> None:
     """To be seen: the current step on top, what is done with who and when, what is ahead with its signal words."""
     app = FloorApp(demo, who="TN", ticking=False)
-    assert snap_compare(app, run_before=_walk_to("run", "Mill"), terminal_size=size)
+    picture(app, run_before=_walk_to("run", "Mill"))
 
 
-def test_a_walk_with_two_cautions(snap_compare: Snap, demo: Shop, ten_o_clock: ManualClock) -> None:
+def test_a_walk_with_two_cautions(picture: Picture, snap_compare: Snap, demo: Shop, ten_o_clock: ManualClock) -> None:
     """To be seen: two signal panels, whole, above the step they concern, and the lines before and after it."""
     batch = demo.batches[0]
     hand = SimulatedOperator(demo, batch.id, "RK", ten_o_clock, second="TN")
@@ -78,10 +77,11 @@ def test_a_walk_with_two_cautions(snap_compare: Snap, demo: Shop, ten_o_clock: M
         await pilot.pause()
         await pilot.pause()
 
-    assert snap_compare(FloorApp(demo, who="RK", ticking=False), run_before=go, terminal_size=(80, 24))
+    assert snap_compare(FloorApp(demo, who="RK", ticking=False), run_before=go)
+    picture(FloorApp(demo, who="RK", ticking=False), run_before=go)
 
 
-def test_counting_in_places(snap_compare: Snap, demo: Shop) -> None:
+def test_counting_in_places(picture: Picture, snap_compare: Snap, demo: Shop) -> None:
     """To be seen: the vise from above, one piece marked as scrap by its digit, and that the count adds up."""
 
     async def go(pilot: Any) -> None:
@@ -93,4 +93,5 @@ def test_counting_in_places(snap_compare: Snap, demo: Shop) -> None:
         await pilot.pause()
         await pilot.press("right", "1")
 
-    assert snap_compare(FloorApp(demo, who="TN", ticking=False), run_before=go, terminal_size=(80, 24))
+    assert snap_compare(FloorApp(demo, who="TN", ticking=False), run_before=go)
+    picture(FloorApp(demo, who="TN", ticking=False), run_before=go)

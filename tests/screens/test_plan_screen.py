@@ -28,9 +28,9 @@ from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from floor.text import format_chance
 from tests.planning.planned import potted
+from tests.screens.conftest import Picture
 
 Open = Callable[..., FloorApp]
-SIZES = pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
 
 
 @pytest.fixture
@@ -783,10 +783,7 @@ async def test_what_one_more_saves_is_worked_out_once_for_what_was_entered(
         assert efforts == [QUICK, LITTLE] * 2
 
 
-@SIZES
-def test_picture_of_the_plan(
-    snap_compare: Callable[..., bool], open_app: Open, lids: str, size: tuple[int, int]
-) -> None:
+def test_picture_of_the_plan(picture: Picture, open_app: Open, lids: str) -> None:
     """Cutting told from cure without color; now, the bottleneck, who is needed; beside it what one more saves."""
 
     async def shown(pilot: Pilot[None]) -> None:
@@ -794,13 +791,13 @@ def test_picture_of_the_plan(
         await pilot.press("g")
         await settled(pilot)
 
-    assert snap_compare(open_app(), terminal_size=size, run_before=shown)
+    picture(open_app(), run_before=shown)
 
 
-def test_picture_of_what_next_with_the_plan(snap_compare: Callable[..., bool], open_app: Open, lids: str) -> None:
+def test_picture_of_what_next_with_the_plan(picture: Picture, open_app: Open, lids: str) -> None:
     """The latest start is shown where "now" was."""
 
     async def shown(pilot: Pilot[None]) -> None:
         await with_plan(pilot)
 
-    assert snap_compare(open_app(), terminal_size=(80, 24), run_before=shown)
+    picture(open_app(), run_before=shown)

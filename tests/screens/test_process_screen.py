@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from datetime import datetime, timedelta
 
 import pytest
@@ -16,11 +15,10 @@ from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
 from floor.screens.frame.paper_screen import PaperScreen
 from floor.shop import Shop
 from floor.wall import WHEN, format_local
-from tests.screens.conftest import Open
+from tests.screens.conftest import Open, Picture
 from tests.screens.keys import fill, words
 from tests.screens.seen import seen
 
-Snap = Callable[..., bool]
 COSTS = """[costs]
 currency = "EUR"
 labor_hour = 38
@@ -181,15 +179,12 @@ async def test_the_span_goes_on_paper_with_the_charts(
     assert max(map(len, text.split("\n"))) <= 80
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50), (60, 20)])
 @pytest.mark.parametrize(
     "keys",
     [("1",), ("1", "right"), ("2",), ("3",), ("3", "right"), ("3", "right", "right"), ("3", "right", "right", "right")],
     ids=["losses", "place", "measured", "figures", "formulas", "times", "cost"],
 )
-def test_picture_of_the_process(
-    snap_compare: Snap, open_app: Open, half: str, shop: Shop, size: tuple[int, int], keys: tuple[str, ...]
-) -> None:
+def test_picture_of_the_process(picture: Picture, open_app: Open, half: str, shop: Shop, keys: tuple[str, ...]) -> None:
     (shop.folder / "shop.toml").write_text(COSTS, encoding="utf-8")
     app: FloorApp = open_app("AA")
-    assert snap_compare(app, press=["b", "v", *keys], terminal_size=size)
+    picture(app, press=["b", "v", *keys])

@@ -25,7 +25,7 @@ from tests.screens.conftest import Open
 PACKAGE = Path(floor.__file__).parent
 SHEETS = [*PACKAGE.rglob("*.tcss")]
 
-PARTS = {"datatable--header", "input--selection", "rows--head", "rows--cursor"}
+PARTS = {"datatable--header", "input--placeholder", "input--selection", "rows--head", "rows--cursor"}
 """Parts of a widget, by the library's way of naming them."""
 UNSTYLED = {"-narrow": "the library asks for a name of each width; without -wide a screen is narrow"}
 """Classes that are set and have no style → why."""

@@ -22,7 +22,7 @@ from floor.batch.events import Counted
 from floor.screens.frame.tour import BACK, BEFORE, STEPS, Tour, TourStep
 from floor.shop import Shop
 from floor.shop.demo import DAY, make_demo
-from tests.screens.conftest import MORNING
+from tests.screens.conftest import MORNING, Picture
 from tests.screens.keys import words
 
 MODULES = (
@@ -188,6 +188,5 @@ def test_each_step_fits_two_lines_of_80_columns(n: int) -> None:
     assert len(tour.line) <= 2 * 76
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50), (60, 20)], ids="{0[0]}x{0[1]}".format)
-def test_picture_of_the_tour(shop: Shop, size: tuple[int, int], snap_compare: Any) -> None:
-    assert snap_compare(FloorApp(shop, DAY, ticking=False, tour=Tour()), terminal_size=size)
+def test_picture_of_the_tour(shop: Shop, picture: Picture) -> None:
+    picture(FloorApp(shop, DAY, ticking=False, tour=Tour()))

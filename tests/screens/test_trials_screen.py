@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import pytest
 from textual.pilot import Pilot
 from textual.widgets import Input
@@ -14,11 +12,10 @@ from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTri
 from floor.screens.batch.trials import TrialScreen
 from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
 from floor.shop import Shop
-from tests.screens.conftest import Open
+from tests.screens.conftest import Open, Picture
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place, said
 
-Snap = Callable[..., bool]
 SPEED = (("speed", ("6000 rpm", "8000 rpm", "10000 rpm")),)
 
 
@@ -212,8 +209,7 @@ async def test_looking_at_trials_of_a_batch_records_nothing(open_app: Open, plac
     assert place.batch.seq == before
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_a_trial(snap_compare: Snap, open_app: Open, place: Place, size: tuple[int, int]) -> None:
+def test_picture_of_a_trial(picture: Picture, open_app: Open, place: Place) -> None:
     """What is shown is marked; below, what is not, with the number of pieces that would show it; then the choice."""
     spun(place)
 
@@ -221,7 +217,7 @@ def test_picture_of_a_trial(snap_compare: Snap, open_app: Open, place: Place, si
         assert isinstance(pilot.app, FloorApp)
         await opened(pilot.app, pilot, place)
 
-    assert snap_compare(open_app("AA"), terminal_size=size, run_before=look)
+    picture(open_app("AA"), run_before=look)
 
 
 @pytest.mark.parametrize("size", [(60, 20), (80, 24)], ids=str)
@@ -236,11 +232,11 @@ async def test_what_is_typed_as_a_factor_can_be_seen(open_app: Open, place: Plac
         assert app.screen.query_one("#field-op", Input).content_size.width >= 8
 
 
-def test_picture_of_a_plan(snap_compare: Snap, open_app: Open, place: Place) -> None:
+def test_picture_of_a_plan(picture: Picture, open_app: Open, place: Place) -> None:
     async def look(pilot: Pilot[None]) -> None:
         assert isinstance(pilot.app, FloorApp)
         await opened(pilot.app, pilot, place)
         await pilot.press("a", "1")
         await fill(pilot, "which insert leaves the least burr?", "insert: A; B; C")
 
-    assert snap_compare(open_app("AA"), terminal_size=(80, 24), run_before=look)
+    picture(open_app("AA"), run_before=look)

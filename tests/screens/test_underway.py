@@ -18,12 +18,12 @@ from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import BY_HAND, edited_text
 from tests.batch.test_gauges import LOT
+from tests.screens.conftest import Picture
 from tests.screens.keys import fill
 from tests.screens.seen import seen
 from tests.screens.test_opening import a_good_one, choose, own
 
 Open = Callable[..., FloorApp]
-Snap = Callable[..., bool]
 
 
 async def under_way(pilot: Pilot[Any], shop: Shop, started: str = "22") -> HalfDoneScreen:
@@ -207,11 +207,11 @@ async def test_only_a_lead_opens_it(open_app: Open, shop: Shop) -> None:
         assert shop.batches == []
 
 
-def test_picture_of_a_batch_under_way(snap_compare: Snap, open_app: Open, shop: Shop) -> None:
+def test_picture_of_a_batch_under_way(picture: Picture, open_app: Open, shop: Shop) -> None:
     async def ready(pilot: Pilot[Any]) -> None:
         await typical(pilot, await under_way(pilot, shop))
 
-    assert snap_compare(open_app("LL"), run_before=ready, terminal_size=(80, 24))
+    picture(open_app("LL"), run_before=ready)
 
 
 async def test_pieces_in_the_middle_of_their_rework_are_told_with_the_rework_they_are_on(

@@ -19,6 +19,7 @@ from floor.screens.plan.whatif import WhatIfScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
+from tests.screens.conftest import Picture
 from tests.screens.test_plan_screen import Open, body, lids, settled, with_plan
 
 __all__ = ["lids"]
@@ -253,10 +254,7 @@ async def test_many_rows_are_scrolled(open_app: Open, lids: str) -> None:
         assert answer.scroll_y == 0
 
 
-@pytest.mark.parametrize("size", [(80, 24), (160, 50)], ids=["80x24", "160x50"])
-def test_picture_of_a_what_if(
-    snap_compare: Callable[..., bool], open_app: Open, lids: str, clock: ManualClock, size: tuple[int, int]
-) -> None:
+def test_picture_of_a_what_if(picture: Picture, open_app: Open, lids: str, clock: ManualClock) -> None:
     """A late order: each change in a row of its own with its date, all together below, and what limits each."""
     clock.forward(3 * 24 * 3600)
 
@@ -265,10 +263,10 @@ def test_picture_of_a_what_if(
         await pilot.press("g", "z", *ASKED)
         await settled(pilot)
 
-    assert snap_compare(open_app(), terminal_size=size, run_before=shown)
+    picture(open_app(), run_before=shown)
 
 
-def test_picture_of_what_can_be_asked(snap_compare: Callable[..., bool], open_app: Open, lids: str) -> None:
+def test_picture_of_what_can_be_asked(picture: Picture, open_app: Open, lids: str) -> None:
     """The keys that put the likely changes in, and below all that can be written."""
 
     async def shown(pilot: Pilot[None]) -> None:
@@ -276,4 +274,4 @@ def test_picture_of_what_can_be_asked(snap_compare: Callable[..., bool], open_ap
         await pilot.press("g", "z")
         await settled(pilot)
 
-    assert snap_compare(open_app(), terminal_size=(80, 24), run_before=shown)
+    picture(open_app(), run_before=shown)

@@ -24,6 +24,7 @@ from floor.screens.forms.form import Form
 from floor.screens.frame.run_in_thread import Ahead, NotReady
 from floor.screens.frame.theme import draw_signal_panel
 from floor.screens.widgets.place_map import PlaceMap, Places, draw_side_by_side
+from floor.text import wrap_text
 
 COLUMNS = 64
 """Inside a dialog of 70 with its border and padding."""
@@ -122,7 +123,8 @@ class ConfirmDialog(ModalScreen[bool]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             for caution in self.cautions:
-                yield Static(draw_signal_panel(caution, COLUMNS), classes="dialog-caution", markup=False)
+                panel = draw_signal_panel(caution, min(COLUMNS, self.app.size.width - EDGES))
+                yield Static(panel, classes="dialog-caution", markup=False)
             yield Static(self.question, markup=False)
             yield PlaceMap("drawn-0")
             yield Static(f"y: {self.does}    Esc: no", classes="dialog-hint", markup=False)
@@ -294,11 +296,16 @@ class ChoiceDialog(ModalScreen[str | None]):
             if self.text:
                 yield Static(self.text, markup=False)
             yield OptionList(
-                *(Option(f"{self.picks[n]}  {choice.text}", id=str(n)) for n, choice in enumerate(self.choices)),
+                *(Option(self._write(n), id=str(n)) for n in range(len(self.choices))),
                 markup=False,
                 compact=True,
             )
             yield Static(self.HINT, classes="dialog-hint", markup=False)
+
+    def _write(self, n: int) -> str:
+        """A choice behind its key, also where it takes several lines."""
+        room = min(COLUMNS, self.app.size.width - EDGES) - SCROLL_BAR
+        return "\n".join(wrap_text(self.choices[n].text, f"{self.picks[n]}  ", width=room))
 
     def _assign_picks(self) -> list[str]:
         picks: list[str] = []

@@ -83,10 +83,20 @@ class KeysDialog(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Static(f"Keys: {self.heading}", classes="dialog-title", markup=False)
-            with VerticalScroll(can_focus=False) as box:
-                box.styles.max_height = max(self.app.size.height - EDGES, 1)
-                yield Static(Content("\n").join(self._draw()))
+            with VerticalScroll(can_focus=False):
+                yield Static(id="keys")
             yield Static("any key: back", classes="dialog-hint")
+
+    def on_mount(self) -> None:
+        self._fit()
+
+    def on_resize(self) -> None:
+        self._fit()
+
+    def _fit(self) -> None:
+        """Draw them for the screen as large as it is now."""
+        self.query_one(VerticalScroll).styles.max_height = max(self.app.size.height - EDGES, 1)
+        self.query_one("#keys", Static).update(Content("\n").join(self._draw()))
 
     def _draw(self) -> list[Content]:
         """Guide and keys on one page: where the rows are few, the keys of all screens share theirs."""

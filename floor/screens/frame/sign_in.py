@@ -32,6 +32,8 @@ from floor.text import format_span
 WHO = "Sign in: who is at this terminal?"
 FIRST = "No people yet. The first person is a lead and adds the rest."
 
+LONGEST_NAME, REST = 36, 32
+"""Columns of a name in the list, and of what else a line of it needs, with the edges of the dialog."""
 LONGEST_SCAN = 60
 """Characters of the field for initials: a badge may be scanned there."""
 MISMATCH = "The two PINs do not match. Enter both again."
@@ -115,7 +117,8 @@ class SignInDialog(ModalScreen[str | None]):
 
     def _line(self, person: ShopPerson) -> str:
         pin = "PIN" if person.has_pin else "no PIN"
-        return f"{person.initials:<5}{person.name[:36]:<37}{format_role(person):<10}{pin}"
+        room = max(min(self.app.size.width - REST, LONGEST_NAME), 1)
+        return f"{person.initials:<5}{person.name[:room]:<{room}} {format_role(person):<10}{pin}"
 
     def on_mount(self) -> None:
         if self.choice:

@@ -16,6 +16,7 @@ from textual.theme import Theme
 from floor.batch.walk.lines import Line, LineState
 from floor.checklist.model import Caution
 from floor.checklist.step_references import describe_missing_guard
+from floor.text import wrap_text
 
 NIGHT = Theme(
     name="floor-night",
@@ -74,7 +75,7 @@ DAY = Theme(
         "hung-ink": "#FFFFFF",
         "chalk": "#FFFDF4",
         "chalk-ink": "#111416",
-        "block-cursor-background": "#1E1954",
+        "block-cursor-background": "#3A3766",
         "block-cursor-foreground": "#FFFFFF",
         "block-cursor-text-style": "bold",
         "footer-background": "#EEF0EE",
@@ -143,8 +144,9 @@ def draw_signal_panel(caution: Caution, width: int) -> Content:
         if beside
         else [Content.assemble(band), Content.assemble(("  " + caution.hazard, "bold"))]
     )
-    rest = [f"  {text}" for text in (caution.consequence, caution.avoid, describe_missing_guard(caution)) if text]
-    return Content("\n").join([*first, *(Content(text) for text in rest)])
+    rest = [text for text in (caution.consequence, caution.avoid, describe_missing_guard(caution)) if text]
+    rows = [row for text in rest for row in wrap_text(text, "  ", "  ", width)]
+    return Content("\n").join([*first, *(Content(row) for row in rows)])
 
 
 def draw_band(value: float, low: float | None, high: float | None, width: int = 11) -> str:

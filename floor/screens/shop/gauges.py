@@ -56,7 +56,8 @@ class GaugesScreen(FloorScreen):
         self.gauges: list[Gauge] = []
 
     def body(self) -> ComposeResult:
-        yield TableView([("Serial", 12), ("Gauge", 27), ("Due", 10), ("", 0)], id="gauges")
+        columns = [("Serial", 12), ("Gauge", 27), ("Due", 10), ("", 0)]
+        yield TableView(columns, id="gauges", gives_way={"Gauge": 20, "Serial": 6})
         yield Static(
             "No gauges yet. A check that asks for a serial number accepts any.\n\n  a   add the first gauge",
             id="no-gauges",

@@ -47,7 +47,8 @@ class PeopleScreen(FloorScreen):
         self.people: list[ShopPerson] = []
 
     def body(self) -> ComposeResult:
-        yield TableView([("Initials", 8), ("Name", 35), ("Role", 9), ("PIN", 7), ("", 8)], id="people")
+        columns = [("Initials", 8), ("Name", 35), ("Role", 9), ("PIN", 7), ("", 0)]
+        yield TableView(columns, id="people", gives_way={"Name": 12})
         yield Static(f"{FIRST}\n\n  a   enter the first person", id="nobody", markup=False)
 
     def on_mount(self) -> None:

@@ -42,6 +42,11 @@ class ReasonList(DiffStatic):
     rows: tuple[Reason | None, ...] = ()
     """The reason that stands in each row."""
 
+    def on_resize(self) -> None:
+        """Beside a map of another width the reasons have other lines."""
+        if isinstance(self.screen, CountScreen):
+            self.screen._show_reasons()
+
     def on_click(self, event: events.Click) -> None:
         reason = self.rows[event.y] if event.y < len(self.rows) else None
         if reason is not None and isinstance(self.screen, CountScreen):

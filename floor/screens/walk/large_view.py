@@ -30,7 +30,7 @@ from floor.screens.widgets.diff_static import DiffStatic
 
 LARGEST = 4
 """Size of letters beyond which nothing is gained at the distances of a shop."""
-QUIET, BRIGHT, LOUD = "$foreground", "bold $accent", "bold $background on $foreground"
+QUIET, BRIGHT, LOUD = "$foreground", "bold $accent", "bold reverse"
 WORDS = {"blocked": "Blocked", "missed": "Missed", "over": "Over"}
 MOST_LINES = 6
 MOST_BONUS = 3

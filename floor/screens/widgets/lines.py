@@ -22,7 +22,15 @@ STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $e
 class WalkLines(DiffStatic):
     """As many lines of the walk as there is room for, around the current one or the one looked at."""
 
+    shown: tuple[Walk, int | None] | None = None
+
+    def on_resize(self) -> None:
+        """What stands above takes more or less room than before: the height is known only now."""
+        if self.shown is not None:
+            self.show_walk(*self.shown)
+
     def show_walk(self, walked: Walk, look: int | None) -> None:
+        self.shown = walked, look
         rows, at = _rows(walked)
         height = max(self.size.height, 5)
         center = at[min(walked.place, len(walked.lines) - 1) if look is None else look]
