@@ -467,7 +467,7 @@ def test_a_repair_takes_the_customers_word_and_is_counted_by_its_route_before_it
 
     (entry,) = bench.say(Dispose((1,), "repair", "thin", "touch up", concession=VANCE), by="LL")
 
-    assert describe(bench.state, entry) == "1 held piece: repair, thin, concession of Ms Vance 2026-02-27, 26-114"
+    assert describe(bench.state, entry) == "held piece 1: repair, thin, concession of Ms Vance 2026-02-27, 26-114"
     assert bench.state.list_waiting_pools() == [(10, "", 4), (20, "touch up", 1), (40, "", 3)]
     assert bench.state.passes[(1, "touch up")] == 1
     assert sum(many for loss, many in count_losses(bench.state).items() if loss.to == "rework") == 1

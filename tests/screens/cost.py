@@ -15,6 +15,7 @@ from itertools import pairwise
 from floor.batch.gates.check_values import format_value
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import CALIBRATION
+from floor.checklist.gates import FirstPiece
 from floor.entry import Entry
 from tests.screens.keys import PIN
 
@@ -61,7 +62,11 @@ def cost(batch: Batch, entry: Entry) -> Cost:
     A serial number is typed each time: it stands in the form only where the shop's register has one such gauge.
     """
     if entry.kind == "proved" and entry.body["values"]:
-        entered = (_texts(value) for name, value in entry.body["values"].items() if name != CALIBRATION)
+        gate = batch.operation(entry.body["op"]).gate(entry.body["line"])
+        beside = {CALIBRATION}
+        if isinstance(gate, FirstPiece):  # the lots that it is made of, which nobody types
+            beside = set(entry.body["values"]) - {ask.name for ask in gate.asks()}
+        entered = (_texts(value) for name, value in entry.body["values"].items() if name not in beside)
         typed = [text for texts in entered for text in texts]
         letters, fields = sum(map(len, typed)), len(typed)
         signs = entry.body["values"].get("person", entry.by) != entry.by

@@ -42,6 +42,7 @@ from floor.screens.batch import (
 )
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
+from floor.screens.batch.process import LossScreen
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.batch.set_aside import choose_set_aside
 from floor.screens.batch.trials import TrialScreen
@@ -396,9 +397,10 @@ FORMS: dict[str, Opens] = {
         "1",
         before=lambda place: place.load(),
     ),
-    "batch/moves _ask_move": Of(
+    "batch/moves _list_move_fields": Of(
         BatchScreen, lambda screen: screen.action_move(), "3", before=lambda place: place.load()
     ),
+    "batch/process_pages action_find": Of(LossScreen, lambda screen: screen.action_find()),
     "batch/screen chosen": Of(BatchScreen, lambda screen: screen._close_waiver(), "1", before=waived),
     "batch/screen _confirm_clock": Of(BatchScreen, lambda screen: screen._confirm_clock()),
     "batch/set_aside choose_set_aside": Walk(lambda screen, place: choose_set_aside(screen, place.id, 1)),

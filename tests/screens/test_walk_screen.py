@@ -521,7 +521,7 @@ async def test_a_waiver_needs_a_lead_and_a_reason_and_shows_everywhere_until_clo
             elif screen is BatchScreen:
                 await keys.back()
         await keys.press("b")
-        await keys.press("d", "2", "1")
+        await keys.press("d", "1")
         await keys.type("gauge is back, 3.0 mm")
         await keys.press("enter")
         await keys.until(lambda: not place.batch.list_open_waivers(), "the closing")

@@ -58,7 +58,7 @@ class HistoryScreen(ClosedFrame):
     GUIDE = (
         "Every entry, the newest last; nothing is ever removed.",
         "`/` shows only some. `Enter` shows one in full.",
-        "`Del` strikes a wrong one out, or corrects its lot, with a reason; it stays readable.",
+        "`Del` strikes a wrong one out or corrects its lot; it stays.",
     )
     BINDINGS = [
         Binding("enter", "open", "Open", id="open", show=False),
