@@ -11,7 +11,7 @@ from floor.batch.counting.surplus import find_undecided_surplus, format_order_fi
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.load import PiecePlace, Where
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import DueTask, say_when
+from floor.batch.worklist.due_task import DueTask, say_when
 from floor.entry import Moment, format_time
 from floor.text import count_cells, wrap_text
 

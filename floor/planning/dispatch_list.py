@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
+from floor.batch.worklist.due_task import CLOSING_SOON, DueTask
 from floor.dataclass import dataclass
 from floor.figures.schedule import PlannedRun
 from floor.planning.plan import ShopPlan

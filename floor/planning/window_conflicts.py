@@ -9,7 +9,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime, timedelta
 from math import ceil
 
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.dataclass import dataclass
 from floor.figures.schedule import PhaseKind, PlannedRun, PlannedStretch
 from floor.planning.plan import ShopPlan

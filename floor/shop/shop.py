@@ -22,7 +22,8 @@ from floor.batch.gauge import Gauge
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.lifecycle.transfer import TakeInBatch
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.batch.worklist.due_task import DueTask
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.entry import Draft, Entry, Moment
 from floor.ledger import JournalWriter, LedgerError
 from floor.shop.closed_gauge_uses import ClosedUses, choose_uses, may_name, name_closed_batches

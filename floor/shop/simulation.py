@@ -29,7 +29,7 @@ from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import compute_run_seconds, find_open_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk
 from floor.batch.walk.words_left import list_words_left
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.checklist.gate_forms import READINGS, STAGE, FormField
 from floor.checklist.gates import Cured, FirstPiece, Gate, LotRecorded, Measured, Soaked
 from floor.checklist.operation import Do

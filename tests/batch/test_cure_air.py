@@ -18,8 +18,9 @@ from floor.batch.walk import cure_air
 from floor.batch.walk.clock_jumps import compute_shift_since
 from floor.batch.walk.clocks import compute_window_spans, judge_clock
 from floor.batch.walk.load_clocks import list_load_clocks
+from floor.batch.worklist.due_task import say_when
 from floor.batch.worklist.large_view_content import build_large_view
-from floor.batch.worklist.tasks import list_due_tasks, say_when
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Clock
 from floor.checklist.units import Measure

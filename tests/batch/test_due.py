@@ -10,7 +10,8 @@ from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.walk.commands import StartCycle
 from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.standing import say_waiver
-from floor.batch.worklist.tasks import DueTask, list_due_tasks, say_when
+from floor.batch.worklist.due_task import DueTask, say_when
+from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import Bench, open_bench
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 
 from floor.batch.worklist.due_alarms import SAME_WINDOW, DueAlarms
-from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
+from floor.batch.worklist.due_task import CLOSING_SOON, DueTask
 
 NOON = datetime(2026, 3, 2, 12, 0, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)

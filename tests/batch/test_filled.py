@@ -28,7 +28,8 @@ from floor.batch.handover.page import build_handover_page, list_count_subjects
 from floor.batch.lifecycle.commands import CloseBatch
 from floor.batch.load import PiecePlace
 from floor.batch.search.trace import trace
-from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.batch.worklist.due_task import DueTask
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.entry import Entry, Moment
 from tests.batch.factory import Bench, StepClock, conserved, decide_out, open_bench, part
 from tests.batch.test_out_of_limits import measured

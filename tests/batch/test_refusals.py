@@ -19,7 +19,8 @@ from floor.batch.handover.offers import list_next_shift_notes
 from floor.batch.lifecycle.half_done import PlacedPieces, format_placed_pieces
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.stations.out_of_service import TakeOutOfService
-from floor.batch.worklist.tasks import DueTask, list_due_tasks, say_when
+from floor.batch.worklist.due_task import DueTask, say_when
+from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import MORNING, Bench, open_bench, part
 
 

@@ -17,8 +17,9 @@ from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, StartCycle
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.shared_cycles import count_pieces_in_cycle, find_runs_in_cycle
 from floor.batch.walk.stop_cycle import StopCycle
+from floor.batch.worklist.due_task import DueTask
 from floor.batch.worklist.large_view_content import build_large_view
-from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, one_cycle, open_bench, two_up
 
 

@@ -14,7 +14,8 @@ from floor.batch.fold import fold
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
-from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.batch.worklist.due_task import DueTask
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.frozen import freeze_checklist, read_frozen_checklist
 from tests.batch.factory import TWO_MILLS, Bench, by_hand, edited, open_bench, two_mills, two_up
 

@@ -17,8 +17,9 @@ from floor.batch.walk.long_breaks import needs_person
 from floor.batch.walk.next_run import find_next_run
 from floor.batch.walk.shared_cycles import compute_run_seconds
 from floor.batch.walk.stop_cycle import StopCycle
+from floor.batch.worklist.due_task import DueTask
 from floor.batch.worklist.large_view_content import build_large_view
-from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.batch.worklist.tasks import list_due_tasks
 from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, open_bench, turned
 
 

@@ -21,7 +21,8 @@ from floor.batch.open_items import Unproved
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.lines import Line
 from floor.batch.walk.station_walk import build_walk
-from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.batch.worklist.due_task import DueTask
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.entry import Entry
 from tests.batch.factory import Bench, conserved, open_bench
 

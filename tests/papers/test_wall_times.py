@@ -25,7 +25,8 @@ from floor.batch.handover.page import build_handover_page
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.load_clocks import list_load_clocks
-from floor.batch.worklist.tasks import list_due_tasks, say_when
+from floor.batch.worklist.due_task import say_when
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.papers.closeout import write_close_out
 from floor.papers.handover import write_handover_sheet
 from floor.papers.history import write_history

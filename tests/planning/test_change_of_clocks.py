@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.entry import Moment
 from floor.figures.calendar import Calendar
 from floor.papers.plan import write_plan_csv, write_plan_text

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import Loading, list_due_tasks
+from floor.batch.worklist.due_task import Loading
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.model import Checklist
 from floor.entry import Moment
 from floor.figures.schedule import Plan, StartSpan

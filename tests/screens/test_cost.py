@@ -11,7 +11,8 @@ import pytest
 from floor.app import FloorApp
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.batch.worklist.due_task import DueTask
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import Soaked
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import Note
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.entry import Moment
 from floor.screens.frame.session import Session, Transcription
 from floor.shop import Shop

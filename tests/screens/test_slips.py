@@ -7,7 +7,7 @@ import pytest
 from floor.batch.corrections.commands import Note
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.screens.batch.load_pieces import ask_load
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog

@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from floor.app import FloorApp
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.screens.shop.wall import WallGroup, WallScreen, draw_wall, group_wall
 from floor.screens.shop.what_next import NextScreen
 from floor.text import count_cells

@@ -16,7 +16,7 @@ from floor.batch.handover.page import list_count_subjects, list_safety_lines
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line
 from floor.batch.walk.next_run import list_unmet_arrival_gates
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.checklist.gates import Cured, Measured
 from floor.ledger.verify import verify_journal
 from floor.screens.batch.hold import HoldScreen

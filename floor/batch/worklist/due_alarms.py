@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import field
 from datetime import datetime, timedelta
 
-from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
+from floor.batch.worklist.due_task import CLOSING_SOON, DueTask
 from floor.dataclass import dataclass
 from floor.text import format_clock
 

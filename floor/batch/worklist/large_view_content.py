@@ -13,7 +13,7 @@ from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.lines import Line, Walk
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.batch.walk.station_walk import build_walk
-from floor.batch.worklist.tasks import CLOSING_SOON, DueTask
+from floor.batch.worklist.due_task import CLOSING_SOON, DueTask
 from floor.checklist.model import SIGNAL_WORDS
 from floor.checklist.operation import Operation
 from floor.dataclass import dataclass

@@ -11,7 +11,7 @@ from floor.batch.gates.tool_life import format_life_left
 from floor.batch.search.history_filter import Filter
 from floor.batch.state import Batch
 from floor.batch.tag import TagKind
-from floor.batch.worklist.tasks import DueTask, say_when
+from floor.batch.worklist.due_task import DueTask, say_when
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, ConfirmDialog, is_anything_typed
 from floor.screens.frame.screen import FloorScreen
 from floor.shop.find_tagged import (

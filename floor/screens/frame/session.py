@@ -10,7 +10,7 @@ from floor.batch.command import Command, Context
 from floor.batch.corrections.from_paper import Act, TranscribeAct
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
 from floor.screens.plan.background_plan import Planner

@@ -10,7 +10,7 @@ from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.station_walk import build_walk
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.entry import Moment
 from floor.papers.traveler import preview_walk
 from floor.screens.widgets.lines import draw_rows_from_current

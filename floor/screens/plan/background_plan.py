@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 from floor.batch.state import Batch
-from floor.batch.worklist.tasks import DueTask
+from floor.batch.worklist.due_task import DueTask
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.screens.frame.run_in_thread import run_in_thread

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from floor.batch.lifecycle.commands import FormLoad
-from floor.batch.worklist.tasks import Destination, DueTask
+from floor.batch.worklist.due_task import Destination, DueTask
 from floor.entry import Entry
 from floor.screens.frame.screen import FloorScreen
 

@@ -9,7 +9,7 @@ from textual.app import ComposeResult
 from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.worklist.tasks import DueTask, say_when
+from floor.batch.worklist.due_task import DueTask, say_when
 from floor.block_letters import count_squares, count_terminal_rows, draw_block_letters, draw_blocks, is_drawable
 from floor.dataclass import dataclass
 from floor.screens.frame.screen import FloorScreen

@@ -17,7 +17,7 @@ from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.load import LOST, Where
 from floor.batch.state import Batch
 from floor.batch.walk.recap import find_last_walk
-from floor.batch.worklist.tasks import Destination, DueTask, Urgency, say_when
+from floor.batch.worklist.due_task import Destination, DueTask, Urgency, say_when
 from floor.entry import Entry
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, TAKE_BACK

@@ -11,8 +11,8 @@ from textual.content import Content
 from textual.widgets import Static
 
 from floor.batch.command import Refused
+from floor.batch.worklist.due_task import DueTask
 from floor.batch.worklist.large_view_content import LargeView, build_large_view
-from floor.batch.worklist.tasks import DueTask
 from floor.block_letters import (
     count_squares,
     count_terminal_rows,

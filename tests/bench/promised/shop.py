@@ -30,7 +30,8 @@ from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, confirm_line
 from floor.batch.walk.lines import Line
 from floor.batch.walk.station_walk import build_walk
-from floor.batch.worklist.tasks import DueTask, list_due_tasks
+from floor.batch.worklist.due_task import DueTask
+from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation, Reason
 from floor.entry import Draft, Entry
