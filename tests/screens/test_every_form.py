@@ -40,6 +40,7 @@ from floor.screens.batch import (
     trial_forms,
     unproved,
 )
+from floor.screens.batch.decide import close_waiver, confirm_clock
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
 from floor.screens.batch.process import LossScreen
@@ -401,8 +402,8 @@ FORMS: dict[str, Opens] = {
         BatchScreen, lambda screen: screen.action_move(), "3", before=lambda place: place.load()
     ),
     "batch/process_pages action_find": Of(LossScreen, lambda screen: screen.action_find()),
-    "batch/screen chosen": Of(BatchScreen, lambda screen: screen._close_waiver(), "1", before=waived),
-    "batch/screen _confirm_clock": Of(BatchScreen, lambda screen: screen._confirm_clock()),
+    "batch/decide chosen": Of(BatchScreen, lambda screen: close_waiver(screen, screen.batch_id), "1", before=waived),
+    "batch/decide confirm_clock": Of(BatchScreen, lambda screen: confirm_clock(screen, screen.batch_id)),
     "batch/set_aside choose_set_aside": Walk(lambda screen, place: choose_set_aside(screen, place.id, 1)),
     "batch/surplus _ask_why": Walk(lambda screen, place: surplus._ask_why(screen, place.id, "until", None, None, "")),
     "batch/suspect_gauge decide_suspect_gauge": gauge_dropped,

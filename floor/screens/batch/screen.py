@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from functools import partial
 
 from textual import events, getters, on
@@ -11,34 +10,23 @@ from textual.binding import Binding
 from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.corrections.commands import ConfirmClock
 from floor.batch.counting.blind_count import (
     HIDDEN_FIGURE,
     find_blind_subjects,
     format_total,
-    hide_piece_count,
     hides_total,
 )
-from floor.batch.counting.holds import list_pieces_in_rework, list_scrap_on_carriers
-from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled, is_wanted_at, list_pieces_out_of_work
-from floor.batch.events import WaiverClosed
-from floor.batch.gates.commands import CloseWaiver
-from floor.batch.lifecycle.commands import FormLoad, list_free_carriers, open_points
-from floor.batch.load import LOST, Load, PiecePlace, Where
-from floor.batch.run import Run
-from floor.batch.search.recent_words import list_recent_words
+from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled
+from floor.batch.lifecycle.commands import FormLoad, open_points
+from floor.batch.load import LOST
 from floor.batch.state import Batch
-from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
-from floor.batch.walk.clocks_before_next_run import find_binding_clocks
+from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.batch.walk.load_clocks import LoadClock, Status, list_running_clocks
-from floor.batch.walk.station_walk import build_walk
-from floor.batch.worklist.tasks import list_decisions_due
 from floor.entry import Entry, Moment
 from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
+from floor.screens.batch.load_rows import LoadRow, RowKey, list_row_keys, make_row
 from floor.screens.batch.lying import lay_out_load
-from floor.screens.forms.dialogs import Choice, ChoiceDialog
-from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.key_line import NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import TALL, USUAL, BatchFrame
@@ -51,7 +39,7 @@ from floor.screens.plan.replan import keep_planned
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.place_map import PlaceMap
 from floor.screens.widgets.rows import TableView
-from floor.text import format_clock, format_count, format_day, set_out, with_article
+from floor.text import format_clock, format_count, format_day, set_out
 
 LOST_ROWS = 15
 LEAST_BELOW = 2
@@ -60,10 +48,7 @@ PIECES = "pieces"
 TIMER_ROWS, TALL_TIMER_ROWS = 3, 6
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
-NOT_NEEDED = "not needed: d decides"
 LEGEND = "✓ done  ▶ under way  ◔ timer  ✕ blocked  ○ next  ↺ rework  · ahead  W waived"
-SITTING_SIGNS: tuple[tuple[Where, str], ...] = (("scrap", "✕"), ("hold", "?"))
-"""Of pieces that stay on their carrier although they do not go on."""
 
 
 class BatchScreen(BatchFrame):
@@ -118,8 +103,7 @@ class BatchScreen(BatchFrame):
         self.short = len(self.current_batch.checklist.operations) <= 10
         self.hidden: frozenset[str] = frozenset()
         """What is still to be counted at a handover: its figure is shown to nobody."""
-        self.rows: list[tuple[str, int, str]] = []
-        """What each row is: ("load", number, ""), ("pool", operation, rework route); spare, stopped as a pool."""
+        self.rows: list[RowKey] = []
 
     def body(self) -> ComposeResult:
         yield DiffStatic(id="totals", markup=False)
@@ -167,15 +151,11 @@ class BatchScreen(BatchFrame):
         keys = self._keys_now(batch)
         self.keys_now.update("    ".join(keys))
         self.keys_now.display = bool(keys)
-        self.rows = [("load", load.number, "") for load in batch.list_live_loads()]
-        self.rows += [("pool", op, rework) for op, rework, _ in batch.list_waiting_pools()]
-        self.rows += [(where, op, rework) for where, op, rework, _ in list_pieces_out_of_work(batch)]
-        rows = [
-            self._load_row(batch, batch.loads[key], now) if kind == "load" else self._heap_row(batch, kind, key, rework)
-            for kind, key, rework in self.rows
-        ]
-        self.table.head(self._columns(max(len(text) for text in (PIECES, *(row[1] for row in rows)))))
-        self.table.fill(rows)
+        self.rows = list_row_keys(batch)
+        context = self.session.context(self.batch_id)
+        rows = [make_row(batch, key, context, self.hidden) for key in self.rows]
+        self.table.head(self._columns(max(len(text) for text in (PIECES, *(row.pieces for row in rows)))))
+        self.table.fill([self._in_order(row) for row in rows])
         self._show_row()
 
     def _keys_now(self, batch: Batch) -> list[str]:
@@ -244,64 +224,8 @@ class BatchScreen(BatchFrame):
             lines[1] = set_out(revised, width)
         return Content("\n".join([*lines[0], *lines[1]]))
 
-    def _load_row(self, batch: Batch, load: Load, now: Moment) -> tuple[str, ...]:
-        here, said = self._sign(batch, load, now) if load.at in batch.checklist.ops else ("", "")
-        rework = batch.find_rework(load)
-        way = batch.checklist.list_way(rework.id if rework else "")
-        cells = [
-            f" {here if op == load.at else _sign_beside(batch, load, op, op in way)}" for op in batch.checklist.ops
-        ]
-        pieces = str(len(batch.present(load)))
-        if load.detours:
-            pieces += f" ↺{len(batch.find_next_pieces(load))}"
-        pieces += "".join(
-            f" {sign}{len(there)}" for where, sign in SITTING_SIGNS if (there := batch.sitting(load, where))
-        )
-        pieces = HIDDEN_FIGURE if f"load {load.number}" in self.hidden else pieces
-        pieces += " W" if batch.list_open_waivers(load) else ""
-        return self._in_order(batch.format_carrier(load), f"{pieces:>3}", cells, said)
-
-    def _in_order(self, carrier: str, pieces: str, ops: list[str], said: str) -> tuple[str, ...]:
-        return (carrier, pieces, *ops, said) if self.short else (carrier, pieces, said, *ops)
-
-    def _sign(self, batch: Batch, load: Load, now: Moment) -> tuple[str, str]:
-        """The sign of a load at its operation, and what it stands for."""
-        assert load.at is not None
-        if load.run is not None:
-            return self._sign_of_run(batch, batch.runs[load.run], now)
-        for one in find_binding_clocks(batch, load, now):
-            if one.ripeness.status == "wait" and one.ripeness.opens:
-                return "◔", f"{one.clock.id}: ready {format_clock(one.ripeness.opens, now.at)}"
-            if one.ripeness.status == "misses":
-                return "✕", f"{one.clock.id}: closes before it is ready"
-            if one.ripeness.status == "late":
-                return "✕", f"{one.clock.id}: time limit passed"
-        return "○", batch.format_op_title(load, load.at) if is_wanted_at(batch, load.at) else NOT_NEEDED
-
-    def _sign_of_run(self, batch: Batch, run: Run, now: Moment) -> tuple[str, str]:
-        current = hide_piece_count(build_walk(batch, run, now), self.hidden).current
-        if current is None:
-            return "▶", ""
-        if current.state not in ("waits", "blocked"):
-            return "▶", current.title
-        why = current.verdict.why if current.verdict else current.title
-        return "◔" if current.state == "waits" else "✕", why
-
-    def _heap_row(self, batch: Batch, kind: str, op: int, rework: str) -> tuple[str, ...]:
-        where: Where = "spare" if kind == "spare" else "stopped" if kind == "stopped" else "waiting"
-        hidden = PiecePlace(where, op=op, rework=rework).heap in self.hidden
-        count = HIDDEN_FIGURE if hidden else batch.tally[(where, op, rework)]
-        sign = " ○" if where == "waiting" else " ="
-        there = {piece for piece, at in batch.places.items() if (at.where, at.op, at.rework) == (where, op, rework)}
-        waived = " W" if any(there & waiver.pieces for waiver in batch.list_open_waivers()) else ""
-        cells = [sign if operation.op == op else "" for operation in batch.checklist.operations]
-        if where != "waiting":
-            return self._in_order(where, f"{count:>3}{waived}", cells, f"out of process before op {op}; d: take back")
-        carrier = batch.checklist.carrier(batch.operation(op).carrier)
-        free = list_free_carriers(batch, carrier.id, self.session.context(self.batch_id))
-        said = ("rework, " if rework else "") + f"{'to load on' if free else 'wait for'} {with_article(carrier.name)}"
-        said = said if is_wanted_at(batch, op) else NOT_NEEDED
-        return self._in_order("loose", f"{count:>3}{waived}", cells, said)
+    def _in_order(self, row: LoadRow) -> tuple[str, ...]:
+        return (row.name, row.pieces, *row.ops, row.now) if self.short else (row.name, row.pieces, row.now, *row.ops)
 
     @on(TableView.RowHighlighted)
     def moved(self, event: TableView.RowHighlighted) -> None:
@@ -372,35 +296,20 @@ class BatchScreen(BatchFrame):
 
     def action_decide(self) -> None:
         """What is open on the batch, each with who may decide; the held pieces and the rework where nothing is."""
-        from floor.screens.shop.open_task import open_task
+        from floor.screens.batch.decide import choose_decision
 
-        batch = self.current_batch
-        goes: dict[str, Callable[[], None]] = {}
-        said: dict[str, str] = {}
-        for due in list_decisions_due(batch):
-            key = f"{due.go} {due.entry}"
-            goes[key] = partial(open_task, self, due, lambda *_: None)
-            said[key] = due.what if due.needs_lead else f"{due.what} (anyone)"
-        if batch.held() or list_scrap_on_carriers(batch) or list_pieces_in_rework(batch):
-            held = format_count(len(batch.held()), "held piece")
-            held = "held pieces" if hides_total(batch, "hold", self.hidden) else held
-            goes["held"], said["held"] = self._decide_held, f"{held} (a lead), and what is in rework"
-        if batch.list_open_waivers():
-            goes["waivers"], said["waivers"] = self._close_waiver, "waived gates: close one (a lead)"
-        if find_undecided_surplus(batch) or list_pieces_out_of_work(batch) or is_order_filled(batch):
-            goes["surplus"], said["surplus"] = self._decide_surplus, "filled order: the rest, spares, spares back"
-        if is_clock_change_untold(batch):
-            goes["clock"], said["clock"] = self._confirm_clock, "the shop's clock was changed: confirm it (a lead)"
-        if len(goes) < 2:
-            next(iter(goes.values()), self._decide_held)()
-            return
-        choices = [Choice(key, said[key]) for key in goes]
-        self.floor.push_screen(ChoiceDialog("Decide", choices), lambda key: goes[key]() if key is not None else None)
+        choose_decision(self, self.batch_id, self._decide_surplus)
 
-    def _decide_held(self) -> None:
-        from floor.screens.batch.hold import HoldScreen
+    def _decide_surplus(self) -> None:
+        """What the filled order does not need, all of it or what is under the cursor; and spares to take back."""
+        from floor.screens.batch.surplus import decide_surplus
 
-        self.floor.go(HoldScreen(self.session, self.batch_id))
+        at = self.table.cursor_row
+        kind, key, rework = self.rows[at] if 0 <= at < len(self.rows) else ("", 0, "")
+        if kind == "load":
+            decide_surplus(self, self.batch_id, load=key)
+        else:
+            decide_surplus(self, self.batch_id, op=key if kind == "pool" else None, rework=rework)
 
     def action_note(self) -> None:
         from floor.screens.walk.step_actions import add_note
@@ -454,21 +363,6 @@ class BatchScreen(BatchFrame):
 
         choose_station(self, self.batch_id)
 
-    def _close_waiver(self) -> None:
-        """A lead says what became of it."""
-        waivers = self.current_batch.list_open_waivers()
-
-        def chosen(key: str | None) -> None:
-            if key is not None:
-                recent = list_recent_words(self.session.shop.batches, WaiverClosed, lambda one: [one.reason])
-                fields = [FieldSpec("why", "Resolution", picks=recent, needed=True)]
-                self.ask_and_give(
-                    self.batch_id, "Close waiver", fields, lambda given: CloseWaiver(int(key), given["why"])
-                )
-
-        choices = [Choice(str(w.seq), f"op {w.op} {w.title}: {w.reason} ({w.by})") for w in waivers]
-        self.floor.push_screen(ChoiceDialog("Waived gates", choices, "Choose one to close it."), chosen)
-
     def action_aside(self) -> None:
         """Pieces of the load or heap under the cursor that are missing, dropped or doubtful."""
         if 0 <= self.table.cursor_row < len(self.rows):
@@ -487,33 +381,6 @@ class BatchScreen(BatchFrame):
 
             choose_move(self, self.batch_id, *self.rows[self.table.cursor_row])
 
-    def _decide_surplus(self) -> None:
-        """What the filled order does not need, all of it or what is under the cursor; and spares to take back."""
-        from floor.screens.batch.surplus import decide_surplus
-
-        at = self.table.cursor_row
-        kind, key, rework = self.rows[at] if 0 <= at < len(self.rows) else ("", 0, "")
-        if kind == "load":
-            decide_surplus(self, self.batch_id, load=key)
-        else:
-            decide_surplus(self, self.batch_id, op=key if kind == "pool" else None, rework=rework)
-
-    def _confirm_clock(self) -> None:
-        """A lead has looked at the clock: the jump it made is no longer a doubt."""
-        text = (
-            "Clock change of unknown size. Timers take the clock as right throughout."
-            if is_clock_in_doubt(self.current_batch, self.session.now())
-            else "The size of the change is known; timers leave it out. The notice goes away."
-        )
-        self.ask_and_give(
-            self.batch_id,
-            "Confirm the clock",
-            [FieldSpec("why", "How do you know", needed=True)],
-            lambda given: ConfirmClock(given["why"]),
-            lambda _: self.say("Clock confirmed"),
-            text,
-        )
-
     def action_close(self) -> None:
         """Close the batch; what stands in the way is said."""
         close_batch(self, self.batch_id, lambda: self.floor.leave(self))
@@ -530,19 +397,3 @@ def _say_timer(one: LoadClock, now: Moment) -> str:
         "late": "time limit passed",
     }
     return f"{'◔' if one.status in ('wait', 'closes') else '✕'} {one.name} {said[one.status]}"
-
-
-def _sign_beside(batch: Batch, load: Load, op: int, on_its_way: bool) -> str:
-    """The sign of an operation that a load is not at: done, still to come, or none of its business."""
-    at, leg = load.next_op if load.ahead is not None else load.at, batch.list_leg_ops(load)
-    if op < load.first_op:
-        return " "
-    if op in load.early:
-        return "✓"
-    if not on_its_way:
-        return "✓" if op in leg and op < (load.next_op or at or 0) else ""
-    if at is not None and op < at:
-        return "✓"
-    if load.detours and op <= load.detours[0].found:
-        return "↺"
-    return "·" if op in leg else ""
