@@ -14,7 +14,7 @@ from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from floor.batch.earlier import EarlierLot, EarlierLots
-from floor.batch.gates.samples import follow_lots, iter_sampled_gates
+from floor.batch.gates.samples import follow_lots, iter_sampled_gates, read_earlier_lots
 from floor.batch.quality.batch_facts import BatchFacts, PlanFacts, find_what_is_sampled
 from floor.batch.run import SampleResult
 from floor.checklist.model import Checklist
@@ -80,8 +80,7 @@ def _list_plans(checklist: Checklist, op: int, batches: Sequence[BatchFacts]) ->
 
 
 def _read(before: EarlierLots, at: datetime) -> _Stand:
-    lots = (SampleResult(0, one.lot, one.size, one.accept, one.reject, one.severity, one.out) for one in before.lots)
-    return _Stand(Severity(before.severity), tuple(lots), at)
+    return _Stand(Severity(before.severity), tuple(read_earlier_lots(before)), at)
 
 
 def _follow(stand: _Stand, plan: PlanFacts) -> _Stand:

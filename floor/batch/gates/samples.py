@@ -105,10 +105,12 @@ def _find_state(batch: Batch, runs: Sequence[Run], op: int, line: str, sample: B
     before, own = batch.lots_before.get((op, line)), list_first_samples(runs, line)
     if before is None:
         return follow_lots(own, sample, Severity.NORMAL)[0]
-    earlier = [
-        SampleResult(0, *(one.lot, one.size, one.accept, one.reject, one.severity, one.out)) for one in before.lots
-    ]
-    return follow_lots([*earlier, *own], sample, Severity(before.severity))[0]
+    return follow_lots([*read_earlier_lots(before), *own], sample, Severity(before.severity))[0]
+
+
+def read_earlier_lots(before: EarlierLots) -> list[SampleResult]:
+    """The lots of earlier batches as they were judged there; the entry that read them is not of this batch."""
+    return [SampleResult(0, one.lot, one.size, one.accept, one.reject, one.severity, one.out) for one in before.lots]
 
 
 def list_first_samples(runs: Sequence[Run], line: str) -> list[SampleResult]:

@@ -68,17 +68,23 @@ class TroubleDialog(ModalScreen[None]):
             self.dismiss(None)
 
 
+SCROLLING = (
+    Binding("down", "scroll('down')", "Down", show=False),
+    Binding("up", "scroll('up')", "Up", show=False),
+    Binding("pagedown", "scroll('page_down')", "Down", show=False),
+    Binding("pageup", "scroll('page_up')", "Up", show=False),
+    Binding("home", "scroll('home')", "Top", show=False),
+    Binding("end", "scroll('end')", "End", show=False),
+)
+"""Keys of a text that may be longer than its box; `action_scroll` says which box."""
+
+
 class TextDialog(ModalScreen[None]):
     """Something to be read in full, scrolled where it is long; any key of going back puts it away."""
 
     BINDINGS = [
         Binding("enter,escape,exclamation_mark", "close", "Back"),
-        Binding("down", "scroll('down')", "Down", show=False),
-        Binding("up", "scroll('up')", "Up", show=False),
-        Binding("pagedown", "scroll('page_down')", "Down", show=False),
-        Binding("pageup", "scroll('page_up')", "Up", show=False),
-        Binding("home", "scroll('home')", "Top", show=False),
-        Binding("end", "scroll('end')", "End", show=False),
+        *SCROLLING,
     ]
 
     def __init__(self, title: str, text: str | Content) -> None:

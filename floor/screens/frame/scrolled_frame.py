@@ -6,10 +6,10 @@ from typing import ClassVar
 
 from textual import getters
 from textual.app import ComposeResult
-from textual.binding import Binding
 from textual.containers import VerticalScroll
 from textual.widgets import Static
 
+from floor.screens.forms.dialogs import SCROLLING
 from floor.screens.frame.closed_frame import ClosedFrame
 
 NARROWEST = 34
@@ -24,14 +24,7 @@ class ScrolledFrame(ClosedFrame):
     #scrolled-text { height: auto; }
     """
     GUIDE: ClassVar[tuple[str, ...]] = ("Arrows, `PgUp` and `PgDn` scroll.",)
-    BINDINGS = [
-        Binding("down", "scroll('down')", "Down", show=False),
-        Binding("up", "scroll('up')", "Up", show=False),
-        Binding("pagedown", "scroll('page_down')", "Down", show=False),
-        Binding("pageup", "scroll('page_up')", "Up", show=False),
-        Binding("home", "scroll('home')", "Top", show=False),
-        Binding("end", "scroll('end')", "End", show=False),
-    ]
+    BINDINGS = [*SCROLLING]
 
     box = getters.query_one("#scrolled", VerticalScroll)
     text = getters.query_one("#scrolled-text", Static)
