@@ -20,7 +20,7 @@ def add_approve_command(commands: Commands, shop: argparse.ArgumentParser) -> No
         "approve",
         parents=[shop],
         help="approve a checklist for work (a lead)",
-        description="Approve the content of a checklist's file for work on its part; changed, it is unapproved again.",
+        description="Approve a checklist file for work on its part. Any change to the file makes it unapproved again.",
     )
     approve.add_argument("file", metavar="FILE", type=parse_path)
     approve.add_argument("--by", required=True, metavar="INITIALS", help="the lead who approves it")

@@ -158,7 +158,7 @@ def write_figures_text(found: ProcessFigures) -> str:
     batch = found.batch
     head = []
     if found.since is not None:
-        said = f"Since {format_local(found.since, WHEN)}; what is tested and the cost are of the whole batch"
+        said = f"Since {format_local(found.since, WHEN)}; statistical tests and cost cover the whole batch"
         head = [*wrap_text(said, "", "  ", WIDTH), ""]
     lines = [
         *head,

@@ -162,8 +162,8 @@ def describe_half_told(gauges: Mapping[str, Gauge], batches: Iterable[Batch]) ->
                 continue
             found.setdefault(
                 gauge.serial,
-                f"Gauge {gauge.serial} was reported suspect to {batch.id} ({one.reason}, {one.by}), and the register "
-                "still has it as good: that was cut off. Call it suspect once more (c).",
+                f"Gauge {gauge.serial} was reported suspect to {batch.id} ({one.reason}, {one.by}), but the register "
+                "still has it as good: the entry was cut off. Call it suspect again (c).",
             )
     return list(found.values())
 

@@ -197,7 +197,7 @@ class OpenBatches:
             self.registered_gauges_only = True
             self.troubles.append(f"{error} Until then only gauges of the register are taken.")
         # A slip in the file must not make everybody choose a PIN, which they keep, nor stop the opening of batches.
-        self.pin_for_everyone = self._load_rule(PIN_RULE, "a PIN is asked of who has one")
+        self.pin_for_everyone = self._load_rule(PIN_RULE, "only those with a PIN are asked for it")
         self.approved_checklists_only = self._load_rule(APPROVAL_RULE, "a lead may open an unapproved checklist")
         self.long_shift_hours, self.handover_questions = load_handover_rules(self.folder)
         self._journal = self._shop_journal()

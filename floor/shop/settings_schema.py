@@ -165,7 +165,9 @@ class _File(_Part):
         if len(questions) > MOST_QUESTIONS:
             raise ValueError(f"has {format_count(len(questions), 'question')}; write {MOST_QUESTIONS} or fewer")
         if any(not one.strip() or not one.isprintable() for one in questions) or len({*questions}) < len(questions):
-            raise ValueError("has a question that is empty, more than one line or there twice; write each once")
+            raise ValueError(
+                "has a question that is empty, longer than one line or there twice; write each once, on one line"
+            )
         return questions
 
 

@@ -136,7 +136,7 @@ def test_a_value_read_again_lands_on_no_other_than_it_was_meant_for(
         bench.say(measure_again(bench.state, seq, "3.2", "typed wrong", corrects=not again), by="BB")
     assert bench.state.out[seq].left == 1
     refused = bench.refused(slower, by="LL")
-    assert (refused.why, refused.wrong) == ("not now", "32 is no longer the value to be decided on")
+    assert (refused.why, refused.wrong) == ("not now", "32 is no longer the value to decide on")
     bench.say(measure_again(bench.state, seq, "3.0", "typed wrong", corrects=corrects), by="LL")
 
 
@@ -148,7 +148,7 @@ def test_a_piece_corrected_meanwhile_takes_the_fault_of_no_other_that_is_out(ben
     shown = find_value_to_read_again(bench.state, bench.state.out[seq])
     bench.say(measure_again(bench.state, seq, "3.02", "typed wrong", corrects=True), by="BB")
     refused = bench.refused(DecideOut(seq, shown, "", (first,)))
-    assert (refused.why, refused.wrong) == ("not now", "32 is no longer the value to be decided on")
+    assert (refused.why, refused.wrong) == ("not now", "32 is no longer the value to decide on")
     shown = find_value_to_read_again(bench.state, bench.state.out[seq])
     bench.say(DecideOut(seq, shown, "", (second,)))
     assert bench.state.out[seq].left == 0

@@ -71,7 +71,7 @@ def test_pieces_used_up_fill_no_order() -> None:
     assert order_faults(8, 10, None, today, {10: 2}) == {}
     fault = order_faults(8, 10, None, today, {10: 2, 30: 1})["tests"]
     assert str(fault) == (
-        "8 ordered and 3 used in tests, trials make 11, 10 are started. Start as many, or name fewer."
+        "8 ordered and 3 used in tests or trials make 11, and only 10 are started. Start 11, or enter fewer."
     )
     assert "tests" not in order_faults("x", 10, None, today, {10: 50}), "the order is wrong first"
     with pytest.raises(Refused) as refusal:

@@ -87,14 +87,14 @@ def test_no_trial_takes_a_piece_that_is_decided_on_or_may_be_out_of_limits(bench
     refused = bench.refused(TakeTrialPieces(1, 1, 1, load=load))
     assert (refused.why, refused.field) == ("not now", "count")
     open_ = "may be out of limits, still to be decided"
-    assert refused.wrong == f"1 piece to use, 0 of these 4 can be: A1, A2, B1, B2: {open_}"
+    assert refused.wrong == f"1 piece to use, 0 of these 4 are free: A1, A2, B1, B2: {open_}"
     assert refused.remedy.startswith("decide on the reading first")
     bench.say(decide_out(bench.state, seq, code, positions=("B2",)))
     refused = bench.refused(TakeTrialPieces(1, 1, 3, load=load))
-    assert refused.wrong == f"3 pieces to use, 1 of these 4 can be: B2: decided as {to}; A2, B1: {open_}"
+    assert refused.wrong == f"3 pieces to use, 1 of these 4 are free: B2: decided as {to}; A2, B1: {open_}"
     bench.say(DecideBefore(seq, 0, "looked at each"), by="LL")
     refused = bench.refused(TakeTrialPieces(1, 1, 4, load=load))
-    assert refused.wrong == f"4 pieces to use, 3 of these 4 can be: B2: decided as {to}"
+    assert refused.wrong == f"4 pieces to use, 3 of these 4 are free: B2: decided as {to}"
     assert refused.remedy == "leave those to the count; or enter fewer, or take them from elsewhere"
 
     assert bench.say(TakeTrialPieces(1, 1, 2, load=load))[0].body["pieces"] == [2, 3], "the last that can go"

@@ -38,7 +38,7 @@ def test_who_starts_the_next_operation_reads_first_what_was_left_and_is_on_recor
     bench.hand().work(load)
     refused = bench.refused(BeginRun(load, anyway=True), "BB")
     assert (refused.wrong, refused.remedy) == (
-        "AA left a word with Pallet 1 (load 1): burr on A2",
+        "AA left a note with Pallet 1 (load 1): burr on A2",
         "read it, then start again",
     )
 

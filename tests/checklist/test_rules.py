@@ -1428,7 +1428,7 @@ ADVICE = [
         'do = "Look at each pocket: no void"',
         'do = "Look at each pocket twice: no void"',
         "op 30, step 2, do",
-        '"twice", and nothing states how often at most and what ends it',
+        '"twice" does not say how often at most, or what ends it',
     ),
     ("check_unused_equipment", 'carrier = "tote"', 'carrier = "pallet"', "carrier tote", "is never used"),
     (

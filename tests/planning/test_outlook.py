@@ -163,7 +163,7 @@ def test_that_scrap_of_good_pieces_counts_as_tests_is_said_while_any_is_wanted()
     bench.through(load, 10)
     there = bench.state.present(bench.state.loads[load])
     assert say_used_as_tests(bench.state, there) == (
-        "Scrap of good pieces counts as used in tests, also by accident (2 still wanted of op 10)."
+        "Scrapped good pieces count as used in tests, even by accident (2 still wanted of op 10)."
     )
     bench.say(SetPiecesAside("scrap", "torn in the pull test", load=load, count=2))
     assert say_used_as_tests(bench.state, bench.state.present(bench.state.loads[load])) == ""

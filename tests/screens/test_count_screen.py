@@ -131,7 +131,7 @@ async def test_a_released_run_without_a_good_piece_says_what_became_of_them(open
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "wrong count: u; after a minute b, j, select it, Del" in words(app)
+        assert "miscount: u; later b, j, Del" in words(app)
         assert "✓ Released: 0 good, 4 scrap; none moved on" in words(app)
 
 
@@ -141,8 +141,7 @@ async def test_where_a_count_stands_the_way_to_correct_it_is_said(open_app: Open
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "Enter: record the release    n: leave a word with it" in words(app)
-        assert "wrong count: u; after a minute b, j, select it, Del" in words(app)
+        assert "Enter: record the release    n: leave a note    miscount: u; later b, j, Del" in words(app)
         await pilot.press("b", "j", "end", "delete")
         assert isinstance(app.screen, FormDialog), "and so it is"
 

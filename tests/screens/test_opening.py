@@ -326,7 +326,7 @@ async def test_more_pieces_for_tests_than_are_started_beside_the_order_are_refus
         await fill(pilot, "20=50")
         await pilot.pause()
         said = " ".join(words(app).split())
-        assert "8 ordered and 50 used in tests, trials make 58, 10 are started" in said
+        assert "8 ordered and 50 used in tests or trials make 58, and only 10 are started" in said
         await pilot.press("y")
     assert shop.batches == []
 
@@ -732,7 +732,7 @@ async def test_a_lead_approves_a_checklist_where_it_is_chosen_and_the_others_say
         assert app.session.shop.approvals.find(part.number, one.digest) is not None
         assert "Approved by LL" in words(app)
         await pilot.press("down")
-        assert "NOT APPROVED. Only a lead opens it. d: approve it" in words(app)
+        assert "NOT APPROVED. Only a lead may open it. d: approve it" in words(app)
         assert [screen._row(each)[-1] for each in screen.found] == [
             "approved", *["unapproved"] * (len(screen.found) - 1)
         ]  # fmt: skip

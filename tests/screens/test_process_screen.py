@@ -115,7 +115,7 @@ async def test_losses_are_shown_of_what_was_counted_since_a_time_and_tested_as_a
         paths = study_losses(shop.batch(half)).narrow(late).outcomes
         assert f"page 1 of {1 + len(paths)}   Only since {format_local(late, WHEN)}   /: all again" in words(app)
         assert f"Scrap and rework: {since}, by reason" in words(app)
-        assert "What is tested is of the whole batch" in words(app)
+        assert "Statistical tests cover the whole batch" in words(app)
         await pilot.press("right")
         assert "op 10 Mill the groove: 0 of 2 lost" in words(app)
         assert "; 1 load\n" in words(app)
@@ -172,7 +172,7 @@ async def test_the_span_goes_on_paper_with_the_charts(
     (paper,) = (shop.folder / "papers").glob(f"{half}-figures*.txt")
     text = paper.read_text(encoding="utf-8")
     assert f"FIGURES  {half}" in text
-    said = f"Since {format_local(late, WHEN)}; what is tested and the cost are of the whole batch"
+    said = f"Since {format_local(late, WHEN)}; statistical tests and cost cover the whole batch"
     assert said in " ".join(text.split()), "with its day, as paper is read on another"
     found = narrow_values(list_measured_values(shop.batch(half)), late)
     assert f"Measured values: {len(found)}" in text

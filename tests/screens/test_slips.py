@@ -263,7 +263,7 @@ async def test_a_lot_a_letter_away_from_the_last_one_is_asked_about_once(
         await fill(pilot, "yE-200", "2027-01-31")
         await pilot.pause()
         assert isinstance(app.screen, ConfirmDialog), words(app)
-        assert app.screen.question == "Is yE-200 another lot than E-200, which was recorded last?"
+        assert app.screen.question == "Is yE-200 a different lot from E-200, which was recorded last?"
         await pilot.press("enter")
         assert place.batch.seq == before, "Enter answers nothing"
         await pilot.press("y")

@@ -196,14 +196,14 @@ async def test_a_word_left_at_the_release_is_read_before_the_next_start_and_cost
     async with app.run_test(size=SIZE) as pilot:
         app.go_walk(place.id, run)
         await pilot.pause()
-        assert "n: leave a word with it" in words(app)
+        assert "n: leave a note" in words(app)
         await pilot.press("n", "b", "u", "r", "r", "enter", "enter")
         assert place.batch.runs[run].released is not None
         app.session.sign_in("BB")
         for load, read in ((silent, ()), (spoken, (run,))):
             app.go(BeginScreen(app.session, place.id, load))
             await pilot.pause()
-            assert ("! AA, op 10" in words(app)) == ("I have read what was left" in words(app)) == bool(read)
+            assert ("! AA, op 10" in words(app)) == ("I have read the note; " in words(app)) == bool(read)
             await pilot.press("y")
             begun = place.batch.entries[-1]
             assert (begun.kind, begun.by, begun.body["load"]) == ("run_begun", "BB", load)

@@ -61,7 +61,7 @@ def test_what_is_approved_opens_for_anybody_and_a_changed_file_only_by_a_lead_on
 
     for changed in (TEXT + "\n# one more line\n", REVISION_B):
         other = write(shop, changed)
-        with pytest.raises(Refused, match="not approved") as refused:
+        with pytest.raises(Refused, match="unapproved checklist") as refused:
             open_from(shop, other, "AA")
         assert refused.value.why == "authority"
     assert said_at_opening(open_from(shop, other, "LL")).endswith("CHECKLIST NOT APPROVED")
@@ -72,7 +72,7 @@ def test_the_content_approved_last_is_the_approved_one_of_its_part(shop: Shop) -
     for one in (old, new):
         shop.approve_checklist(one, "LL")
     open_from(shop, new, "AA")
-    with pytest.raises(Refused, match="not approved, of KB-7 A"):
+    with pytest.raises(Refused, match="Opening the unapproved checklist of KB-7 A needs a lead"):
         open_from(shop, old, "AA")
     with pytest.raises(Refused, match="approved already, by LL"):
         shop.approve_checklist(new, "LL")

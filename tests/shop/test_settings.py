@@ -452,8 +452,8 @@ def test_a_shop_asks_questions_of_its_own_at_each_handover(tmp_path: Path, text:
     ("text", "said"),
     [
         ('["a", "b", "c", "d", "e", "f"]', "handover_questions: has 6 questions; write 5 or fewer"),
-        ('["a", " "]', "handover_questions: has a question that is empty, more than one line or there twice"),
-        ('["a", "a"]', "handover_questions: has a question that is empty, more than one line or there twice"),
+        ('["a", " "]', "handover_questions: has a question that is empty, longer than one line or there twice"),
+        ('["a", "a"]', "handover_questions: has a question that is empty, longer than one line or there twice"),
         (f'["{"a" * 49}"]', "handover_questions 1: has 49 characters; write 48 or fewer"),
         ('"a"', "handover_questions: 'a' is not right here; write a list in square brackets"),
     ],
@@ -480,4 +480,6 @@ def test_the_file_says_whether_everyone_signs_in_by_a_pin(tmp_path: Path, text: 
     shop = Shop(tmp_path, lambda: Moment(NOW))
     assert shop.pin_for_everyone is everyone
     assert len(shop.troubles) == bool(said)
-    assert all(said in one and one.endswith("Until then a PIN is asked of who has one.") for one in shop.troubles)
+    assert all(
+        said in one and one.endswith("Until then only those with a PIN are asked for it.") for one in shop.troubles
+    )

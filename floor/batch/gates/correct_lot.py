@@ -89,7 +89,7 @@ def _read_use_by(batch: Batch, entry: Entry, gate: LotRecorded, lot: str, typed:
         return ""
     until, then = read_date(typed, f"{gate.what}: {gate.until}", "use_by"), entry.done
     if is_past_use_by(until, then.date()):
-        wrong = f"{gate.what}: {gate.until} {until}, past when it was recorded ({format_wall_clock(then)})"
+        wrong = f"{gate.what}: {gate.until} {until}, already past when it was recorded ({format_wall_clock(then)})"
         strike = "" if entry.seq in batch.struck else "strike out the entry, then "
         remedy = f"{strike}a lead holds what was made with it, or uses it as is"
         attempt = events.AttemptRefused(

@@ -245,7 +245,7 @@ class MeasureAgain:
 def _refuse_if_overtaken(of: ValueRead | None, batch: Batch, one: OutOfLimits) -> None:
     """Refuse what was meant for a value that is not the next any more, or reads otherwise."""
     if of != find_value_to_read_again(batch, one):
-        wrong = f"{of.reads if of is not None else 'that'} is no longer the value to be decided on"
+        wrong = f"{of.reads if of is not None else 'that'} is no longer the value to decide on"
         raise Refused("not now", wrong, "look at what was recorded meanwhile, then decide on what stands")
 
 

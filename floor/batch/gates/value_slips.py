@@ -88,5 +88,5 @@ def _is_a_letter_away(typed: str, known: str) -> bool:
 
 
 def describe_lot_slip(typed: str, known: str) -> str:
-    """``Is yE-200 another lot than E-200, which was recorded last?``"""
-    return f"Is {typed.strip()} another lot than {known}, which was recorded last?"
+    """``Is yE-200 a different lot from E-200, which was recorded last?``"""
+    return f"Is {typed.strip()} a different lot from {known}, which was recorded last?"

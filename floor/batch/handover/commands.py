@@ -110,8 +110,8 @@ class OfferHandover:
         answers = dict(zip_longest(questions, given[: len(questions)], fillvalue=""))
         missing = next((n for n, answer in enumerate(answers.values()) if not answer), None)
         if missing is not None:
-            wrong = f'the shop asks "{questions[missing]}" at each handover, and it has no answer'
-            raise Refused("handover", wrong, "answer it; none, if there is nothing", field=f"answer_{missing}")
+            wrong = f'no answer to "{questions[missing]}", which the shop asks at each handover'
+            raise Refused("handover", wrong, 'answer it; write "none" if there is nothing', field=f"answer_{missing}")
         return tuple(events.ShopAnswer(question=question, answer=answer) for question, answer in answers.items())
 
     def _list_parts(self) -> list[tuple[str, str, str]]:

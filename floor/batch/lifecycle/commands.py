@@ -64,8 +64,8 @@ def order_faults(
         )
     used = sum((tests or {}).values())
     if used and isinstance(order, int) and isinstance(start, int) and not faults and start < order + used:
-        wrong = f"{order} ordered and {used} used in tests, trials make {order + used}, {start} are started"
-        faults["tests"] = Refused("count", wrong, "start as many, or name fewer", field="tests")
+        wrong = f"{order} ordered and {used} used in tests or trials make {order + used}, and only {start} are started"
+        faults["tests"] = Refused("count", wrong, f"start {order + used}, or enter fewer", field="tests")
     if due is not None and due < today:
         faults["due"] = Refused("input", f"the due date {due} is past", "enter a later one, or none")
     return faults
@@ -154,7 +154,7 @@ class OpenBatch:
         if self.unapproved == "nobody":
             wrong = f"the checklist of {part.number} {part.revision} is not approved"
             raise Refused("not now", wrong, "a lead approves it first: d on the list of checklists")
-        context.need_lead(f"opening a checklist that is not approved, of {part.number} {part.revision},")
+        context.need_lead(f"opening the unapproved checklist of {part.number} {part.revision}")
 
     def _decide_weakened(self, context: Context) -> list[Draft]:
         """A checklist that protects less takes a lead and a reason (SAF-15)."""

@@ -180,7 +180,7 @@ def _choose_pieces(batch: Batch, load: Load | None, there: Sequence[int], count:
     groups = {f"decided as {to}": [piece for piece in there if decided.get(piece) == to] for to in decided.values()}
     groups["may be out of limits, still to be decided"] = [piece for piece in there if piece in asked]
     said = [f"{format_pieces(batch, load, some)}: {why}" for why, some in groups.items() if some]
-    wrong = f"{format_count(count, 'piece')} to use, {len(free)} of these {len(there)} can be: {'; '.join(said)}"
+    wrong = f"{format_count(count, 'piece')} to use, {len(free)} of these {len(there)} are free: {'; '.join(said)}"
     remedy = "decide on the reading first" if asked.intersection(there) else "leave those to the count"
     raise Refused("not now", wrong, f"{remedy}; or enter fewer, or take them from elsewhere", field="count")
 

@@ -66,7 +66,7 @@ def say_used_as_tests(batch: Batch, pieces: Iterable[int]) -> str:
     last = (batch.find_last_result(piece) for piece in pieces)
     ops = sorted({one.op for one in last if one is not None and one.how == "good" and one.op in batch.tests})
     said = ", ".join(f"{left[op]} still wanted of op {op}" for op in ops if left[op] > 0)
-    return f"Scrap of good pieces counts as used in tests, also by accident ({said})." if said else ""
+    return f"Scrapped good pieces count as used in tests, even by accident ({said})." if said else ""
 
 
 def find_op_tried_at(batch: Batch, trial: Trial) -> int:

@@ -117,7 +117,7 @@ class BeginRun:
         words = list_words_left(batch, load)
         unread = next((one for one in words if one.seq not in self.read), None)
         if unread is not None:
-            wrong = f"{unread.by} left a word with {batch.format_load(load.number)}: {unread.text}"
+            wrong = f"{unread.by} left a note with {batch.format_load(load.number)}: {unread.text}"
             raise Refused("not now", wrong, "read it, then start again")
         return tuple(one.seq for one in words)
 

@@ -26,7 +26,7 @@ def ask_right_lot(screen: FloorScreen, batch_id: str, seq: int) -> None:
     runs = list_runs_of_lot(batch, entry)
     text = f"{describe(batch, entry)}\nWhat was entered first stays on record."
     if runs:
-        text += "\n\nThe right lot is then that of:\n" + "\n".join(cut(say_run(batch, run), 62) for run in runs[:SHOWN])
+        text += "\n\nThe right lot then applies to:\n" + "\n".join(cut(say_run(batch, run), 62) for run in runs[:SHOWN])
         text += f"\n(and {len(runs) - SHOWN} more)" if len(runs) > SHOWN else ""
     fields = [FieldSpec("lot", "Right lot number", needed=True)]
     if gate.asks_date:

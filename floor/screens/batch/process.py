@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from floor.shop.earlier_batches import Asked
 
 FEWEST_REASONS = 4
-TESTED = "What is tested is of the whole batch: a chosen time would be told of luck more often"
+TESTED = "Statistical tests cover the whole batch: a time picked by hand gives more false alarms"
 
 
 class MeasuredScreen(SpanScreen):

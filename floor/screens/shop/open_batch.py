@@ -124,10 +124,9 @@ class ChecklistsScreen(FloorScreen):
         if known is not None:
             return f"Approved by {known.by} {format_clock(known.at, self.session.now().at)}"
         other = approvals.of_parts.get(fold_part_number(part.number))
-        of = f"; approved is another file, revision {other.revision}" if other is not None else ""
-        return (
-            f"NOT APPROVED{of}. {'Nobody' if shop.approved_checklists_only else 'Only a lead'} opens it. d: approve it"
-        )
+        of = f"; another file is approved, revision {other.revision}" if other is not None else ""
+        who = "Nobody" if shop.approved_checklists_only else "Only a lead"
+        return f"NOT APPROVED{of}. {who} may open it. d: approve it"
 
     @property
     def chosen(self) -> ChecklistFile | None:

@@ -163,7 +163,7 @@ class BeginScreen(BatchFrame):
             ]
         self.text.update(Content("\n").join(rows))
         begins = f"start op {load.at} now and wait there" if waits else f"start op {load.at}"
-        read = "I have read what was left; " if self.words else ""
+        read = f"I have read the note{'s' if len(self.words) > 1 else ''}; " if self.words else ""
         self.keys.update(f"y: {read}{begins}; it takes {names}    Esc: back, nothing is recorded")
 
     def action_look(self) -> None:

@@ -52,9 +52,9 @@ RECORDS: dict[str, str] = {
     "end": "Enter: record that it is complete",
 }
 """What the key records at a line of this kind."""
-LEAVE_A_WORD = "n: leave a word with it"
+LEAVE_A_NOTE = "n: leave a note"
 """Whoever starts its next operation reads that first."""
-COUNT_WRONG = "wrong count: u; after a minute b, j, select it, Del"
+COUNT_WRONG = "miscount: u; later b, j, Del"
 """How a count is corrected, where one stands."""
 
 
@@ -150,7 +150,7 @@ class StepPanel(Vertical):
         gone = f"the good ones {'are finished' if last else 'moved on'}" if good or unseen else "none moved on"
         following = gone if load.dissolved else f"next: op {load.at}"
         self.title_line.update(f"✓ Released: {', '.join(counted)}; {following}")
-        self.keys.update(f"Enter or Esc: back    {LEAVE_A_WORD}    {COUNT_WRONG}")
+        self.keys.update(f"Enter or Esc: back    {LEAVE_A_NOTE}    {COUNT_WRONG}")
 
     # --- the form ----------------------------------------------------------------------------------------------
 
@@ -237,7 +237,7 @@ class StepPanel(Vertical):
         if line.kind == "count":
             return "Enter: open the count"
         if line.kind == "release" and line.state == "now":
-            return f"Enter: record the release    {LEAVE_A_WORD}    {COUNT_WRONG}"
+            return f"Enter: record the release    {LEAVE_A_NOTE}    {COUNT_WRONG}"
         if line.state in ("waits", "blocked") or (line.verdict is not None and line.verdict.reads):
             return describe_keys_where_stopped(line)
         if line.verdict is not None and line.verdict.decide:
