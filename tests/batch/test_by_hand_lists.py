@@ -91,7 +91,7 @@ def test_a_step_whose_words_have_it_repeated_is_asked_what_ends_it(words: str, f
     loaded = read_checklist(edited_text(*edits), "x.toml")
     assert loaded.checklist is not None
     asked = [one.wrong for one in loaded.warnings if "what ends it" in one.wrong]
-    assert asked == ([f'"{found}" does not say how often at most, or what ends it'] * 2 if found else [])
+    assert asked == ([f'"{found}" states neither how often at most nor what ends it'] * 2 if found else [])
     stated = tuple((old, new.replace(", at =", ", repeat = { times = 3 }, at =")) for old, new in edits)
     again = read_checklist(edited_text(*stated), "x.toml")
     assert not [one.wrong for one in again.warnings if "what ends it" in one.wrong]

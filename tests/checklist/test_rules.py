@@ -1428,7 +1428,7 @@ ADVICE = [
         'do = "Look at each pocket: no void"',
         'do = "Look at each pocket twice: no void"',
         "op 30, step 2, do",
-        '"twice" does not say how often at most, or what ends it',
+        '"twice" states neither how often at most nor what ends it',
     ),
     ("check_unused_equipment", 'carrier = "tote"', 'carrier = "pallet"', "carrier tote", "is never used"),
     (

@@ -142,6 +142,7 @@ async def test_where_a_count_stands_the_way_to_correct_it_is_said(open_app: Open
         app.go_walk(place.id, run)
         await pilot.pause()
         assert "Enter: record the release    n: leave a note    miscount: u; later b, j, Del" in words(app)
+        assert app.screen.query_one("#step-keys").size.height == 1, "in one row of 80 columns"
         await pilot.press("b", "j", "end", "delete")
         assert isinstance(app.screen, FormDialog), "and so it is"
 

@@ -70,7 +70,7 @@ def check_repeated(checklist: Checklist) -> Iterator[Finding]:
     for path, steps in lists:
         for j, step in enumerate(steps):
             if isinstance(step, Do) and step.repeat is None and (found := REPEATED.search(step.do)):
-                wrong = f'"{found[0]}" does not say how often at most, or what ends it'
+                wrong = f'"{found[0]}" states neither how often at most nor what ends it'
                 yield Finding((*path, "steps", j, "do"), wrong, 'write `repeat = { times = 3, until = "…" }` instead')
 
 
