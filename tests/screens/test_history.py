@@ -268,7 +268,7 @@ async def test_a_wrong_lot_is_corrected_where_it_is_struck_out(open_app: Open, s
         await fill(pilot, "E-201", *(["2027-01-31"] if "use by" in seen(app).casefold() else []), "read it again")
         corrected = shop.batch(half).corrected_lots[entry.seq]
         assert (corrected.lot, corrected.by, corrected.reason) == ("E-201", "LL", "read it again")
-        assert "lot E-201, by entry" in seen(app)
+        assert "lot E-201, corrected in entry" in seen(app)
 
         await pilot.press("delete", "2")
         await fill(pilot, "no lot at all")

@@ -41,7 +41,9 @@ def ask_right_lot(screen: FloorScreen, batch_id: str, seq: int) -> None:
         f"Correct the lot of entry {seq}",
         fields,
         make,
-        lambda made: screen.say(f"{capitalize_first(gate.what)}: lot {made[-1].body['lot']}, by entry {made[-1].seq}"),
+        lambda made: screen.say(
+            f"{capitalize_first(gate.what)}: lot {made[-1].body['lot']}, corrected in entry {made[-1].seq}"
+        ),
         text,
         "lot",
     )

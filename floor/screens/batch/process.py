@@ -29,7 +29,7 @@ class MeasuredScreen(SpanScreen):
 
     GUIDE = (
         "A point is a value, or the mean of a load, in the order measured.",
-        "Marked are values out of limits and runs that luck hardly makes.",
+        "Marked: values out of limits, and runs that chance rarely makes.",
         "`←` and `→` show the other characteristics, then each by the pieces its",
         "tools have cut, then the sampling plans. `/`: only since a time.",
     )
@@ -70,7 +70,7 @@ class LossScreen(SpanScreen):
 
     GUIDE = (
         "First what is sure, then the reasons; `→` shows each operation.",
-        "Marked is what luck hardly makes, after all that was tried.",
+        "Marked: what chance rarely makes, after all that was tried.",
         "A name needs at least 6 losses. People are never listed.",
         "`/` shows only what was counted since a time.",
     )

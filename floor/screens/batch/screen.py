@@ -61,7 +61,7 @@ class BatchScreen(BatchFrame):
     BINDINGS = [
         Binding("enter", "go", "Open", id="open", priority=True, tooltip="open the load, or load waiting pieces"),
         Binding("a", "start_more", "Add", id="add", tooltip="start more pieces"),
-        Binding("d", "decide", "Decide", id="decide", tooltip="held pieces, waivers, doubts, surplus, the clock"),
+        Binding("d", "decide", "Decide", id="decide", tooltip="held pieces, waivers, gauges, surplus, the clock"),
         Binding("o", "handover", "Handover", id="handover", tooltip="hand over, or take over"),
         Binding("j", "history", "History", id="history", tooltip="every entry; strike out a wrong one"),
         Binding("t", "trace", "Trace", id="trace", tooltip="a piece back to its pallet, tools and lots"),
