@@ -80,7 +80,7 @@ def _list_plans(checklist: Checklist, op: int, batches: Sequence[BatchFacts]) ->
 
 
 def _read(before: EarlierLots, at: datetime) -> _Stand:
-    return _Stand(Severity(before.severity), tuple(read_earlier_lots(before)), at)
+    return _Stand(Severity(before.severity), tuple(read_earlier_lots(before)), at, before.discontinued)
 
 
 def _follow(stand: _Stand, plan: PlanFacts) -> _Stand:

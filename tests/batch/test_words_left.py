@@ -11,6 +11,7 @@ import pytest
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.describe import describe
 from floor.batch.moving.commands import MovePieces
+from floor.batch.walk import words_left
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.put_back import PutBack
 from floor.batch.walk.words_left import list_words_left
@@ -86,3 +87,26 @@ def test_it_goes_with_the_pieces_to_each_part_of_a_load(bench: Bench) -> None:
     assert list_texts(bench, half) == list_texts(bench, load) == ["burr on A2"]
     bench.say(BeginRun(half, anyway=True, read=(word,)), "BB")
     assert (list_texts(bench, half), list_texts(bench, load)) == ([], ["burr on A2"])
+
+
+def test_where_nothing_was_left_the_entries_are_not_read(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is asked at every start, of thousands of entries."""
+    load = bench.form(10)
+    bench.until(load, "count")
+    leave(bench, load, "swept the floor", passed_on=False)
+    monkeypatch.setattr(words_left, "iter_events", _refuse_to_read)
+    assert list_texts(bench, load) == []
+    leave(bench, load)
+    with pytest.raises(AssertionError):
+        list_texts(bench, load)
+
+
+def _refuse_to_read(*_: object) -> None:
+    raise AssertionError("read")
+
+
+def test_a_run_with_words_on_it_is_not_struck_out_before_them(bench: Bench) -> None:
+    load = bench.form(10)
+    begun = bench.begin(load).seq
+    word = leave(bench, load)
+    assert bench.refused(StrikeOut(begun, "wrong load")).remedy == f"strike out entry {word} first"

@@ -171,6 +171,8 @@ def test_a_plan_that_was_given_up_starts_again_under_tightened_inspection_and_sa
     after = stand(given_up, facts("B0002", judged(0, 0, 0, 0, 0), NOW))
     assert after is not None
     assert (after.severity, after.discontinued, after.batches) == ("normal", False, ("B0002", "B0001"))
+    idle = stand(facts("B0002", [], NOW, found))
+    assert idle == found, "opened, and nothing judged: the cause is still to be seen to"
 
 
 def test_lots_of_another_plan_characteristic_or_work_are_no_part_of_the_series() -> None:

@@ -30,7 +30,7 @@ def list_words_left(batch: Batch, load: Load) -> list[Word]:
 
     They go with the pieces: a load that was split or joined has what was said of any of them.
     """
-    if not any(entry.kind == Noted.KIND and "next_shift" in entry.body for entry in batch.entries):
+    if not any("next_shift" in entry.body for entry in batch.entries):
         return []  # at nearly every start; reading all its entries takes long
     begun: dict[int, frozenset[int]] = {}
     left: list[tuple[Word, set[int]]] = []
@@ -42,7 +42,7 @@ def list_words_left(batch: Batch, load: Load) -> list[Word]:
             if not batch.runs[event.run].put_back:
                 for _, pieces in left:
                     pieces.difference_update(event.pieces)
-        elif isinstance(event, Noted) and event.next_shift and event.run is not None and event.run in begun:
+        elif isinstance(event, Noted) and event.next_shift and event.run:  # a run that is noted on was begun
             word = Word(entry.seq, event.text, entry.by, entry.time, batch.runs[event.run].op)
             left.append((word, {*begun[event.run]}))
     coming = {*batch.present(load)}
