@@ -187,6 +187,12 @@ def test_one_past_its_date_when_it_was_used_is_refused_and_stays_on_record_as_an
     assert "a lead holds what was made with it" in refused.remedy
 
 
+def test_a_lot_is_kept_without_what_was_typed_around_it() -> None:
+    bench, _ = lacquered("E-200")
+    made = bench.say(CorrectLot(entry_of(bench, "E-200"), " E-201\t", f" {LATER} ", "typed wrong"))[0]
+    assert (made.body["lot"], made.body["use_by"]) == ("E-201", LATER)
+
+
 def test_what_records_no_lot_is_refused() -> None:
     bench, _ = lacquered("E-200")
     assert bench.refused(CorrectLot(2, "E-201", LATER, "why")).why == "unknown"
@@ -239,6 +245,17 @@ def test_the_lead_asked_after_a_strike_enters_the_lot_not_words() -> None:
     assert not find_open_unproved_work(bench.state)
     assert seq not in bench.state.struck
     assert "no lot on record" not in closeout(bench)
+
+
+def test_one_struck_out_that_was_right_comes_back_as_it_was() -> None:
+    bench, (load,) = lacquered("E-200")
+    seq = entry_of(bench, "E-200")
+    strike = bench.say(StrikeOut(seq, "lot was E-201"))[0].seq
+    made = bench.say(CorrectLot(seq, "E-200", DAY, "the can says E-200"))
+
+    assert [(one.kind, one.body["seq"]) for one in made] == [("struck_out", strike)]
+    assert "lacquer E-200" in trace_of(bench, load)
+    assert "entered as" not in trace_of(bench, load)
 
 
 def test_a_strike_by_a_lead_is_taken_back_by_a_lead_only() -> None:

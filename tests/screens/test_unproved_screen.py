@@ -47,9 +47,12 @@ async def test_d_on_the_batch_goes_to_what_is_to_be_decided(open_app: Open, plac
         assert not find_open_unproved_work(place.batch)
 
 
-async def test_a_lot_that_was_struck_out_is_entered_as_a_lot(open_app: Open, place: Place) -> None:
+@pytest.mark.parametrize("right", ["E-201", ""], ids=["another", "the one struck out"])
+async def test_a_lot_that_was_struck_out_is_entered_as_a_lot(open_app: Open, place: Place, right: str) -> None:
     place.through(place.load(), 10, 20)
     seq = place.batch.lot_entries["lacquer"][0]
+    was = place.batch.entries[seq - 1].body["values"]
+    lot, use_by = (right, "2027-01-31") if right else (was["lot"], was["use_by"])
     place.shop.do(place.id, StrikeOut(seq, "another can"), "LL")
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
@@ -59,7 +62,8 @@ async def test_a_lot_that_was_struck_out_is_entered_as_a_lot(open_app: Open, pla
         screen.table.move_cursor(row=next(row for row, due in enumerate(screen.due) if due.go == "unproved"))
         await pilot.press("enter", "1")
         await pilot.pause()
-        await fill(pilot, "E-201", "2027-01-31", "E-201 on the can")
+        await fill(pilot, lot, use_by, "it is on the can")
         await pilot.pause()
         assert not find_open_unproved_work(place.batch)
-        assert {run.lots["lacquer"] for run in place.batch.runs.values() if run.lots and run.op == 20} == {"E-201"}
+        assert {run.lots["lacquer"] for run in place.batch.runs.values() if run.lots and run.op == 20} == {lot}
+        assert f"Lacquer: lot {lot}, corrected in entry {place.batch.seq}" in words(app)

@@ -39,26 +39,30 @@ class CorrectLot:
         lot = sanitize(self.lot)
         if not lot:
             raise Refused("input", f"{gate.what}: no lot number entered", "enter the lot number", field="lot")
-        use_by = _read_use_by(batch, entry, gate, lot, sanitize(self.use_by))
+        use_by = _read_use_by(batch, entry, gate, lot, self.use_by)
         known = read_lot_of_entry(entry, batch.corrected_lots.get(entry.seq))
         assert known is not None, "it has the gate of a lot"
-        if (lot, use_by) == known and entry.seq not in batch.struck:
+        strike, is_right = batch.struck.get(entry.seq), (lot, use_by) == known
+        if is_right and strike is None:
             same = f"{gate.what} {lot} is on record already"
             raise Refused("input", same, "enter the right one, or Esc", field="lot")
         why = require_reason(self.why, "correcting a lot")
-        right = events.LotCorrected(
-            of=self.seq,
-            what=gate.what,
-            was=known[0],
-            lot=lot,
-            use_by=use_by,
-            reason=why,
-            run=read_event(entry).first_run,
-        )
-        if self.seq not in batch.struck:
-            return make_drafts(right)
-        strike = events.StruckOut(seq=batch.struck[self.seq], reason=why, what=events.StruckOut.KIND)
-        return make_drafts(strike) + make_drafts(right)
+        drafts: list[Draft] = []
+        if strike is not None:
+            drafts += make_drafts(events.StruckOut(seq=strike, reason=why, what=events.StruckOut.KIND))
+        if not is_right:  # one struck out that was right needs no more than that
+            drafts += make_drafts(
+                events.LotCorrected(
+                    of=self.seq,
+                    what=gate.what,
+                    was=known[0],
+                    lot=lot,
+                    use_by=use_by,
+                    reason=why,
+                    run=read_event(entry).first_run,
+                )
+            )
+        return drafts
 
     def allowed(self, batch: Batch, context: Context) -> tuple[Entry, LotRecorded]:
         """The entry and its gate, if its lot may be corrected; check this before asking for the right one."""

@@ -6,7 +6,9 @@ from floor.batch.command import Refused
 from floor.batch.corrections.unproved_work import say_run
 from floor.batch.describe import describe
 from floor.batch.gates.correct_lot import CorrectLot
+from floor.batch.gates.fold_lots import read_lot_of_entry
 from floor.batch.gates.open_lot import list_runs_of_lot
+from floor.entry import Entry
 from floor.screens.forms.fields import FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
 from floor.text import capitalize_first, cut
@@ -36,14 +38,17 @@ def ask_right_lot(screen: FloorScreen, batch_id: str, seq: int) -> None:
     def make(given: Values) -> CorrectLot:
         return CorrectLot(seq, given["lot"], given.get("use_by", ""), given["why"])
 
+    def say_made(made: list[Entry]) -> None:
+        now = read_lot_of_entry(entry, screen.session.batch(batch_id).corrected_lots.get(seq))
+        assert now is not None, "its gate asked for one"
+        screen.say(f"{capitalize_first(gate.what)}: lot {now[0]}, corrected in entry {made[-1].seq}")
+
     screen.ask_and_give(
         batch_id,
         f"Correct the lot of entry {seq}",
         fields,
         make,
-        lambda made: screen.say(
-            f"{capitalize_first(gate.what)}: lot {made[-1].body['lot']}, corrected in entry {made[-1].seq}"
-        ),
+        say_made,
         text,
         "lot",
     )
