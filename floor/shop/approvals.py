@@ -60,9 +60,9 @@ def judge_approval(approvals: Approvals, command: OpenBatch, *, approved_only: b
     """The command with what is known of its checklist's approval."""
     found = approvals.find(command.checklist.part.number, command.digest)
     if found is not None:
-        return replace(command, approved_by=found.by)
+        return replace(command, approved_by=found.by, unapproved="anybody")
     asks: Opener = "nobody" if approved_only else "a lead" if approvals.are_used else "anybody"
-    return replace(command, unapproved=asks)
+    return replace(command, approved_by="", unapproved=asks)
 
 
 def draft_approval(approvals: Approvals, file: ChecklistFile, leads: Collection[str], by: str) -> list[Draft]:

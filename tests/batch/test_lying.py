@@ -10,7 +10,7 @@ from floor.batch.counting.lying import list_what_lies
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore
 from floor.batch.lifecycle.commands import FormLoad, SetPiecesAside
-from floor.batch.moving.choose import choose_pieces, choose_so_far, list_places_meant
+from floor.batch.moving.choose import choose_pieces, choose_so_far, find_pieces_in, list_places_meant
 from tests.batch.factory import Bench, decide_out, open_bench
 
 
@@ -105,3 +105,9 @@ def test_places_are_meant_by_their_names_or_by_the_numbers_of_their_pieces(bench
 
     bench.say(SetPiecesAside("hold", "bent", load=1, positions=("A1",)))
     assert list_places_meant(bench.state, load, "2") == ("A1",), "it sits there, held"
+    assert find_pieces_in(bench.state, load, ("B1", "Z9", "B2", "A1")) == (4, 2), "held too; nothing lies in B2"
+
+
+def test_all_means_each_of_those_there(bench: Bench) -> None:
+    assert choose_pieces(bench.state, " All ", (2, 4)) == (2, 4)
+    assert choose_so_far(bench.state, "all", (2, 4)) == (2, 4)

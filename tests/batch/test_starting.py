@@ -73,6 +73,7 @@ def test_pieces_used_up_fill_no_order() -> None:
     assert str(fault) == (
         "8 ordered and 3 used in tests or trials make 11, and only 10 are started. Start 11, or enter fewer."
     )
+    assert set(order_faults(8, 7, None, today, {10: 2})) == {"start"}, "and so are the pieces started"
     assert "tests" not in order_faults("x", 10, None, today, {10: 50}), "the order is wrong first"
     with pytest.raises(Refused) as refusal:
         open_bench(order=8, start=10, tests={30: 50})

@@ -12,6 +12,7 @@ from floor.batch.describe import describe
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.state import Batch
 from floor.shop import Shop
+from floor.shop.approvals import judge_approval, list_approvals
 from floor.shop.checklists import ChecklistFile, list_checklists, read_checklist_file
 
 TEXT = (Path(__file__).parents[1] / "batch" / "part.toml").read_text(encoding="utf-8")
@@ -106,3 +107,17 @@ def test_approvals_are_known_at_other_terminals_and_after_a_restart(shop: Shop) 
     assert found is not None
     assert (found.by, found.revision) == ("LL", "A")
     again.close()
+
+
+def test_who_may_open_is_judged_anew_each_time(shop: Shop) -> None:
+    """A lead may approve it, or another content, while the form is open."""
+    one = list_checklists(shop.folder)[0]
+    assert one.loaded.checklist is not None
+    asked = OpenBatch("B0001", one.loaded.checklist, one.digest, one.name, 5, 5)
+    none = list_approvals(())
+    shop.approve_checklist(one, "LL")
+    refused = judge_approval(none, asked, approved_only=True)
+    assert (refused.approved_by, refused.unapproved) == ("", "nobody")
+    opens = judge_approval(shop.approvals, refused, approved_only=True)
+    assert (opens.approved_by, opens.unapproved) == ("LL", "anybody")
+    assert judge_approval(none, opens, approved_only=True) == refused

@@ -22,7 +22,7 @@ class InPlace(NamedTuple):
 def list_what_lies(batch: Batch, load: Load) -> dict[str, InPlace]:
     """What lies where on the carrier of a load, row by row; empty where it has no places, or is emptied."""
     names = batch.checklist.carrier(load.carrier).positions
-    if not names or load.dissolved is not None:
+    if load.dissolved is not None:
         return {}
     lies = _find_lies(batch, load)
     return {

@@ -26,7 +26,7 @@ def _find_lots(batch: Batch, run: Run, gate: FirstPiece) -> dict[str, str]:
 
 def say_new_lot(batch: Batch, run: Run, gate: FirstPiece, proof: Proof | None) -> str:
     """``new lot: carbon tube T-42``: what the first piece accepted last was not made of; empty where it was."""
-    if proof is None or not gate.again_for:
+    if proof is None:
         return ""
     corrected = _find_lots_now(batch, proof)
     new = [

@@ -63,7 +63,7 @@ def order_faults(
             "count", f"{start} pieces cannot fill an order of {order}", "start at least as many as ordered"
         )
     used = sum((tests or {}).values())
-    if used and isinstance(order, int) and isinstance(start, int) and not faults and start < order + used:
+    if not faults and isinstance(order, int) and isinstance(start, int) and start < order + used:
         wrong = f"{order} ordered and {used} used in tests or trials make {order + used}, and only {start} are started"
         faults["tests"] = Refused("count", wrong, f"start {order + used}, or enter fewer", field="tests")
     if due is not None and due < today:
@@ -107,7 +107,7 @@ class OpenBatch:
     approved_by: str = ""
     """The lead who approved this content of the checklist for the part."""
     unapproved: Opener = "anybody"
-    """Who may open it where none did."""
+    """Who may open it as it is: anybody where a lead approved it."""
 
     def decide_new(self, context: Context) -> list[Draft]:
         for op, count in self.tests.items():
@@ -133,7 +133,7 @@ class OpenBatch:
                 tests=tuple((op, count) for op, count in sorted(self.tests.items()) if count),
                 lots_before=self.lots_before,
                 approved_by=self.approved_by,
-                unapproved=not self.approved_by and self.unapproved != "anybody",
+                unapproved=self.unapproved != "anybody",
             )
         )
         started = make_drafts(events.PiecesStarted(first=1, count=self.start))
@@ -148,7 +148,7 @@ class OpenBatch:
 
     def _refuse_unapproved(self, context: Context) -> None:
         """Only the approved content of a checklist is worked by, unless a lead opens another, on record (CBP-12)."""
-        if self.approved_by or self.unapproved == "anybody":
+        if self.unapproved == "anybody":
             return
         part = self.checklist.part
         if self.unapproved == "nobody":
