@@ -4,6 +4,7 @@ __all__ = [
     "commands",
     "correct_lot",
     "decide_out_of_limits",
+    "fold_lots",
     "gauges",
     "measured_pieces",
     "entered_values",
