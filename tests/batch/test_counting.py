@@ -237,33 +237,32 @@ def test_a_rework_within_a_rework_comes_back_to_where_it_left(bench: Bench) -> N
     assert bench.state.list_waiting_pools() == [(10, "", 4), (40, "", 4)]
 
 
-def test_the_limit_on_passes_is_kept_and_says_what_else_to_do(bench: Bench) -> None:
+def test_the_limit_on_passes_is_kept_and_one_more_goes_on_hold(bench: Bench) -> None:
     """REC-21: passes are logged against the piece; one more of the same kind goes on hold for a lead."""
     load = at_count(bench, 20)
-    for _ in range(2):
+    piece = bench.run_of(load).pieces[0]
+    for many in (1, 2):
         count(bench, load, MarkedPieces("thin", ("A1",)))
-    bench.until(load, "count")
+        assert bench.state.passes[piece, "touch up"] == many
 
-    refused = bench.refused(CountRun(bench.run_of(load).number, 0, (MarkedPieces("thin", ("A1",)),)))
+    count(bench, load, MarkedPieces("thin", ("A1",)), release=False)
 
-    assert refused.wrong == "1 piece already went through Scrape and coat again 2 times"
-    assert refused.remedy == "put it on hold for a lead, or scrap it"
+    assert (bench.state.places[piece].where, bench.state.places[piece].reason) == ("hold", "thin")
+    assert bench.state.passes[piece, "touch up"] == 2
+    conserved(bench.state)
 
 
 def test_a_piece_on_hold_for_a_second_rework_goes_there_only_by_a_lead() -> None:
     """REC-21: as in the shipped lists, where each rework is one pass; the lead who sends it again is on record."""
     bench = open_bench(lambda: edited(("back_to = 20\npasses = 2", "back_to = 20\npasses = 1")))
     load = at_count(bench, 20)
-    piece = bench.run_of(load).pieces[0]
+    piece, other, *_ = bench.run_of(load).pieces
     count(bench, load, MarkedPieces("thin", ("A1",)))
     bench.through(load, 20)
-    bench.until(load, "count")
-    again = CountRun(bench.run_of(load).number, 3, (MarkedPieces("bare", ("A1",)),))
-    refused = bench.refused(again)
-    assert refused.wrong == "1 piece already went through Scrape and coat again once"
-    assert refused.remedy == "put it on hold for a lead, or scrap it"
+    count(bench, load, MarkedPieces("bare", ("A1", "A2")), release=False)
 
-    count(bench, load, MarkedPieces("soft", ("A1",)), release=False)
+    assert [bench.state.passes[one, "touch up"] for one in (piece, other)] == [1, 1], "of one reason, each by its past"
+    assert (bench.state.places[piece].where, bench.state.places[piece].reason) == ("hold", "bare")
     assert bench.refused(Dispose((piece,), "rework", "coat once more", "touch up")).why == "authority"
     entry = bench.say(Dispose((piece,), "rework", "coat once more", "touch up"), "LL")[0]
 

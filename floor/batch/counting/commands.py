@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date
 from typing import get_args
 
@@ -63,7 +64,7 @@ class CountRun:
             pieces = _pieces(batch, run, marked, left)
             for piece in pieces:
                 left.remove(piece)
-            marks.append(self._mark(batch, run, marked, pieces))
+            marks += self._mark(batch, run, marked, pieces)
         total = good + sum(len(mark.pieces) for mark in marks)
         if total != len(run.pieces):
             off = total - len(run.pieces)
@@ -85,14 +86,24 @@ class CountRun:
             )
         )
 
-    def _mark(self, batch: Batch, run: Run, marked: MarkedPieces, pieces: list[int]) -> events.Mark:
+    def _mark(self, batch: Batch, run: Run, marked: MarkedPieces, pieces: list[int]) -> list[events.Mark]:
+        """What the mark makes of the pieces: those that had this rework as often as they may go on hold (REC-21)."""
         code = batch.find_operation(run).reason(marked.reason)
         if code is None:
             known = ", ".join(one.code for one in batch.find_operation(run).reasons)
             raise Refused(
                 "unknown", f'"{sanitize(marked.reason, 24)}" is not a reason at op {run.op}', f"one of: {known}"
             )
-        return mark_of(batch, run, code, pieces, sanitize(marked.note))
+        worn = [piece for piece in pieces if had_last_pass(batch, code, piece)]
+        fresh, hold = [piece for piece in pieces if piece not in worn], replace(code, to="hold")
+        marks = ((code, fresh), (hold, worn))
+        return [mark_of(batch, run, one, those, sanitize(marked.note)) for one, those in marks if those]
+
+
+def had_last_pass(batch: Batch, code: Reason, piece: int) -> bool:
+    """Whether a piece went through the rework of this reason as often as it may."""
+    route = batch.checklist.rework(code.rework) if code.to == "rework" else None
+    return route is not None and batch.passes[(piece, route.id)] >= route.passes
 
 
 def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) -> events.Mark:
@@ -102,7 +113,7 @@ def mark_of(batch: Batch, run: Run, code: Reason, pieces: list[int], note: str) 
     if code.to == "rework":
         route = batch.checklist.rework(code.rework)
         assert route is not None
-        worn = [piece for piece in pieces if batch.passes[(piece, route.id)] >= route.passes]
+        worn = [piece for piece in pieces if had_last_pass(batch, code, piece)]
         if worn:
             raise Refused(
                 "count",

@@ -12,7 +12,7 @@ from textual.content import Content
 from textual.widget import Widget
 from textual.widgets import Static
 
-from floor.batch.counting.commands import CountRun, MarkedPieces
+from floor.batch.counting.commands import CountRun, MarkedPieces, had_last_pass
 from floor.batch.counting.struck_count import list_struck_marks
 from floor.batch.events import Counted
 from floor.batch.load import Load
@@ -129,7 +129,9 @@ class CountScreen(RunFrame):
         """Which pieces are to be counted, and what sits beside them, now: another terminal may set some aside."""
         batch, run = self.current_batch, self.current_run
         present = batch.present(self.load) if self.has_places else ()
-        self.names = [batch.format_slot(self.load, piece) for piece in run.undecided] if self.has_places else []
+        self.pieces = {batch.format_slot(self.load, piece): piece for piece in run.undecided if self.has_places}
+        """By place."""
+        self.names = list(self.pieces)
         self.decided = {
             batch.format_slot(self.load, piece) or str(piece): mark
             for piece, mark in run.decided.items()
@@ -218,7 +220,7 @@ class CountScreen(RunFrame):
         cells = {name: Cell("good", look="") for name in self.names}
         cells |= {name: Cell(where) for name, where in self.sitting.items()}
         cells |= {name: Cell(WAITS) for name in self.waiting}
-        cells |= {name: Cell(reason.to, self.key_of(reason), "loud") for name, reason in self.marks.items()}
+        cells |= {name: Cell(self._outcome(name), self.key_of(one), "loud") for name, one in self.marks.items()}
         cells |= {name: Cell(mark.to, "!", "loud") for name, mark in self.decided.items()}
         return Places(self.rows, self.columns, cells, self.here, beside=1)
 
@@ -238,6 +240,10 @@ class CountScreen(RunFrame):
             head = f" {self.key_of(reason)}  {reason.to:<6}  "
             said = f"{reason.text}{f'  × {many}' if many else ''}"
             rows += [(row, reason) for row in wrap_text(said, head, " " * count_cells(head), width=width)]
+        again = [name for name in self.marks if self._outcome(name) != self.marks[name].to]
+        if again:
+            said = f"{', '.join(again)}: reworked as often as it may be; a lead decides"
+            rows += [(row, None) for row in wrap_text(said, " ?  hold    ", width=width)]
         if self.waiting:
             rows += [(row, None) for row in wrap_text(f"{WAITS}: on the carrier, not of this rework", " ", " ", width)]
         rows += [(row, None) for row in self._list_decided(width)]
@@ -273,15 +279,20 @@ class CountScreen(RunFrame):
         moves = "+ -: next   " if self.has_places else ""
         return f"{records}   {moves}0: clear mark   .: good counted"
 
+    def _outcome(self, name: str) -> str:
+        """What the mark of a place makes of its piece: what had its last rework goes on hold."""
+        reason = self.marks[name]
+        return "hold" if had_last_pass(self.current_batch, reason, self.pieces[name]) else reason.to
+
     def _many(self, reason: Reason) -> int:
         if self.has_places:
             return sum(1 for one in self.marks.values() if one is reason)
         return self.heap.get(reason.code, 0)
 
     def _total(self, to: str) -> int:
-        return sum(self._many(reason) for reason in self.codes if reason.to == to) + sum(
-            mark.to == to for mark in self.decided.values()
-        )
+        heaped = 0 if self.has_places else sum(self._many(reason) for reason in self.codes if reason.to == to)
+        placed = sum(self._outcome(name) == to for name in self.marks)
+        return heaped + placed + sum(mark.to == to for mark in self.decided.values())
 
     # --- keys --------------------------------------------------------------------------------------------------
 
