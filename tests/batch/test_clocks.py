@@ -429,6 +429,26 @@ def test_a_mix_serves_later_loads_while_it_lasts_and_is_asked_for_when_it_is_pas
     assert bench.current(two).key == "mix"
 
 
+def test_a_mix_of_before_that_is_past_says_nothing_of_a_load_that_mixes_its_own() -> None:
+    bench = open_bench()
+    one, two = bench.form(10), bench.form(10)
+    for load in (one, two):
+        bench.through(load, 10)
+    bench.through(one, 20)
+    bench.clock.forward(3600)
+    bench.begin(two)
+    names = [clock.name for clock in list_load_clocks(bench.state, bench.state.loads[two], bench.clock())]
+    assert "pot life" not in names
+    bench.until(two, "coat")
+    bench.clock.forward(3600)
+    late = [
+        clock
+        for clock in list_load_clocks(bench.state, bench.state.loads[two], bench.clock())
+        if clock.status == "late"
+    ]
+    assert [clock.name for clock in late] == ["pot life"], "its own that went off before it was used"
+
+
 def test_a_mix_that_goes_off_before_it_is_used_is_mixed_again_in_the_same_run() -> None:
     bench = open_bench()
     load = bench.form(10)

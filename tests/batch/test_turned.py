@@ -179,6 +179,18 @@ def test_struck_out_it_stands_again(bench: Bench) -> None:
     assert bench.current(1).key == "second side"
 
 
+def test_a_start_is_not_struck_out_from_under_the_turn(bench: Bench) -> None:
+    start = bench.run_of(1).started_seq
+    turn(bench)
+    stands = bench.run_of(1).stands
+    assert stands is not None
+    refused = bench.refused(StrikeOut(start, "wrong load"))
+    assert (refused.why, refused.remedy) == ("later entries", f"strike out entry {stands.seq} first")
+    bench.say(StrikeOut(stands.seq, "not turned"))
+    bench.say(StrikeOut(start, "wrong load"))
+    assert bench.run_of(1).started is None
+
+
 def test_when_the_power_goes_while_it_stands_the_walk_comes_back_to_the_turn(bench: Bench) -> None:
     turn(bench)
     bench.prove(1, "confirmed 2")

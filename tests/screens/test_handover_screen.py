@@ -106,6 +106,10 @@ async def taking_over(
         yield app, pilot, screen
 
 
+def field(app: FloorApp, name: str) -> str:
+    return app.screen.query_one(f"#field-{name}", Input).value
+
+
 def kinds(shop: Shop, batch: str, last: int) -> list[str]:
     return [entry.kind for entry in shop.batch(batch).entries[-last:]]
 
@@ -131,6 +135,33 @@ async def test_the_outgoing_person_signs_the_page_with_remarks(open_app: Open, s
         assert "LL is responsible until someone signs for it" in seen(app)
 
 
+async def test_who_may_not_offer_is_told_before_typing(open_app: Open, shop: Shop, half: str) -> None:
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("enter")
+        assert not isinstance(app.screen, FormDialog)
+        assert "LL is responsible for the batch" in words(app)
+
+
+async def test_words_typed_by_one_person_are_not_offered_in_the_name_of_another(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    shop.add_person("CC", "Cam Castle", True, by="LL")
+    app = open_app("LL")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await at(pilot, half)
+        await pilot.press("d", "1")
+        await fill(pilot, "odd", "oiled", "", "")
+        assert shop.batch(half).handover is None
+        await pilot.press("escape", "d", "1")
+        assert field(app, "unusual") == "odd", "the same person's are kept"
+        await pilot.press("escape")
+        app.session.sign_in("CC")
+        await pilot.press("d", "1")
+        assert field(app, "unusual") == ""
+
+
 async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, half: str) -> None:
     app = open_app("LL")
     async with app.run_test(size=(80, 24)) as pilot:
@@ -141,7 +172,7 @@ async def test_a_refused_offer_keeps_what_was_typed(open_app: Open, shop: Shop, 
         assert app.focused is app.screen.query_one("#field-unusual"), "the form stays, at the field that is refused"
         await fill(pilot, "x is odd")
         await pilot.press("enter", "enter")
-        assert app.screen.query_one("#field-safe", Input).value == "machines off, air and heat shut"
+        assert field(app, "safe") == "machines off, air and heat shut"
         await pilot.press("enter")
 
         handover = shop.batch(half).handover

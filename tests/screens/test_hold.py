@@ -387,7 +387,7 @@ async def test_where_good_pieces_are_scrapped_it_is_told_that_they_count_as_used
     load = hand.form(10)
     hand.work(load)
     hand.do(SetPiecesAside("hold", "doubtful", load=load, positions=("A1",)))
-    told = "counts as used in tests, also by accident (1 still wanted of op 10)"
+    told = "count as used in tests, even by accident (1 still wanted of op 10)"
     app = open_app("LL")
     async with app.run_test(size=(80, 30)) as pilot:
         await pilot.press("b", "m")

@@ -144,6 +144,7 @@ class StrikeOut:
                 f"entry {later.seq} ({later.kind.replace('_', ' ')}) depends on entry {self.seq}: {error.why}",
                 f"strike out entry {_release_of(batch, later) or later.seq} first",
             ) from error
+        _refuse_standing_never_started(without, self.seq)
         _need_lead_for(batch, without, context)
         _room_for(batch, without, context)
         return entry
@@ -188,6 +189,17 @@ class StrikeTold:
                 )
             )
         ]
+
+
+def _refuse_standing_never_started(without: Batch, seq: int) -> None:
+    """A program stop goes before the start of its cycle; read back, records of before may have it alone."""
+    for run in without.runs.values():
+        if run.stands is not None and run.started is None:
+            raise Refused(
+                "later entries",
+                f"entry {run.stands.seq} (step done) depends on entry {seq}: the cycle cannot stop before it starts",
+                f"strike out entry {run.stands.seq} first",
+            )
 
 
 def _release_of(batch: Batch, entry: Entry) -> int:

@@ -48,6 +48,17 @@ def _incoming(batch: Batch, context: Context) -> OpenHandover:
     return handover
 
 
+def refuse_to_offer(batch: Batch, context: Context) -> None:
+    """Whatever the page would say: the batch is closed or offered, or somebody else's to hand over."""
+    refuse_closed_batch(batch)
+    if batch.handover is not None:
+        raise Refused("handover", f"{batch.handover.by} has offered it already", "accept it, or withdraw it")
+    if batch.responsible != context.by.initials and not context.by.lead:
+        raise Refused(
+            "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"
+        )
+
+
 @dataclass(frozen=True, slots=True)
 class OfferHandover:
     """End the shift on the page that Floor wrote: add remarks and sign.
@@ -68,13 +79,7 @@ class OfferHandover:
     """To what the shop asks for, in its order."""
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
-        refuse_closed_batch(batch)
-        if batch.handover is not None:
-            raise Refused("handover", f"{batch.handover.by} has offered it already", "accept it, or withdraw it")
-        if batch.responsible != context.by.initials and not context.by.lead:
-            raise Refused(
-                "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"
-            )
+        refuse_to_offer(batch, context)
         remarks = self._join_remarks()
         risks = find_risks(batch, context.now, long_shift_hours=context.elsewhere.long_shift_hours)
         why = "; ".join(RISKS[risk] for risk in risks)

@@ -11,6 +11,7 @@ from floor.batch.state import Batch
 from floor.batch.walk.clocks import Ripeness, find_pieces_to_cure, judge_clock, say_what_closes_first
 from floor.batch.walk.no_longer_asked import find_gates_no_longer_asked
 from floor.checklist.gates import Cured
+from floor.checklist.operation import Clock, Operation
 from floor.entry import Moment
 from floor.text import format_clock, format_span
 
@@ -49,9 +50,9 @@ def list_load_clocks(batch: Batch, load: Load, now: Moment) -> list[LoadClock]:
         place = batch.checklist.clock(name)
         if place is None:
             continue
-        if place[1].per == "batch" and place[0].op != load.at:
-            continue  # a mix that others opened says nothing about a load that has not come to it
-        ripe[name] = op, judge_clock(batch, place[1], pieces, now)
+        one = judge_clock(batch, place[1], pieces, now)
+        if place[1].per == "piece" or _concerns(batch, load, place, one):
+            ripe[name] = op, one
     found = []
     for name, (op, one) in ripe.items():
         described = _describe_window(one, now)
@@ -66,6 +67,17 @@ def list_load_clocks(batch: Batch, load: Load, now: Moment) -> list[LoadClock]:
         else:
             found.append(LoadClock(name, status, f"{name}: {said}", turns))
     return found
+
+
+def _concerns(batch: Batch, load: Load, place: tuple[Operation, Clock], one: Ripeness) -> bool:
+    """Whether what is said of a mix of the whole batch is said of a load too."""
+    op, clock = place
+    if op.op != load.at:
+        return False  # others opened it; this load has not come to it
+    if one.status != "late":
+        return True
+    run = batch.runs.get(load.run) if load.run is not None else None
+    return run is not None and clock.starts.removeprefix("step ") in run.marks  # else its own mix is still to come
 
 
 def _find_clocks_ahead(batch: Batch, load: Load) -> dict[str, tuple[int, tuple[int, ...]]]:

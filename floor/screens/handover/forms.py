@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import timedelta
 from typing import Final
 
+from floor.batch.command import Refused
 from floor.batch.corrections.commands import MarkNoteDone, Note
 from floor.batch.corrections.put_off import list_put_off
 from floor.batch.counting.blind_count import find_subjects_to_count
@@ -16,6 +17,7 @@ from floor.batch.handover.commands import (
     OfferHandover,
     ResolveDifference,
     WithdrawHandover,
+    refuse_to_offer,
 )
 from floor.batch.handover.events import Relief, Talk
 from floor.batch.handover.offers import list_next_shift_notes
@@ -37,6 +39,8 @@ LEFT = ("machines off, air and heat shut", "one cycle finishing, all else off", 
 PHONE: Final = "by phone or radio"
 NO_TALK = ("they had left already", "called away", "no phone or radio here")
 SETTLED = ("recounted together: the record is right", "found", "set aside as scrap in the record")
+BY = "by"
+"""Under this name stands with what was typed whose words it is."""
 
 
 def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool = False, relief: Relief = "") -> None:
@@ -48,6 +52,14 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool =
     """
     batch = screen.current_batch
     session = screen.session
+    if session.who:
+        try:
+            refuse_to_offer(batch, session.context(batch.id))
+        except Refused as refused:  # before anything is typed for nothing
+            screen.say_refused(refused)
+            return
+    if typed.get(BY, session.who) != session.who:  # one person's words are not signed by another
+        typed.clear()
     risks = [*find_risks(batch, session.now(), long_shift_hours=session.shop.long_shift_hours)]
     risks += ["relief"] if relief == "illness" else []
     notes, in_full = list_next_shift_notes(batch), "relief" in risks or "long shift" in risks
@@ -64,7 +76,7 @@ def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool =
     text += f"{batch.responsible} stays responsible until someone signs for it."
 
     def offer(given: Values) -> OfferHandover:
-        typed.update(given)
+        typed.update(given, **{BY: session.who})
         said = {name: given[name] for name, _ in wanted}
         parts = said if risks else {"remarks": said["unusual"]}
         answers = tuple(given[name] for name, _ in asked)
