@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
+from itertools import accumulate
 
 Span = tuple[float, float]
 """(from, to) in seconds."""
@@ -62,3 +64,21 @@ def subtract_spans(whole: Sequence[Span], taken: Sequence[Span]) -> list[Span]:
 def measure_spans(spans: Iterable[Span]) -> float:
     """Seconds in all; the spans must not overlap."""
     return sum(end - start for start, end in spans)
+
+
+class CumulatedSpans:
+    """Spans in order and without overlaps, to measure many parts of them: each without going through all."""
+
+    def __init__(self, spans: Sequence[Span]) -> None:
+        self._starts = [start for start, _ in spans]
+        self._ends = [end for _, end in spans]
+        self._before = [0.0, *accumulate(end - start for start, end in spans)]
+
+    def measure(self, start: float, end: float) -> float:
+        """Seconds of them between two moments, the first not after the second."""
+        return self._measure_before(end) - self._measure_before(start)
+
+    def _measure_before(self, at: float) -> float:
+        begun = bisect_right(self._starts, at)
+        over = begun > 0 and self._ends[begun - 1] > at
+        return self._before[begun] - (self._ends[begun - 1] - at if over else 0.0)

@@ -3,7 +3,7 @@
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from floor.figures.spans import Span, intersect_spans, measure_spans, merge_spans, subtract_spans
+from floor.figures.spans import CumulatedSpans, Span, intersect_spans, measure_spans, merge_spans, subtract_spans
 
 SPANS = st.lists(st.tuples(st.integers(0, 40), st.integers(0, 40)).map(lambda pair: (pair[0], pair[0] + pair[1])))
 
@@ -24,3 +24,11 @@ def test_spans_are_the_seconds_in_them(one: list[Span], other: list[Span]) -> No
     for spans in (first, intersect_spans(first, second), subtract_spans(first, second)):
         assert spans == sorted(spans)
         assert measure_spans(spans) == len(seconds(spans)), "none overlaps another"
+
+
+@settings(deadline=None)
+@given(SPANS, st.integers(0, 90), st.integers(0, 90))
+def test_a_part_of_spans_is_measured_as_if_they_were_cut(spans: list[Span], start: int, length: int) -> None:
+    merged = merge_spans(spans)
+    found = CumulatedSpans(merged).measure(start, start + length)
+    assert found == len(seconds(merged) & set(range(start, start + length)))

@@ -26,10 +26,11 @@ def gather_first_counts(batch: Batch) -> Mapping[int, Sequence[FirstCount]]:
         _add_load(found[op], len(said), [to for to in said.values() if to != "good"])
     for run in batch.runs.values():
         if run.count is not None:
-            first = set(run.pieces) - seen[run.op]
-            seen[run.op] |= first
-            marks = [mark.to for mark in run.count.marks for piece in mark.pieces if piece in first]
-            _add_load(found[run.op], len(first), marks)
+            known = seen[run.op]
+            before = len(known)
+            marks = [mark.to for mark in run.count.marks for piece in mark.pieces if piece not in known]
+            known.update(run.pieces)
+            _add_load(found[run.op], len(known) - before, marks)
     return found
 
 

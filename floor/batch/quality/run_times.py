@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from datetime import datetime
 from enum import StrEnum
 from typing import Literal, NamedTuple
 
@@ -72,38 +71,44 @@ def list_part_times(batch: Batch, calendar: Calendar, *, firsts: bool = False) -
     first: dict[int, int] = {}
     for run in worked:
         first[run.setup] = min(run.number, first.get(run.setup, run.number))
-    hours = WorkingTime.of(calendar, min([batch.opened, *(run.begun for run in worked)]))
+    begun = {run.number: to_epoch(run.begun) for run in worked}  # quicker to compare
+    first_run = min(worked, key=lambda run: begun[run.number], default=None)
+    hours = WorkingTime.of(calendar, min([batch.opened, *([first_run.begun] if first_run is not None else ())]))
     found: list[PartTime] = []
     for together in group_by_cycle(worked):
         run = together[0]
         if run.released is None or run.rework:
             continue
-        if len(together) == 1:
-            found += _time_hands(run, hours, first[run.setup] == run.number, firsts)
+        cycle = None
         if run.started is not None and run.ended is not None:
-            found += _time_cycle(batch, together, run.started, run.ended, hours)
+            cycle = to_epoch(run.started), to_epoch(run.ended)
+        if len(together) == 1 and (cycle is not None or run.started is None):
+            found += _time_hands(run, begun[run.number], cycle, hours, first[run.setup] == run.number, firsts)
+        if cycle is not None:
+            found += _time_cycle(batch, together, cycle, hours)
     return found
 
 
-def _time_hands(run: Run, hours: WorkingTime, made_ready: bool, firsts: bool) -> Iterator[PartTime]:
+def _time_hands(
+    run: Run, begun: int, cycle: tuple[int, int] | None, hours: WorkingTime, made_ready: bool, firsts: bool
+) -> Iterator[PartTime]:
+    """By hand before and after the cycle, or all of it without one."""
     pieces, released = len(run.pieces), to_epoch(run.released or run.begun)
-    if run.started is not None and run.ended is not None:
-        if firsts or not made_ready:
-            before = hours.worked(to_epoch(run.begun), to_epoch(run.started))
-            yield PartTime(run, RunPart.FIRST if made_ready else RunPart.BEFORE, pieces, before)
-        yield PartTime(run, RunPart.AFTER, pieces, hours.worked(to_epoch(run.ended), released))
-    elif run.started is None and (firsts or not made_ready):
-        whole = hours.worked(to_epoch(run.begun), released)
-        yield PartTime(run, RunPart.FIRST if made_ready else RunPart.WORK, pieces, whole)
+    if firsts or not made_ready:
+        whole = RunPart.WORK if cycle is None else RunPart.BEFORE
+        took = hours.worked(begun, released if cycle is None else cycle[0])
+        yield PartTime(run, RunPart.FIRST if made_ready else whole, pieces, took)
+    if cycle is not None:
+        yield PartTime(run, RunPart.AFTER, pieces, hours.worked(cycle[1], released))
 
 
 def _time_cycle(
-    batch: Batch, together: Sequence[Run], started: datetime, ended: datetime, hours: WorkingTime
+    batch: Batch, together: Sequence[Run], cycle: tuple[int, int], hours: WorkingTime
 ) -> Sequence[PartTime]:
-    run = together[0]
+    run, (started, ended) = together[0], cycle
     pieces = sum(len(one.pieces) for one in together)
-    worked = hours.worked(to_epoch(started), to_epoch(ended))
+    worked = hours.worked(started, ended)
     if batch.operation(run.op).time.cycle_attended:
         return (PartTime(run, RunPart.CYCLE, pieces, max(worked - run.stood, 0.0)),)
-    watched = worked >= (ended - started).total_seconds() - 60
-    return (PartTime(run, RunPart.CYCLE, pieces, run.ran(ended)),) if watched else ()
+    watched = worked >= ended - started - 60
+    return (PartTime(run, RunPart.CYCLE, pieces, run.ran(run.ended)),) if watched and run.ended is not None else ()

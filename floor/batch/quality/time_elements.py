@@ -12,7 +12,7 @@ leaves it out, by name.
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
+from bisect import bisect_right
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
@@ -32,7 +32,7 @@ from floor.checklist.operation import Operation
 from floor.dataclass import dataclass
 from floor.figures.calendar import Calendar, WorkingTime, list_shift_spans
 from floor.figures.key_figures import Absence, Amount, Input
-from floor.figures.spans import Span, intersect_spans, measure_spans, merge_spans, subtract_spans
+from floor.figures.spans import CumulatedSpans, Span, intersect_spans, measure_spans, merge_spans, subtract_spans
 
 TIMES_AT_A_STATION = (Input.PBT, Input.AUBT, Input.AUPT, Input.APT, Input.ASUT, Input.ADET, Input.APWT)
 
@@ -125,12 +125,18 @@ class _Study:
         self.batch, self.runs, self.end = batch, runs, end
         self.spans: CycleSpans = list_cycle_spans(batch, end)
         self.left_out: dict[int, LeftOut] = {run.number: why for run in runs if (why := _find_gap(run, batch))}
-        start = min([batch.opened, *(run.begun for run in runs)])
+        self.begun: dict[int, float] = {run.number: run.begun.timestamp() for run in runs}  # quicker to compare
+        start = min([batch.opened, *([self._find_first(runs)] if runs else ())])
         first, last = int(start.timestamp()), int(end.timestamp()) + 1
         self.open: list[Span] = list(WorkingTime.of(calendar, start).list_manned_spans(first, last))
+        self.hours = CumulatedSpans(self.open)
         timed = [run for run in runs if run.number not in self.left_out]
         self.losses = list_planned_losses(batch.checklist)
-        self.there: dict[int, Span] = {run.number: _span(run) for run in timed}
+        self.there: dict[int, Span] = {
+            run.number: (self.begun[run.number], run.released.timestamp()) for run in timed if run.released is not None
+        }
+        self.produced_first = count_produced_first(batch)
+        self.attended: dict[int, tuple[tuple[str, Span], ...]] = {}
         self.period = first, last
 
     def describe_shifts(self, calendar: Calendar) -> dict[str, TimeElements]:
@@ -142,7 +148,7 @@ class _Study:
         found = {}
         for start, end in sorted(windows):
             spans = merge_spans(windows[start, end])
-            begun = [run for run in self.runs if _is_in(spans, run.begun.timestamp())]
+            begun = [run for run in self.runs if _is_in(spans, self.begun[run.number])]
             if begun:
                 found[f"shift {start:%H:%M} to {end:%H:%M}"] = self._describe_shift(begun, spans)
         return found
@@ -162,21 +168,25 @@ class _Study:
         amounts[Input.PRU] = _plan_all(_plan_runs(self.batch, mine)) if mine else Absence.NO_RUN
         outcomes = list_op_outcomes(self.batch, begun)
         amounts |= self._count(outcomes)
-        ends = [run.released for run in mine if run.released is not None]
         gaps = Counter(self.left_out[run.number] for run in begun if run.number in self.left_out)
         identified = all(is_identified(self.batch, one.op) for one in outcomes)
-        start = min(run.begun for run in begun)
-        return TimeElements(amounts, start, max(ends, default=self.end), len(mine), gaps, identified)
+        return TimeElements(amounts, self._find_first(begun), self._find_last(mine), len(mine), gaps, identified)
+
+    def _find_first(self, runs: Iterable[Run]) -> datetime:
+        return min(runs, key=lambda run: self.begun[run.number]).begun
+
+    def _find_last(self, timed: Sequence[Run]) -> datetime:
+        """When the last of some runs was released."""
+        last = max(timed, key=lambda run: self.there[run.number][1], default=None)
+        return last.released if last is not None and last.released is not None else self.end
 
     def describe_station(self, station: str, runs: Sequence[Run]) -> TimeElements:
         timed = [run for run in runs if run.number not in self.left_out]
         gaps = Counter(self.left_out[run.number] for run in runs if run.number in self.left_out)
         outcomes = list_op_outcomes(self.batch, runs)
         amounts = {**self._count(outcomes), **self._measure(station, timed)}
-        ends = [run.released for run in timed if run.released is not None]
         identified = all(is_identified(self.batch, one.op) for one in outcomes)
-        start = min(run.begun for run in runs)
-        return TimeElements(amounts, start, max(ends, default=self.end), len(timed), gaps, identified)
+        return TimeElements(amounts, self._find_first(runs), self._find_last(timed), len(timed), gaps, identified)
 
     def describe_whole(self, stations: Iterable[TimeElements], start: datetime, since: datetime | None) -> TimeElements:
         parts = list(stations)
@@ -184,7 +194,7 @@ class _Study:
         amounts[Input.PRU] = _plan_all([part.amounts[Input.PRU] for part in parts if part.runs])
         amounts[Input.AOET] = (self.end - start).total_seconds()
         amounts[Input.APAT] = Absence.ATTENDANCE
-        amounts |= _count_whole(self.batch, since)
+        amounts |= _count_whole(self.batch, since, self.produced_first)
         gaps = sum((Counter(part.left_out) for part in parts), Counter[LeftOut]())
         runs = sum(part.runs for part in parts)
         identified = all(is_identified(self.batch, op) for op in self.batch.checklist.route)
@@ -199,7 +209,7 @@ class _Study:
         shares = [(self.losses.get(one.op, 0.0), one.produced) for one in outcomes]
         known = [share * made for share, made in shares if not isinstance(share, Absence)]
         found[Input.PSQ] = sum(known) if len(known) == len(shares) else Absence.NOT_SPLIT
-        found[Input.PQ_FIRST] = count_produced_first(self.batch)
+        found[Input.PQ_FIRST] = self.produced_first
         found[Input.AOET] = Absence.WHOLE_ORDER
         found[Input.APAT] = Absence.ATTENDANCE
         return found
@@ -261,39 +271,40 @@ class _Study:
         for run in runs:
             for who, span in self._list_attended(run):
                 people[who] += [span] if within is None else intersect_spans([span], within)
-        return sum(self._measure_open(spans) for spans in people.values())
+        return sum(measure_spans(intersect_spans(merge_spans(spans), self.open)) for spans in people.values())
 
     def weigh_runs(self) -> dict[int, RunWeight]:
         return {run.number: self._weigh(run) for run in self.runs if run.number not in self.left_out}
 
     def _weigh(self, run: Run) -> RunWeight:
-        mine = [self.there[run.number]]
-        ran = self.spans.ran.get(run.number, ())
-        busy = measure_spans(merge_spans([*intersect_spans(mine, self._near(mine)), *ran]))
-        return RunWeight(busy, self._measure_open(span for _, span in self._list_attended(run)))
+        begun, released = self.there[run.number]
+        ran = merge_spans(self.spans.ran.get(run.number, ()))
+        both = sum(self.hours.measure(*span) for span in intersect_spans(ran, [(begun, released)]))
+        busy = self.hours.measure(begun, released) + measure_spans(ran) - both
+        attended = merge_spans(span for _, span in self._list_attended(run))
+        return RunWeight(busy, sum(self.hours.measure(*span) for span in attended))
 
-    def _measure_open(self, spans: Iterable[Span]) -> float:
-        """Seconds of working hours in some spans."""
-        merged = merge_spans(spans)
-        return measure_spans(intersect_spans(merged, self._near(merged)))
+    def _list_attended(self, run: Run) -> tuple[tuple[str, Span], ...]:
+        """(who, span) of the work by people at a run; kept, as the cost asks for it again."""
+        found = self.attended.get(run.number)
+        if found is None:
+            found = self.attended[run.number] = tuple(self._iter_attended(run))
+        return found
 
-    def _near(self, spans: Sequence[Span]) -> Sequence[Span]:
-        """The working hours around some spans: a batch of months has thousands of stretches."""
-        if not spans:
-            return ()
-        first = max(bisect_right(self.open, (spans[0][0], spans[0][0])) - 1, 0)
-        return self.open[first : bisect_left(self.open, (spans[-1][1], spans[-1][1])) + 1]
-
-    def _list_attended(self, run: Run) -> Iterable[tuple[str, Span]]:
+    def _iter_attended(self, run: Run) -> Iterable[tuple[str, Span]]:
         begun, released = self.there[run.number]
         if run.started is None or run.ended is None:
             yield run.by, (begun, released)
             return
-        started, ended = run.started.timestamp(), run.ended.timestamp()
+        ran = self.spans.ran.get(run.number, ())
+        if len(ran) == 1 and run.number not in self.spans.stopped:
+            started, ended = ran[0]  # without a stop it says the same
+        else:
+            started, ended = run.started.timestamp(), run.ended.timestamp()
         yield run.started_by or run.by, (begun, started)
         yield run.released_by, (ended, released)
         if self.batch.operation(run.op).time.cycle_attended:
-            for span in self.spans.ran.get(run.number, ()):
+            for span in ran:
                 yield run.started_by, span
 
 
@@ -317,11 +328,6 @@ def _has_cycle(batch: Batch, run: Run) -> bool:
     return batch.operation(run.op).cycle
 
 
-def _span(run: Run) -> Span:
-    assert run.released is not None, "others are left out"
-    return run.begun.timestamp(), run.released.timestamp()
-
-
 def _plan_runs(batch: Batch, runs: Sequence[Run]) -> list[Amount]:
     """Planned seconds of each cycle, for those of its pieces that pass its operation for the first time."""
     seen: dict[int, set[int]] = defaultdict(set)
@@ -330,7 +336,8 @@ def _plan_runs(batch: Batch, runs: Sequence[Run]) -> list[Amount]:
     for together in group_by_cycle(runs):
         known, op = seen[together[0].op], together[0].op
         before = len(known)
-        known.update(*(run.pieces for run in together))
+        for run in together:
+            known.update(run.pieces)
         size = len(known) - before
         if (op, size) not in cycles:
             cycles[op, size] = _plan_cycle(batch.operation(op), size)
@@ -364,7 +371,7 @@ def _add_up(amounts: Iterable[Amount]) -> Amount:
     return next((one for one in given if isinstance(one, Absence)), Absence.NO_RUN)
 
 
-def _count_whole(batch: Batch, since: datetime | None) -> dict[Input, Amount]:
+def _count_whole(batch: Batch, since: datetime | None, produced_first: int) -> dict[Input, Amount]:
     """Pieces with an outcome: finished or lost, each once."""
     first = 0 if since is None else next((one.seq for one in batch.entries if one.time >= since), batch.seq + 1)
     done = {
@@ -382,7 +389,7 @@ def _count_whole(batch: Batch, since: datetime | None) -> dict[Input, Amount]:
         Input.GP: len(good - marked - sent),
         Input.IP: len(done),
         Input.PSQ: _plan_scrap_of_route(batch, len(done)),
-        Input.PQ_FIRST: count_produced_first(batch),
+        Input.PQ_FIRST: produced_first,
     }
 
 
