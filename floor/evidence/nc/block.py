@@ -104,7 +104,8 @@ def split_block(text: str) -> Block:
     if sum(len(letter) + len(number) for letter, number in words) != len(code):
         words, unread = _split_carefully(code)
         stray += unread
-    return Block(tuple(Word(*word) for word in words), comments, stray, skip, marks=tuple(marks))
+    kept, spoiled = _join_zeros([Word(*word) for word in words])
+    return Block(kept, comments, stray + spoiled, skip, marks=tuple(marks))
 
 
 def cut_comments(text: str, marks: list[Mark]) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
@@ -165,6 +166,25 @@ def _split_carefully(code: str) -> tuple[list[tuple[str, str]], tuple[str, ...]]
     return words, tuple(unread)
 
 
+def _join_zeros(words: list[Word]) -> tuple[tuple[Word, ...], tuple[str, ...]]:
+    """Words, and those with a letter O in place of a zero: ``X1O0.`` looks like X1 and a program number.
+
+    A program number leads its block, so any other O belongs to the number before it.
+    """
+    if all(word.letter != "O" for word in words):
+        return tuple(words), ()
+    lead = 1 if words[0].letter == "N" else 0
+    joined: list[list[Word]] = []
+    for at, word in enumerate(words):
+        if word.letter == "O" and at > lead:
+            joined[-1].append(word)
+        else:
+            joined.append([word])
+    whole = tuple(part[0] for part in joined if len(part) == 1)
+    spoiled = tuple("".join(word.letter + word.text for word in part) for part in joined if len(part) > 1)
+    return whole, spoiled
+
+
 def _split_macro(
     code: str, comments: tuple[str, ...], stray: tuple[str, ...], skip: int, marks: tuple[Mark, ...]
 ) -> Block:
@@ -185,7 +205,8 @@ def _split_macro(
         else:
             unread.append(part)
         code = code[size:]
-    return Block(tuple(words), comments, tuple(unread), skip, tuple(assignments), marks=marks)
+    kept, spoiled = _join_zeros(words)
+    return Block(kept, comments, (*unread, *spoiled), skip, tuple(assignments), marks=marks)
 
 
 def _read_control(code: str) -> Control | None:

@@ -96,20 +96,34 @@ def read_both_ways(s: State, r: Record, block: Block, line: int) -> Signal | Non
 def read_block(s: State, r: Record, block: Block, line: int, optional: bool) -> Signal | None:
     """Apply a parsed line."""
     step = Step(s, r, line, optional)
+    words, unread = _take_number(r, block, line)
     r.started = r.started or bool(block.words)
-    for text in block.unread:
+    for text in unread:
         r.log.add("bad word", line, text[:80])
-    _take_words(step, block.words)
+    _take_words(step, words)
     if block.control:
         return Signal("control", block=block, optional=optional)
     if step.g_codes or step.m_codes or step.words:
         _carry_out(step)
     _assign(step, block)
-    if block.unread:
-        _lose_unread(step, block.unread)
+    if unread:
+        _lose_unread(step, unread)
     other = _list_other_m(step, block)
     _list_unused(step)
     return other
+
+
+def _take_number(r: Record, block: Block, line: int) -> tuple[tuple[Word, ...], tuple[str, ...]]:
+    """The other words, and what is none. A number leads a program; in its middle it is an axis word gone wrong."""
+    number = next((word for word in block.words[:2] if word.letter == "O"), None)
+    if number is None:
+        return block.words, block.unread
+    others = tuple(word for word in block.words if word is not number)
+    if number.text.isdecimal() and (not r.started or line in r.called_lines):
+        if not r.started:
+            r.numbers.append(Told(number.text, line))
+        return others, block.unread
+    return others, (*block.unread, number.letter + number.text)
 
 
 def _take_words(step: Step, words: tuple[Word, ...]) -> None:
@@ -117,8 +131,6 @@ def _take_words(step: Step, words: tuple[Word, ...]) -> None:
         value, bare = _read_number(step, text)
         if letter == "G" or letter == "M":
             _take_code(step, letter, text, value)
-        elif letter == "O":
-            step.record.numbers.append(Told(text, step.line)) if len(step.record.numbers) < LISTED else None
         elif letter in step.words:
             step.record.log.add("word repeated", step.line, letter)
             step.words[letter] = Num(nan, text, False)

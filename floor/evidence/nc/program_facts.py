@@ -93,6 +93,8 @@ class Record:
     holes_left_out: int = 0
     machine_moves: dict[str, int] = field(default_factory=dict)
     calls: dict[str, Word] = field(default_factory=dict)
+    called_lines: set[int] = field(default_factory=set)
+    """Where the subprograms called start: their numbers stand there."""
     missing: set[str] = field(default_factory=set)
     loops: dict[int, int] = field(default_factory=dict)
     variables: dict[str, int] = field(default_factory=dict)

@@ -185,6 +185,7 @@ class Follower:
         if count < 1 or self._is_lost_in(start):
             return at + 1
         self.calls.append(Call(at + 1, start, count - 1, {}))
+        self.r.called_lines.add(start + 1)
         return start
 
     def _find_call(self, signal: Signal, at: int) -> tuple[int | None, int, str]:

@@ -243,6 +243,34 @@ def test_a_setting_decides(setting: dict[str, Any], text: str, right: tuple[str,
     assert (cut(told, "X"), find(told, "two readings")) == (right, [])
 
 
+@pytest.mark.parametrize(
+    ("text", "spoiled", "axis"),
+    [
+        ("G1 X1O0. F9.", "X1O0.", "X"),
+        ("G1 X1o0. F9.", "X1O0.", "X"),
+        ("G1 X#1 Z-1O5. F9.", "Z-1O5.", "Z"),
+        ("G1 X1O0O0. F9.", "X1O0O0.", "X"),
+        ("G1 X1. O10. F9.", "X1.O10.", "X"),
+        ("G1 F9.\nO100.", "O100.", "X"),
+        ("G1 F9.\nN7 O-5 Y1.", "O-5", "X"),
+        ("G1 X2. F9.\nO0999\nY1.", "O0999", "Y"),
+        ("G1 X2. F9.\n:999\nY1.", "O999", "Y"),
+    ],
+)
+def test_a_letter_o_in_a_number_is_no_smaller_number(text: str, spoiled: str, axis: str) -> None:
+    """Nor is it the number of a program, which only leads one."""
+    told = read_after_start(text)
+    assert [one.subject for one in find(told, "bad word")] == [spoiled]
+    assert travel(told, axis).sure == "unknown"
+    assert told.number.value is None
+
+
+def test_a_program_number_leads_its_program_with_other_words_or_alone() -> None:
+    for text in ("%\nO0310\nG21", "%\nN1 O310 (TOP) G21", "%\n(TOP)\n:310 G21 G90"):
+        told = read(text + "\nM98 P501\nM30\nO501\nM99\n%")
+        assert (told.number.value, told.units.value, kinds(told)) == ("310", "mm", set())
+
+
 def test_a_place_stays_unknown_until_an_absolute_word() -> None:
     told = read_after_start("G0 Z5.\nG1 X1.2.3 F9.\nG91 X1.\nG90 X4.\nX5.")
     span = travel(told, "X")
