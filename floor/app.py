@@ -207,6 +207,11 @@ class FloorApp(Program):
             self.screen.clear_reply()
         await self.key_reader.take(event)
 
+    def on_key(self, event: events.Key) -> None:
+        """A key comes here from the screen that it was given to; what is no key there, nothing took."""
+        if event.key not in self.screen.active_bindings:
+            self.key_reader.note_untaken(event)
+
     def install_signal_handlers(self) -> None:
         """Exit cleanly on a signal, and leave the terminal as it was."""
         for number in (signal.SIGTERM, signal.SIGHUP):

@@ -19,6 +19,8 @@ from floor.screens.forms.fields import FieldSpec
 from floor.screens.forms.form import NOT_FOR_A_FIELD
 from floor.screens.frame.key_reader import MOST_AT_ONCE, TAG_PAUSE
 from floor.screens.plan.screen import PlanScreen
+from floor.screens.walk.begin_run import BeginScreen
+from floor.screens.walk.count_form import CountScreen
 from floor.screens.walk.screen import WalkScreen
 from floor.shop.find_tagged import name_tagged
 from floor.text import LONGEST_TEXT
@@ -55,16 +57,20 @@ class Hand:
             await self.pilot.pause()
         self.now = until
 
-    async def press(self, *keys: str, pause: float) -> None:
-        """As the terminal does, so many seconds apart."""
+    async def press(self, *keys: str, pause: float, jitter: float = 0.0) -> None:
+        """As the terminal does, so many seconds apart.
+
+        Args:
+            jitter: by how much every other pause is longer, on a busy line.
+        """
         assert self.app._driver is not None
-        for key in keys:
+        for n, key in enumerate(keys):
             event = events.Key(_character_to_key(key) if len(key) == 1 else key, key if len(key) == 1 else None)
             event.time = self.now
             event.set_sender(self.app)
             self.app._driver.send_message(event)
             await self.pilot.pause()
-            await self.wait(pause)
+            await self.wait(pause + jitter * (n % 2))
 
     async def pour(self, text: str) -> None:
         """All at once, as a paste comes from a terminal that does not mark it."""
@@ -87,9 +93,9 @@ class Timer:
             self.hand.timers.remove(self.timer)
 
 
-@pytest.mark.parametrize("pause", [0.005, 0.05, 0.1, 0.2])
+@pytest.mark.parametrize(("pause", "jitter"), [(0.005, 0), (0.1, 0), (0.2, 0), (0.2, 0.06)])
 @pytest.mark.parametrize("scan", SCANS)
-async def test_no_scan_enters_anything_in_the_walk(place: Place, scan: str, pause: float) -> None:
+async def test_no_scan_enters_anything_in_the_walk(place: Place, scan: str, pause: float, jitter: float) -> None:
     run = place.at(place.load(), "Clamp the pallet")
     app = FloorApp(place.shop, who="LL", ticking=False)
     async with app.run_test(size=SIZE) as pilot:
@@ -97,9 +103,108 @@ async def test_no_scan_enters_anything_in_the_walk(place: Place, scan: str, paus
         app.go_walk(place.id, run)
         await pilot.pause()
         before = place.batch.seq
-        await hand.press(*scan, "enter", pause=pause)
+        await hand.press(*scan, "enter", pause=pause, jitter=jitter)
         await hand.wait(1.0)
         assert place.batch.seq == before, place.batch.entries[-1].kind
+
+
+TYPED = [("1204", pause) for pause in (0.23, 0.3, 0.45, 0.6, 0.8, 1.5)] + [("4", 4.0), ("70-03", 0.5), ("12f", 0.5)]
+"""What a gloved hand, or the slowest scanner, types where no field takes it; seconds a key."""
+
+
+@pytest.mark.parametrize(
+    ("at", "confirming", "typed", "pause"),
+    [("Clamp the pallet", "enter", *one) for one in TYPED]
+    + [(at, key, "1204", 0.45) for at in ("Clamp the pallet", "start", "count") for key in ("enter", "space")][1:],
+)
+async def test_digits_where_no_field_is_open_never_end_in_a_confirmation(
+    place: Place, at: str, confirming: str, typed: str, pause: float
+) -> None:
+    """However slowly: the digits are named at once, and the key says that nothing was entered."""
+    run = place.at(place.load(), at)
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        place.clock.forward(20)
+        before, walk = place.batch.seq, app.screen
+        await hand.press(*typed, pause=pause)
+        plain = app.screen is walk
+        if plain:
+            assert f'{typed[-1]}" ignored: no field open' in said(app)
+        await hand.press(confirming, pause=1.0)
+        if plain:
+            assert "no field open" in said(app) or "Scan ignored" in said(app)
+        assert app.screen is walk, "not the count, no question"
+        assert place.batch.seq == before, place.batch.entries[-1].kind
+
+
+async def test_after_digits_that_nothing_took_a_second_enter_is_meant(place: Place) -> None:
+    run = place.at(place.load(), "Clamp the pallet")
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        place.clock.forward(20)
+        before = place.batch.seq
+        await hand.press("1", "2", "enter", "enter", pause=0.3)
+        assert place.batch.seq == before, "a scanner ends with two, or a hand bounces"
+        await hand.wait(1.0)
+        await hand.press("enter", pause=1.0)
+        assert place.batch.seq == before + 1
+
+
+@pytest.mark.parametrize("forgotten", [("down", "home"), ("v", "escape"), ("escape", "escape")])
+async def test_another_key_shows_that_the_digits_are_forgotten(place: Place, forgotten: tuple[str, ...]) -> None:
+    run = place.at(place.load(), "Clamp the pallet")
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        place.clock.forward(20)
+        before = place.batch.seq
+        await hand.press("4", *forgotten, pause=1.0)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        await hand.press("enter", pause=1.0)
+        assert place.batch.seq == before + 1
+
+
+async def test_digits_at_the_count_that_are_no_reason_do_not_end_in_a_record(place: Place) -> None:
+    run = place.at(place.load(), "count")
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        place.clock.forward(20)
+        await hand.press("enter", pause=1.0)
+        assert isinstance(app.screen, CountScreen)
+        await hand.press("1", "7", "enter", pause=0.5)
+        assert '"7" ignored: no field open, nothing entered' in said(app)
+        assert place.batch.runs[run].count is None
+        await hand.press("+", "1", "enter", pause=0.7)
+        assert place.batch.runs[run].count is not None, "a digit that marks is taken"
+
+
+@pytest.mark.parametrize("pause", [0.35, 0.6])
+async def test_digits_before_a_letter_that_acts_do_not_make_it_act(place: Place, pause: float) -> None:
+    """A label that ends in the letter which starts a run."""
+    load = place.load()
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=SIZE) as pilot:
+        hand = Hand(app, pilot)
+        app.go(BeginScreen(app.session, place.id, load))
+        await pilot.pause()
+        before = place.batch.seq
+        await hand.press(*"70y", pause=pause)
+        await hand.wait(1.0)
+        assert place.batch.seq == before
+        await hand.press("y", pause=1.0)
+        assert place.batch.seq > before
 
 
 async def test_a_question_that_a_scan_opened_goes_away_and_that_is_said(place: Place) -> None:

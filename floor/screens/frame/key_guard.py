@@ -1,4 +1,4 @@
-"""Telling what a hand means from a key that is held down, a key pressed twice, and a scanner that reads no field."""
+"""Telling what a hand means from a key that is held down, one pressed twice, one that nothing takes, and a scan."""
 
 from __future__ import annotations
 
@@ -11,9 +11,15 @@ quarter to two thirds of a second (shop decision).
 """
 BURST = 0.04
 """Seconds within which a fast scanner, or a paste, sends its next letter, and no hand does (shop decision)."""
-SLOW = 0.22
-"""Seconds within which a slow scanner sends its next letter. So long a key waits that answers a question or takes an
-entry back; and who presses a key, sees the question and answers it takes longer (shop decision)."""
+SLOW = 0.28
+"""Seconds within which a slow scanner sends its next letter: 200 ms, and what a busy line adds. So long a key waits
+that answers a question or takes an entry back; and who presses a key, sees the question and answers it takes longer
+(shop decision)."""
+STUTTER = 0.5
+"""Seconds within which the next letter of what was recognized as a scan still belongs to it (shop decision)."""
+TYPED_ON = 2.0
+"""Seconds after a letter or digit that nothing took, within which another one does not show that it was forgotten: a
+gloved hand types the digits of a label that far apart (shop decision)."""
 HELD_KEY, READ_KEY = "held", "read"
 """What a key becomes when it is not taken: held down or pressed twice; read where no field is open. No keyboard sends
 them."""
@@ -35,13 +41,27 @@ class KeyGuard:
         """When the last letter or digit came that no field took."""
         self.scanning = False
         """Whether the rest of a scan is still coming in."""
+        self.ignored = ""
+        """Letters and digits that nothing took, since the last key that something did."""
+        self._ignored_at = 0.0
 
     def note_letter(self, time: float) -> None:
         self._letter = time
 
+    def note_ignored(self, letter: str, time: float) -> None:
+        """Nothing took a letter or digit: somebody types, or scans, what no field takes."""
+        self.ignored, self._ignored_at = self.ignored + letter, time
+
+    def forget_ignored(self, time: float, letter: bool) -> None:
+        """Another key goes where it was meant. A letter shows that only some time later: labels mix letters that are
+        keys here with those that are none."""
+        if not letter or time - self._ignored_at > TYPED_ON:
+            self.ignored = ""
+
     def goes_on(self, time: float) -> bool:
         """Whether a key comes so soon after a letter that a scanner sends both."""
-        soon = bool(self.gap) and self._letter is not None and time - self._letter < SLOW
+        within = STUTTER if self.scanning else SLOW
+        soon = bool(self.gap) and self._letter is not None and time - self._letter < within
         self.scanning = self.scanning and soon
         return soon
 

@@ -22,6 +22,8 @@ TAG_PAUSE = 1.0
 MANY = 3
 """Keys from which on a burst is one whichever they are."""
 LONGEST_TAG = 200
+MOST_SHOWN = 12
+"""Letters shown of what nothing took."""
 MOST_AT_ONCE = LONGEST_TEXT + 100
 """Letters that come into a field without a pause before the rest is left out: more than are kept, so the field refuses
 them as too many; a paste that comes as keys would stop the program for as long as it takes to type it."""
@@ -60,6 +62,7 @@ class KeyReader:
         if await self._is_of_tag(event) or self._is_of_scan(event):
             return
         if isinstance(self.program.focused, Input):
+            self.guard.ignored = ""
             if not self._is_too_many(self.program.focused, event):
                 await self.deliver(event)
         elif len(self._read) >= MANY:
@@ -68,6 +71,28 @@ class KeyReader:
             await self.deliver(events.Key(HELD_KEY, None))
         elif self.guard.gap and (self._read or event.is_printable):
             self._hold_back(event)
+        else:
+            await self._give(event)
+
+    def note_untaken(self, event: events.Key) -> None:
+        """A key came back: neither a field nor a key of the screen took it."""
+        if not event.is_printable or event.character is None:
+            return
+        self.guard.note_ignored(event.character, event.time)
+        if isinstance(self.program.screen, FloorScreen):
+            self.program.screen.say(describe_ignored(self.guard.ignored), wrong=True)
+
+    async def _give(self, event: events.Key) -> None:
+        """Give a key to the screen, unless it would enter what nobody meant: what was typed before it, no field took.
+
+        So `1204` and Enter, or the label of a lot, end in no confirmation, however slowly they are typed.
+        """
+        ignored, screen = self.guard.ignored, self.program.screen
+        acts = self._find_action(event.key) in ACTING | AT_ONCE
+        self.guard.forget_ignored(event.time, event.is_printable)
+        if self.guard.gap and ignored and acts and isinstance(screen, FloorScreen):
+            self.guard.ignored = ""
+            screen.say(f"{describe_ignored(ignored)}, nothing entered. Press again to go on", wrong=True)
         else:
             await self.deliver(event)
 
@@ -103,7 +128,7 @@ class KeyReader:
             self._wait_for_more(BURST)
             return
         keys, self._read = self._read, []
-        await self.deliver(keys[0] if len(keys) == 1 else events.Key(READ_KEY, None))
+        await (self._give(keys[0]) if len(keys) == 1 else self.deliver(events.Key(READ_KEY, None)))
 
     async def _is_of_tag(self, event: events.Key) -> bool:
         """Whether a scanner types a tag of Floor; with its Enter, the screen of it opens.
@@ -186,7 +211,7 @@ class KeyReader:
         if not (asked or confirms or self.guard.scanning):
             return False
         self.guard.note_letter(event.time)
-        self.guard.scanning = True
+        self.guard.scanning, self.guard.ignored = True, ""
         if asked and screen.is_active:
             screen.dismiss(None)
         below = next((one for one in reversed(self.program.screen_stack) if isinstance(one, FloorScreen)), None)
@@ -198,6 +223,11 @@ class KeyReader:
         """The action of a key on the top screen, whichever key the shop's file assigns."""
         found = self.program.screen.active_bindings.get(key)
         return "" if found is None else found.binding.action.partition("(")[0].removeprefix("screen.")
+
+
+def describe_ignored(letters: str) -> str:
+    """What was typed where no field takes it; of much the end."""
+    return f'"{letters[-MOST_SHOWN:]}" ignored: no field open'
 
 
 def _spell(keys: list[events.Key]) -> str:
