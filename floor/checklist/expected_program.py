@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from floor.checklist.equipment import Tool
 from floor.checklist.gates import Probed, WorkHeld
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Operation, ProgramLimits
@@ -45,7 +44,7 @@ def expect_program(
         units="inch" if checklist.part.units == "inch" else "mm",
         carriers={offset: probed.get(offset, "the work") for offset in offsets or probed},
         each=len(offsets) > 1,
-        tools=tuple(_expect_tool(number, checklist.tool(number)) for number in operation.tool_numbers) or None,
+        tools=tuple(_expect_tool(checklist, number) for number in operation.tool_numbers) or None,
         h_rule="any" if limits.any_length_offset else "H is T",
         coolant=operation.coolant,
         holds_dry=any(not step.holds_wet for step in held),
@@ -80,10 +79,12 @@ def _list_probed(checklist: Checklist, operation: Operation) -> dict[str, str]:
     return found
 
 
-def _expect_tool(number: int, tool: Tool | None) -> ExpectedTool:
+def _expect_tool(checklist: Checklist, number: int) -> ExpectedTool:
+    from floor.checklist.tool_card import compute_least_turn
     from floor.evidence.nc.tools_against_card import ROUNDED, ExpectedTool
     from floor.figures.cutting.card import ToolKind
 
+    tool = checklist.tool(number)
     if tool is None:
         return ExpectedTool(number)
     speed, feed, plunge = _base(tool.speed), _base(tool.feed), _base(tool.plunge)
@@ -93,6 +94,9 @@ def _expect_tool(number: int, tool: Tool | None) -> ExpectedTool:
         number,
         speed=(speed * low, speed * high) if speed else None,
         feed=(min(feeds) * low, max(feeds) * high) if feed else None,
+        sideways=(feed * low, feed * high) if feed and plunge else None,
+        least_turn=compute_least_turn(checklist, tool),
+        least_depth=_base(tool.min_depth),
         left_hand=tool.left_hand,
         kind=ToolKind(tool.kind) if tool.kind else None,
         plunge=plunge,

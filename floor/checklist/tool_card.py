@@ -74,6 +74,18 @@ def describe_card_figures(checklist: Checklist, tool: Tool) -> tuple[tuple[str, 
     return tuple(found)
 
 
+def compute_least_turn(checklist: Checklist, tool: Tool) -> float | None:
+    """Feed per turn in mm at which its thickest chip is the thinnest that its card says it cuts; None if not stated."""
+    if tool.min_chip is None or tool.flutes is None:
+        return None
+    try:
+        read = _read_card(checklist, tool)
+        figures = cutting.compute_cutting_figures(*read) if read is not None else None
+    except ImpossibleFigure:
+        return None
+    return tool.min_chip.base * tool.flutes / figures.thinning if figures is not None and figures.thinning else None
+
+
 def format_like(base: float, like: Measure | None, inch: bool, dimension: str) -> str:
     """A value in base units in the unit of another of its kind; without one, in that of the drawing."""
     if like is not None and like.base:

@@ -364,6 +364,21 @@ def test_what_is_expected_follows_from_the_operation() -> None:
     assert (mill.number, drill.number, drill.speed, drill.feed) == (1, 2, None, None)
     assert mill.speed == (pytest.approx(8000 * 0.995), pytest.approx(8000 * 1.005))
     assert mill.feed == (pytest.approx(200 * 0.995), pytest.approx(800 * 1.005))
+    assert mill.sideways == (pytest.approx(800 * 0.995), pytest.approx(800 * 1.005))
+    assert (mill.least_turn, mill.least_depth, drill.sideways) == (None, None, None)
+
+
+def test_the_lightest_cut_is_that_of_the_card() -> None:
+    """At a tenth of the diameter the thickest chip is 2 √(0.1 · 0.9) = 0.6 of the feed per tooth (trigonometry)."""
+    card = 'kind = "end mill"\ndiameter = "6 mm"\nwidth = "0.6 mm"\nmin_chip = "0.03 mm"\nmin_depth = "0.2 mm"\n'
+    named = 'name = "6 mm end mill"\n'
+    checklist = with_file((named, f"{named}{card}flutes = 3\n"))
+    mill = (expect_program(checklist, checklist.ops[10]).tools or ())[0]
+    assert (mill.least_turn, mill.least_depth) == (pytest.approx(3 * 0.03 / 0.6), pytest.approx(0.2))
+
+    checklist = with_file((named, named + card))
+    mill = (expect_program(checklist, checklist.ops[10]).tools or ())[0]
+    assert mill.least_turn is None, "nobody knows how many teeth share it"
 
 
 def test_each_carrier_has_its_own_offset_in_it() -> None:

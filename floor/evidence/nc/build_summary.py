@@ -119,6 +119,8 @@ def _collect_tool(tool: ToolLog, passes: bool) -> ToolUse:
         line=tool.line,
         speeds=_collect_numbers(tool.speeds.list()),
         feeds=tuple(sorted(feeds, key=lambda one: one.line)),
+        sideways=_collect_numbers(tool.sideways.list()),
+        least_turn=Number(*tool.least_turn) if tool.least_turn[1] else None,
         directions=tuple(Word(name, line) for name, line in tool.directions.items()),
         length_offsets=_collect_numbers(tool.lengths.list()),
         radius_offsets=_collect_numbers(tool.radii.list()),

@@ -31,7 +31,8 @@ Kind = Literal[
     "too long to follow",
     # against the card
     "wrong offset", "offset not called", "offset not known", "tool not on card", "tool not called", "speed off card",
-    "feed off card", "speed not known", "feed not known", "spindle not known", "spindle reversed", "wrong units",
+    "feed off card", "sideways feed off card", "rubbing", "pass too light",
+    "speed not known", "feed not known", "spindle not known", "spindle reversed", "wrong units",
     "file changed", "file not read", "number differs", "Z too deep", "Z not known", "outside carrier",
     "travel not known", "travel assumed", "coolant on dry", "coolant off card", "coolant missing", "coolant not known",
     "unlisted M-code", "plunge off card", "pass too deep", "peck too deep", "stroke too deep", "cuts sideways",

@@ -212,7 +212,7 @@ def set_feed(s: State, r: Record, value: float, line: int) -> None:
     """A feed word, in the units of the program."""
     r.flush_run(s.rate, line)
     s.feed, s.feed_line = value, line
-    s.cutting = False
+    s.cutting = s.flat = False
     s.rate = compute_rate(s)
 
 

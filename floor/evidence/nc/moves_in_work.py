@@ -76,6 +76,7 @@ def note_level(s: State, r: Record, line: int) -> None:
     s.flat = True
     if not s.at[2] > r.work.top:  # at the top it faces the work
         note_media(s, r, line)
+        _note_sideways(s, r, line)
     z = round(s.at[2], _FINEST)
     if z < r.work.top and r.levels is not None:
         if (s.offset, z, s.tool) not in r.levels:
@@ -83,6 +84,18 @@ def note_level(s: State, r: Record, line: int) -> None:
             insort(r.floors.setdefault(s.offset, []), z)
         if len(r.levels) > LISTED:
             r.levels = None  # a surface in space: its steps are no passes
+
+
+def _note_sideways(s: State, r: Record, line: int) -> None:
+    """The feed of a cut that stays at its level, and the least per turn."""
+    if s.motion > _HELIX:
+        return
+    tool = r.tool(s.tool, line, s.tool_sure)
+    tool.sideways.add(s.rate, line)
+    if s.speed > 0 and not s.surface_speed:
+        turn = s.rate / s.speed
+        if turn < tool.least_turn[0]:
+            tool.least_turn = turn, line
 
 
 def note_media(s: State, r: Record, line: int) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import field
-from math import isnan
+from math import inf, isnan
 
 from floor.dataclass import dataclass
 from floor.evidence.nc.dialect import Dialect
@@ -48,6 +48,10 @@ class ToolLog:
         self.number, self.line, self.sure = number, line, sure
         self.speeds, self.lengths, self.radii = Values(), Values(), Values()
         self.feeds: dict[str, Values] = {}
+        self.sideways = Values()
+        """Feeds in mm/min of cuts that stay at their level, with the lines of the moves."""
+        self.least_turn = inf, 0
+        """Least feed of such a cut in mm per turn, with its line."""
         self.speed_gap = self.feed_gap = 0
         """First line where it cut at an unknown speed or feed; 0 if none."""
         self.directions: dict[str, int] = {}

@@ -136,7 +136,9 @@ def _list_card(tool: ExpectedTool) -> list[tuple[str, bool]]:
     found += [] if holes else [("plunge", tool.plunge is not None)]
     found += [("pitch", tool.pitch is not None) if tap else ("depth", tool.depth is not None)]
     found += [("flute length", tool.flute_length is not None)] if holes and not tap else []
-    return found + ([("stick-out", tool.stick_out is not None)] if holes else [])
+    found += [("stick-out", tool.stick_out is not None)] if holes else []
+    least = ("least chip", tool.least_turn), ("least depth", tool.least_depth)
+    return found + [(name, True) for name, stated in least if stated is not None]
 
 
 def write_program_json(summary: ProgramSummary, findings: Sequence[Finding], compared: Comparison | None = None) -> str:

@@ -83,7 +83,7 @@ class State:
         self.coolant: frozenset[str] | None = frozenset()
         """Media that are on; None if it is not known which."""
         self.flat = False
-        """The level of this cut is noted."""
+        """The level of this cut is noted, and its feed."""
         self.hole: tuple[float, float, float] | None = None
         """Where the last feed straight down ended: the tool may go back to there by rapid."""
         self.approach = nan

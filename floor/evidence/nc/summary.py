@@ -135,6 +135,10 @@ class ToolUse:
     line: int
     speeds: tuple[Number, ...]
     feeds: tuple[Feed, ...]
+    sideways: tuple[Number, ...]
+    """Feeds in mm/min of cuts that stay at their level, each with the line of its first move."""
+    least_turn: Number | None
+    """Least feed of such a cut in mm per turn."""
     directions: tuple[Word, ...]
     length_offsets: tuple[Number, ...]
     radius_offsets: tuple[Number, ...]

@@ -31,6 +31,12 @@ class ExpectedTool:
     number: int
     speed: Limits | None = None
     feed: Limits | None = None
+    sideways: Limits | None = None
+    """Feed of a cut that stays at its level; going down and out, and in the air, any within ``feed``."""
+    least_turn: float | None = None
+    """Least feed per turn that cuts instead of rubbing, sideways."""
+    least_depth: float | None = None
+    """A pass less deep rubs."""
     left_hand: bool | None = None
     """Whether it cuts under M4 instead of M3."""
     length_offset: int | None = None
@@ -51,11 +57,13 @@ def check_tool(tool: ToolUse, card: ExpectedTool, summary: ProgramSummary, h_as_
     """What a program does with a tool that its card does not allow."""
     yield from _check_spindle(tool, card)
     yield from _check_feeds(tool, card)
+    yield from _check_sideways(tool, card)
     if h_as_card and card.length_offset is not None:
         for number in tool.length_offsets:
             if number.value != card.length_offset:
                 yield Finding("H not T", number.line, format_tool(tool.number), (number.value,))
     yield from _check_passes(tool, card, summary)
+    yield from _check_skims(tool, card, summary)
     cycles = [cycle for cycle in summary.cycles if cycle.tool == tool.number]
     yield from _check_reach(tool, card, cycles, summary.work.top)
     if card.kind is ToolKind.TAP:
@@ -96,6 +104,16 @@ def _check_feeds(tool: ToolUse, card: ExpectedTool) -> Iterator[Finding]:
         yield Finding("plunge off card", tool.steepest.line, format_tool(tool.number), values)
 
 
+def _check_sideways(tool: ToolUse, card: ExpectedTool) -> Iterator[Finding]:
+    for number in tool.sideways:
+        value, limits = number.value, card.sideways
+        if limits and not _is_within(value, limits) and (card.feed is None or _is_within(value, card.feed)):
+            yield Finding("sideways feed off card", number.line, format_tool(tool.number), (value, *limits))
+    turn = tool.least_turn
+    if card.least_turn is not None and turn is not None and _is_under(turn.value, card.least_turn):
+        yield Finding("rubbing", turn.line, format_tool(tool.number), (turn.value, card.least_turn))
+
+
 def _convert_feed(feed: Feed, tool: ToolUse) -> float | None:
     """Feed in mm/min; feed per revolution only converts if the tool runs at one speed."""
     if feed.unit == "mm/min":
@@ -112,6 +130,10 @@ def _is_within(value: float, limits: Limits) -> bool:
 
 def _is_over(value: float, most: float) -> bool:
     return value > most * (1 + ROUNDED) + SLACK_MM
+
+
+def _is_under(value: float, least: float) -> bool:
+    return value < least * (1 - ROUNDED) - SLACK_MM
 
 
 def _check_passes(tool: ToolUse, card: ExpectedTool, summary: ProgramSummary) -> Iterator[Finding]:
@@ -133,6 +155,14 @@ def _check_passes(tool: ToolUse, card: ExpectedTool, summary: ProgramSummary) ->
             deep = _find_floor(level, before, summary) - level.z
             if _is_over(deep, card.depth):
                 yield Finding("pass too deep", level.line, format_tool(tool.number), (deep, card.depth))
+
+
+def _check_skims(tool: ToolUse, card: ExpectedTool, summary: ProgramSummary) -> Iterator[Finding]:
+    """A level nearer to the top than the lightest pass. One just below another cut may be a pass of its own."""
+    top, least = summary.work.top, card.least_depth or 0.0
+    for level in summary.levels:
+        if level.tool == tool.number and _is_under(top - level.z, least):
+            yield Finding("pass too light", level.line, format_tool(tool.number), (top - level.z, least))
 
 
 def _list_points(tool: ToolUse, summary: ProgramSummary) -> list[tuple[Level, tuple[Level, ...]]]:

@@ -138,6 +138,55 @@ def test_how_fast_it_goes_down(text: str, found: list[tuple[str, int]]) -> None:
     assert faults(text, ExpectedTool(1, plunge=200)) == found
 
 
+SIDEWAYS = ExpectedTool(1, feed=(199, 804), sideways=(796, 804), plunge=200)
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("G1 Z-1. F200.\nX9. F800.\nY9.\nG2 X0. Y0. I-4.5 J-4.5", []),
+        ("G1 Z-1. F200.\nX9.\nY9. F800.", [("sideways feed off card", 1)]),  # F left out
+        ("G1 Z-1. F200.\nX9. F310.\nY9. F800.", [("sideways feed off card", 1)]),
+        ("G1 Z-1. F200.\nX9. F800.\nY9. F780.\nX0. F800.", [("sideways feed off card", 2)]),
+        ("G1 Z-1. F200.\nG2 X9. Y0. I4.5 J0. F310.", [("sideways feed off card", 1)]),
+        ("G1 Z-1. F200.\nX9. F900.", [("feed off card", 1)]),  # said once
+        ("G95 G1 Z-1. F.2\nX9. F.8\nY9. F.7", [("sideways feed off card", 2)]),  # at 1,000 rpm
+        ("G1 Z0. F200.\nX9.", [("sideways feed off card", 1)]),  # it faces the top
+        ("G1 Z1. F200.\nX9.", []),  # in the air
+        ("G1 Z0. F200.\nX9. Z-1. F310.\nX0. F800.", []),  # a ramp
+    ],
+)
+def test_the_feed_sideways_is_not_that_of_the_plunge(text: str, found: list[tuple[str, int]]) -> None:
+    assert faults(text, SIDEWAYS) == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("G1 Z-1. F200.\nX9. F90.", []),
+        ("G1 Z-1. F200.\nX9. F89.", [("rubbing", 1)]),
+        ("G1 Z-1. F200.\nX9. F90.\nS1100\nY9.", [("rubbing", 3)]),  # the same feed at a higher speed
+        ("G95 G1 Z-1. F.2\nX9. F.08", [("rubbing", 1)]),
+        ("G1 Z-1. F50.\nX9. F200.", []),  # straight down
+    ],
+)
+def test_a_feed_per_turn_too_low_rubs(text: str, found: list[tuple[str, int]]) -> None:
+    assert faults(text, ExpectedTool(1, least_turn=0.09)) == found
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("G1 Z-.5 F200.\nX9.", []),
+        ("G1 Z-.05 F200.\nX9.", [("pass too light", 1)]),
+        ("G1 Z-5. F200.\nX9.\nG0 Z5.\nX50.\nG1 Z-5.1\nX60.", []),  # maybe a pocket of its own
+        ("G1 Z0. F200.\nX9.", []),
+    ],
+)
+def test_a_pass_too_near_to_the_top_rubs(text: str, found: list[tuple[str, int]]) -> None:
+    assert faults(text, ExpectedTool(1, least_depth=0.5)) == found
+
+
 @pytest.mark.parametrize(
     ("text", "found"),
     [
