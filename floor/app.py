@@ -22,6 +22,7 @@ from floor.screens.forms.dialogs import ConfirmDialog, is_anything_typed
 from floor.screens.frame.app_services import Program
 from floor.screens.frame.key_reader import KeyReader
 from floor.screens.frame.news_queue import NewsQueue
+from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.terminal import LossTolerantDriver, is_served, is_terminal_lost
@@ -163,15 +164,33 @@ class FloorApp(Program):
         for trouble in self.session.shop.troubles:
             self.trouble(trouble, "The record")
         self.session.shop.troubles.clear()
+        self.run_worker(self._check_settings())
+
+    async def _check_settings(self) -> None:
+        """Report all that is wrong in the shop's file at once; it is read beside the first screen, as it takes time."""
+        from floor.shop.settings import FILE
+
+        shop = self.session.shop
+        if not (shop.folder / FILE).exists():
+            return
+        from floor.shop.load_settings import describe_wrong_settings
+
+        until_right = [one for each in shop.until_right.values() for one in each]
+        wrong = await run_in_thread(describe_wrong_settings, shop.folder, self.session.now().at, until_right)
+        if wrong:
+            self.trouble(wrong, f"Settings in {FILE}")
 
     def apply_key_map(self) -> None:
-        """Apply the keys in the shop's file; if it has errors, the usual ones stay, and that is reported."""
+        """Apply the keys in the shop's file; if they cannot be used, the usual ones stay, and that is reported."""
         from floor.shop.load_settings import load_keys
         from floor.shop.settings import SettingsError
 
         folder = self.session.shop.folder
         try:
             asked = load_keys(folder, self.session.now().at)
+        except SettingsError:  # reported with all else that is wrong in the file
+            return
+        try:
             if asked:
                 from floor.screens.frame.key_map import build_key_map
 

@@ -76,7 +76,9 @@ def _find(args: argparse.Namespace) -> int:
         return Exit.USAGE if refused.why == "input" else Exit.WRONG
     finally:
         shop.close()
-    for trouble in [batch.damage for batch in batches if batch.damage] if args.batch else shop.troubles:
+    for trouble in (
+        [batch.damage for batch in batches if batch.damage] if args.batch else [*shop.troubles, *shop.settings_troubles]
+    ):
         print_error(trouble)
     if any(entries for _, entries in found):
         return Exit.FINE

@@ -318,7 +318,7 @@ def _status(args: argparse.Namespace) -> int:
     else:
         print_text(write_status_text(shop.batches, due, now))
     wrong = _find_wrong_settings(shop, now)
-    for trouble in dict.fromkeys([*shop.troubles, *wrong]):
+    for trouble in dict.fromkeys([*shop.troubles, *shop.settings_troubles, *wrong]):
         print_error(trouble)
     damaged = shop.out or any(batch.damage for batch in shop.batches)
     return Exit.WRONG if wrong or damaged else Exit.FINE

@@ -12,14 +12,13 @@ from floor.ledger.files import REAL_FILES, read_whole
 from floor.shop.settings import (
     FILE,
     LONGEST_QUESTION,
-    MEND,
     MOST_BYTES,
     MOST_QUESTIONS,
     Settings,
     SettingsError,
     find_zone,
 )
-from floor.text import sanitize
+from floor.text import cut, format_count, sanitize
 from floor.wall import get_zone
 
 if TYPE_CHECKING:
@@ -49,6 +48,21 @@ def load_settings(folder: Path, now: datetime) -> Settings:
     return parse_settings(folder / FILE, *found, _one_shift(get_zone(now)))
 
 
+def describe_wrong_settings(folder: Path, now: datetime, until_right: Iterable[str]) -> str:
+    """All that is wrong in the shop's file, a line each, and what applies meanwhile; empty if nothing is.
+
+    Args:
+        until_right: what those who read only a part of the file do without it.
+    """
+    try:
+        load_settings(folder, now)
+    except SettingsError as wrong:
+        lines = [f"{wrong.file}: {format_count(len(wrong.faults), 'mistake')}", *wrong.faults]
+        until = "; ".join(["there is no plan", *until_right])
+        return "\n".join([*lines, f"Until then {until}.", f"{wrong.mend} Then start Floor again."])
+    return ""
+
+
 def load_calendar(folder: Path, now: datetime) -> Calendar | None:
     """The shop's hours; None if its file has errors, which its other readers report."""
     try:
@@ -71,9 +85,7 @@ def load_zone(folder: Path) -> tzinfo | None:
     try:
         return find_zone(name) if name and isinstance(name, str) else None
     except ValueError as error:
-        raise SettingsError(
-            f"{folder / FILE}: zone: {error}. Until then times are shown by this machine's clock. {MEND}"
-        ) from None
+        raise SettingsError(folder / FILE, [f"zone: {error}"]) from None
 
 
 def load_rule(folder: Path, name: str) -> bool:
@@ -97,7 +109,7 @@ def load_rule(folder: Path, name: str) -> bool:
         )
     else:
         return False
-    raise SettingsError(f"{folder / FILE}: {wrong}. {MEND}")
+    raise SettingsError(folder / FILE, [wrong])
 
 
 def load_handover_rules(folder: Path) -> tuple[float, tuple[str, ...]]:
@@ -113,7 +125,9 @@ def load_handover_rules(folder: Path) -> tuple[float, tuple[str, ...]]:
     hours, asked = data.get("long_shift_hours", 0), data.get("handover_questions", [])
     is_number = isinstance(hours, int | float) and not isinstance(hours, bool) and hours > 0
     questions = (
-        [sanitize(one, LONGEST_QUESTION) for one in asked if isinstance(one, str)] if isinstance(asked, list) else []
+        [cut(sanitize(one), LONGEST_QUESTION) for one in asked if isinstance(one, str)]
+        if isinstance(asked, list)
+        else []
     )
     return float(hours) if is_number else 0.0, tuple(dict.fromkeys(filter(None, questions)))[:MOST_QUESTIONS]
 
@@ -156,12 +170,12 @@ def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
     except FileNotFoundError:
         return None
     except UnicodeDecodeError as error:
-        raise SettingsError(f"{file}: cannot be read: {error}. {MEND}") from None
+        raise SettingsError(file, [f"cannot be read: {error}"]) from None
     except ValueError:
-        raise SettingsError(f"{file}: larger than {MOST_BYTES // 1000} kB, so not the settings. {MEND}") from None
+        raise SettingsError(file, [f"larger than {MOST_BYTES // 1000} kB, so not the settings"]) from None
     except OSError as error:
         why = "it is not a file" if error.errno in (errno.EINVAL, errno.EISDIR) else error.strerror
-        raise SettingsError(f"{file}: cannot be read: {why}. {MEND}") from None
+        raise SettingsError(file, [f"cannot be read: {why}"]) from None
     import tomllib
 
     try:
@@ -175,7 +189,7 @@ def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
         wrong = "brackets are nested too deep"
     except ValueError as error:  # not only TOML's own
         wrong = str(error) if isinstance(error, tomllib.TOMLDecodeError) else "a number has too many digits"
-    raise SettingsError(f"{file}: cannot be read: {wrong}. {MEND}")
+    raise SettingsError(file, [f"cannot be read: {wrong}"])
 
 
 def _one_shift(zone: tzinfo) -> Calendar:

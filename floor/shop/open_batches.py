@@ -75,6 +75,8 @@ class OpenBatches:
         """Likewise: whether nobody at all opens a batch from one that no lead approved."""
         self.long_shift_hours = 0.0
         self.handover_questions: tuple[str, ...] = ()
+        self.until_right: dict[str, list[str]] = {}
+        """What is wrong in ``shop.toml`` as far as opening reads it → what applies until it is right."""
         self.troubles: list[str] = []
         """What was repaired, or is damaged or missing, in sentences for the person at the terminal."""
         self.away = ""
@@ -187,18 +189,15 @@ class OpenBatches:
             self._let_go()
 
     def _open_journals(self) -> None:
+        self.until_right = {}
         try:
             self.zone = load_zone(self.folder)
         except SettingsError as error:
-            self.troubles.append(str(error))
-        try:
-            self.registered_gauges_only = load_rule(self.folder, GAUGE_RULE)
-        except SettingsError as error:
-            self.registered_gauges_only = True
-            self.troubles.append(f"{error} Until then only gauges of the register are taken.")
+            self._note_wrong(error, "times are shown by this machine's clock")
+        self.registered_gauges_only = self._load_rule(GAUGE_RULE, "only gauges of the register are taken", True)
         # A slip in the file must not make everybody choose a PIN, which they keep, nor stop the opening of batches.
-        self.pin_for_everyone = self._load_rule(PIN_RULE, "only those with a PIN are asked for it")
-        self.approved_checklists_only = self._load_rule(APPROVAL_RULE, "a lead may open an unapproved checklist")
+        self.pin_for_everyone = self._load_rule(PIN_RULE, "only those with a PIN are asked for it", False)
+        self.approved_checklists_only = self._load_rule(APPROVAL_RULE, "a lead may open an unapproved checklist", False)
         self.long_shift_hours, self.handover_questions = load_handover_rules(self.folder)
         self._journal = self._shop_journal()
         self._say_condition(self._journal)
@@ -206,14 +205,21 @@ class OpenBatches:
         self._take_in_new_journals()
         self.troubles += describe_half_told(self.people.gauges, self.batches)
 
-    def _load_rule(self, name: str, otherwise: str) -> bool:
-        """A rule of the shop; none where nobody can tell, and that is said once."""
+    def _load_rule(self, name: str, otherwise: str, cautious: bool) -> bool:
+        """A rule of the shop; where nobody can tell, the cautious answer, and what that means is noted."""
         try:
             return load_rule(self.folder, name)
         except SettingsError as error:
-            if not any(trouble.startswith(str(error)) for trouble in self.troubles):
-                self.troubles.append(f"{error} Until then {otherwise}.")
-            return False
+            self._note_wrong(error, otherwise)
+            return cautious
+
+    def _note_wrong(self, error: SettingsError, otherwise: str) -> None:
+        self.until_right.setdefault(str(error), []).append(otherwise)
+
+    @property
+    def settings_troubles(self) -> list[str]:
+        """What is wrong in ``shop.toml`` as far as opening reads it, in sentences, and what applies meanwhile."""
+        return [f"{wrong} Until then {'; '.join(meanwhile)}." for wrong, meanwhile in self.until_right.items()]
 
     def _shop_journal(self) -> Journal:
         """The shop's own journal; created in a new folder, never beside batches that had one."""

@@ -43,9 +43,10 @@ Every field is optional too::
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import field
 from datetime import tzinfo
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floor.dataclass import dataclass
@@ -73,6 +74,16 @@ MEND = "Fix it or move it away."
 
 class SettingsError(ValueError):
     """The shop's settings cannot be read: which file, where, what is wrong and what is right."""
+
+    def __init__(self, file: Path, faults: Sequence[str], mend: str = MEND) -> None:
+        """Say it.
+
+        Args:
+            faults: each with its place, as far as that is known.
+            mend: what to do about all of them.
+        """
+        super().__init__(f"{file}: {'; '.join(faults)}. {mend}")
+        self.file, self.faults, self.mend = file, tuple(faults), mend
 
 
 def _find_usual_half_life() -> float:

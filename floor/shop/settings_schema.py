@@ -180,14 +180,15 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
         usual: default zone and shifts.
 
     Raises:
-        SettingsError: lists every error with its line and place.
+        SettingsError: lists every error with its line and place, from the top down.
     """
     try:
         given = _File.model_validate(data)
     except ValidationError as error:
         lines = map_lines(text)
-        faults = [f"line {_line(lines, one['loc'])}, {_place(one['loc'])}: {_said(one)}" for one in error.errors()]
-        raise SettingsError(f"{file}: {'; '.join(faults)}. Set it right or leave the line out.") from None
+        placed = sorted(((_line(lines, one["loc"]), one) for one in error.errors()), key=lambda one: one[0])
+        faults = [f"line {line}, {_place(one['loc'])}: {_said(one)}" for line, one in placed]
+        raise SettingsError(file, faults, "Set it right or leave the line out.") from None
     shifts = tuple(shift for one in given.shifts for shift in one.weekly()) or usual.shifts
     single = tuple(day for one in given.shifts for day in one.single())
     calendar = Calendar(given.zone or usual.zone, shifts, frozenset(given.days_off), single)

@@ -86,3 +86,19 @@ async def test_with_a_fault_the_usual_keys_hold_and_it_is_reported(place: Place,
         assert "f99" in seen(app)
         await pilot.press("enter", "b")
         assert isinstance(app.screen, BatchScreen)
+
+
+async def test_all_that_is_wrong_in_the_file_is_told_in_one_box_of_its_own(place: Place, open_app: Open) -> None:
+    """Also where nothing that opening reads is wrong, and where the keys cannot be read."""
+    place.load()
+    (place.shop.folder / "shop.toml").write_text("half_life_days = 0\n[keys]\nskip = 9\n")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert isinstance(app.screen, TroubleDialog)
+        assert "✕ Settings in shop.toml" in seen(app)
+        assert "line 1, half_life_days: 0 is out of range; 1 or more" in seen(app)
+        assert "line 3, keys skip: 9 is not right here" in seen(app)
+        await pilot.press("enter")
+        assert not isinstance(app.screen, TroubleDialog)

@@ -64,7 +64,7 @@ def test_hours_that_are_wrong_are_not_read_at_every_key_either(
 
     def wrong(folder: Path, now: datetime) -> Settings:
         asked.append(folder)
-        raise SettingsError("shop.toml is wrong")
+        raise SettingsError(folder / "shop.toml", ["wrong"])
 
     monkeypatch.setattr("floor.shop.load_settings.load_settings", wrong)
     planner = Planner()

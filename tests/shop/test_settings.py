@@ -13,7 +13,7 @@ from floor.batch.quality.costs import CostRates
 from floor.entry import Moment
 from floor.figures.earlier_yields import HALF_LIFE_DAYS
 from floor.shop import Shop
-from floor.shop.load_settings import load_keys, load_settings, load_zone
+from floor.shop.load_settings import describe_wrong_settings, load_keys, load_settings, load_zone
 from floor.shop.settings import SettingsError
 from floor.wall import convert_to_zone
 
@@ -289,7 +289,7 @@ def test_an_unknown_zone_is_reported_and_the_clocks_own_is_used(tmp_path: Path) 
     shop = Shop(tmp_path, lambda: Moment(NOW))
 
     assert shop.now().at.utcoffset() == timedelta(hours=1)
-    [said] = shop.troubles
+    [said] = shop.settings_troubles
     assert said.startswith(f'{tmp_path / "shop.toml"}: zone: "Europe/Vinena" is not a time zone')
 
 
@@ -334,9 +334,9 @@ def test_where_nobody_can_tell_only_registered_gauges_are_taken_and_that_is_said
     shop = Shop(tmp_path, lambda: Moment(NOW))
 
     assert shop.registered_gauges_only
-    [trouble] = shop.troubles
+    [trouble] = shop.settings_troubles
     assert said in trouble
-    assert trouble.endswith("Until then only gauges of the register are taken.")
+    assert "Until then only gauges of the register are taken" in trouble
 
 
 @pytest.mark.parametrize(
@@ -352,7 +352,7 @@ def test_where_nobody_can_tell_only_registered_gauges_are_taken_and_that_is_said
 def test_a_file_that_can_be_read_says_which_gauges_are_taken(tmp_path: Path, text: str, only: bool) -> None:
     (tmp_path / "shop.toml").write_text(text)
     shop = Shop(tmp_path, lambda: Moment(NOW))
-    assert (shop.registered_gauges_only, shop.troubles) == (only, [])
+    assert (shop.registered_gauges_only, shop.settings_troubles) == (only, [])
 
 
 def test_the_shops_times_are_those_of_the_zone_in_its_file(tmp_path: Path) -> None:
@@ -438,6 +438,7 @@ def test_tags_have_a_printer_of_their_own_where_the_file_names_one(tmp_path: Pat
         ("hands = 2", ()),
         ('handover_questions = "Chip bin?"', ()),
         ('handover_questions = ["Chip bin?", 3, " ", "Chip bin?"]', ("Chip bin?",)),
+        (f'handover_questions = ["{"a" * 49}"]', ("a" * 47 + "…",)),
         ("handover_questions = [", ()),
     ],
 )
@@ -479,7 +480,37 @@ def test_the_file_says_whether_everyone_signs_in_by_a_pin(tmp_path: Path, text: 
     (tmp_path / "shop.toml").write_text(text)
     shop = Shop(tmp_path, lambda: Moment(NOW))
     assert shop.pin_for_everyone is everyone
-    assert len(shop.troubles) == bool(said)
+    assert len(shop.settings_troubles) == bool(said)
     assert all(
-        said in one and one.endswith("Until then only those with a PIN are asked for it.") for one in shop.troubles
+        said in one and one.endswith("Until then only those with a PIN are asked for it.")
+        for one in shop.settings_troubles
+    )
+
+
+def test_all_mistakes_are_told_at_once_with_their_lines_and_what_applies_meanwhile(tmp_path: Path) -> None:
+    file = tmp_path / "shop.toml"
+    file.write_text('pin_for_everyone = "maybe"\nhalf_life_days = 0\n\nhandover_questions = ["' + "a" * 89 + '"]\n')
+    shop = Shop(tmp_path, lambda: Moment(NOW))
+    [meanwhile] = shop.until_right.values()
+
+    assert describe_wrong_settings(tmp_path, NOW, meanwhile).splitlines() == [
+        f"{file}: 3 mistakes",
+        "line 1, pin_for_everyone: 'maybe' is not right here; write true or false, without quotes",
+        "line 2, half_life_days: 0 is out of range; 1 or more",
+        "line 4, handover_questions 1: has 89 characters; write 48 or fewer",
+        "Until then there is no plan; only those with a PIN are asked for it.",
+        "Set it right or leave the line out. Then start Floor again.",
+    ]
+    file.write_text("half_life_days = 1\n")
+    assert describe_wrong_settings(tmp_path, NOW, ()) == ""
+    file.unlink()
+    assert describe_wrong_settings(tmp_path, NOW, ()) == ""
+
+
+def test_a_file_that_cannot_be_read_leaves_each_rule_to_its_cautious_answer(tmp_path: Path) -> None:
+    (tmp_path / "shop.toml").write_text("hands = [")
+    [said] = Shop(tmp_path, lambda: Moment(NOW)).settings_troubles
+    assert said.endswith(
+        "Until then only gauges of the register are taken; only those with a PIN are asked for it; "
+        "a lead may open an unapproved checklist."
     )

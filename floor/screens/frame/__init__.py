@@ -5,6 +5,7 @@ __all__ = [
     "key_reader",
     "key_map",
     "news_queue",
+    "run_in_thread",
     "scan",
     "app_services",
     "screen",

@@ -44,7 +44,9 @@ def build_key_map(asked: Mapping[str, str], folder: Path, program: Sequence[Bind
         found = {name: f"{asked[LETTERS]}+{key}" for name, key in usual.items() if len(key) == 1} | found
     faults = [*_find_faults(asked, usual), *_twice(found, screens)]
     if faults:
-        raise SettingsError(f"{folder / FILE}: keys: {'; '.join(dict.fromkeys(faults))}. The usual keys are in use.")
+        raise SettingsError(
+            folder / FILE, [f"keys: {fault}" for fault in dict.fromkeys(faults)], "The usual keys are in use."
+        )
     return found
 
 

@@ -18,7 +18,7 @@ from floor.batch.worklist.due_task import DueTask
 from floor.dataclass import dataclass
 from floor.entry import Moment
 from floor.screens.frame.run_in_thread import run_in_thread
-from floor.text import format_share
+from floor.text import format_count, format_share
 
 if TYPE_CHECKING:
     from floor.figures.schedule import FinishBands, Saving
@@ -319,7 +319,13 @@ def _count_all_usable(shop: Shop) -> dict[str, Usable]:
 
 
 def _sentence(error: Exception) -> str:
-    said = str(error) or type(error).__name__
+    from floor.shop.settings import SettingsError
+
+    if isinstance(error, SettingsError):  # its folder would leave no room for the mistakes
+        mistakes = format_count(len(error.faults), "mistake")
+        said = f"{mistakes} in {error.file.name}: {'; '.join(error.faults)}. {error.mend}"
+    else:
+        said = str(error) or type(error).__name__
     return f"There is no plan: {said}"
 
 
