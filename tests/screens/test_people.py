@@ -171,13 +171,15 @@ async def test_a_lead_without_a_pin_chooses_one_before_deciding_anything(shop: S
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l", *"ll", "enter")
-        assert "A lead needs a PIN: choose 4 to 32 characters, then Enter" in words(app)
+        assert "No lead has a PIN yet. LL, choose yours: 4 to 32 characters, then Enter" in words(app)
+        assert "Esc: I am not LL" in words(app)
         await pilot.press(*"2468", "enter")
         assert "Enter the same PIN again" in words(app)
         await pilot.press(*"2486", "enter")
         assert "The two PINs do not match" in words(app)
-        await pilot.press(*"12", "enter", *"12", "enter")
-        assert "a PIN has 4 to 32 characters" in words(app).replace("A PIN", "a PIN")
+        await pilot.press(*"12", "enter")  # refused at once, not after it is typed again
+        assert "A PIN has 4 to 32 characters. Choose another." in words(app)
+        assert "Enter the same PIN again" not in words(app)
         assert app.session.who == ""
         await pilot.press("escape", *"ll", "enter", *"2468", "enter", *"2468", "enter")
         assert app.session.who == "LL"

@@ -37,6 +37,7 @@ LONGEST_NAME, REST = 36, 32
 LONGEST_SCAN = 60
 """Characters of the field for initials: a badge may be scanned there."""
 MISMATCH = "The two PINs do not match. Enter both again."
+NO_PIN = "A PIN has 4 to 32 characters. Choose another."
 
 
 def format_role(person: ShopPerson) -> str:
@@ -149,7 +150,7 @@ class SignInDialog(ModalScreen[str | None]):
         if values["pin"] != values["again"]:
             errors["pin"] = MISMATCH
         elif not is_pin(values["pin"]):
-            errors["pin"] = "A PIN has 4 to 32 characters. Choose another."
+            errors["pin"] = NO_PIN
         if not errors and self.is_active:
             shop.add_person(initials, values["name"], True, initials, values["pin"])
             self.dismiss(initials)
@@ -246,8 +247,10 @@ class SignInDialog(ModalScreen[str | None]):
         if self.chosen.has_pin:
             return "Enter: sign in    Esc: someone else"
         if self.new_pin is None:
-            who = "Everybody here" if self.session.shop.pin_for_everyone else "A lead"
-            return f"{who} needs a PIN: choose 4 to 32 characters, then Enter"
+            # A lead gets a first PIN from another lead; only where no lead has one is it chosen here.
+            why = "No lead has a PIN yet" if self.chosen.lead else "Everybody here needs a PIN"
+            me = self.chosen.initials
+            return f"{why}. {me}, choose yours: 4 to 32 characters, then Enter    Esc: I am not {me}"
         return "Enter the same PIN again"
 
     @on(Input.Submitted, "#pin")
@@ -262,7 +265,9 @@ class SignInDialog(ModalScreen[str | None]):
     def _choose_pin(self, person: ShopPerson, typed: str) -> None:
         """Who needs a PIN and has none chooses one before anything is entered in their name (CBP-37, REC-33)."""
         first, self.new_pin = self.new_pin, None
-        if first is None:
+        if first is None and not is_pin(typed):
+            self._say(NO_PIN)
+        elif first is None:
             self.new_pin = typed
             self._say("")
         elif first != typed:
