@@ -92,8 +92,8 @@ class OtherBatches:
 
     runs: dict[str, tuple[str, ...]] = field(default_factory=dict)
     """Station → the runs under way there, in words."""
-    carriers: frozenset[tuple[str, int]] = frozenset()
-    """(kind, number) of the carriers that hold their loads."""
+    carriers: dict[tuple[str, int], str] = field(default_factory=dict)
+    """(kind, number) of a carrier that holds a load of theirs → the batch; empty: at that time, a load of this one."""
     worn: dict[tuple[str, int], float] = field(default_factory=dict)
     """(station, tool) → its wear in the unit of its card, including wear left by closed batches."""
     outages: dict[str, Outage] = field(default_factory=dict)

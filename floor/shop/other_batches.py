@@ -25,16 +25,17 @@ def gather_other_batches(
     """What these batches occupy, now or at a past time; for a carrier both count."""
     runs: dict[str, tuple[str, ...]] = {}
     places: Counter[str] = Counter()
-    carriers: set[tuple[str, int]] = set()
+    carriers: dict[tuple[str, int], str] = {}
     for batch in others:
         for run in batch.list_open_runs() if then is None else find_runs_then(batch, then):
             runs[run.station] = (*runs.get(run.station, ()), f"{batch.format_load(run.load)} of {batch.id}")
             places[run.station] += count_places_needed(batch, run.station, batch.loads[run.load])
-        carriers |= {(load.carrier, load.carrier_number) for load in batch.list_live_loads()}
-        carriers |= find_carriers_then(batch, then) if then is not None else set()
+        held = {(load.carrier, load.carrier_number) for load in batch.list_live_loads()}
+        held |= find_carriers_then(batch, then) if then is not None else set()
+        carriers |= dict.fromkeys(held, batch.id)
     return OtherBatches(
         runs,
-        frozenset(carriers),
+        carriers,
         merge_tool_wear(others, known),
         dict(known.outages),
         dict(places),

@@ -191,22 +191,22 @@ def test_no_carrier_and_no_station_is_told_twice(bench: Bench) -> None:
 
 def test_what_another_batch_has_is_not_told_of_this_one(bench: Bench) -> None:
     """Its carrier, and its place on the station."""
-    bench.elsewhere = OtherBatches({"mill": ("Pallet 3 (load 1) of B0002",)}, frozenset({("pallet", 1)}))
+    bench.elsewhere = OtherBatches({"mill": ("Pallet 3 (load 1) of B0002",)}, {("pallet", 1): "B0002"})
     waits, runs = PlacedPieces("load", 4, 10, 1), PlacedPieces("load", 4, 10, 2, stands="runs", began=ago(bench, 1))
 
     taken = bench.refused(EnterLate((waits, PlacedPieces("waiting", 18, 10)), bench.clock().at), "LL")
-    assert (taken.why, taken.wrong) == ("busy", "Pallet 1 holds a load of another batch")
+    assert (taken.why, taken.wrong) == ("busy", "Pallet 1 holds a load of B0002")
     full = bench.refused(EnterLate((runs, PlacedPieces("waiting", 18, 10)), bench.clock().at), "LL")
     assert full.wrong == "Mill takes 1 at once; entered: Pallet 2, Pallet 3 (load 1) of B0002"
     enter(bench, dataclasses.replace(waits, number=2))
 
 
 def test_a_row_is_looked_at_as_it_is_entered(bench: Bench) -> None:
-    bench.elsewhere = OtherBatches(carriers=frozenset({("pallet", 1)}))
+    bench.elsewhere = OtherBatches(carriers={("pallet", 1): "B0002"})
     context = bench.context("", "LL")
     for row, wrong in [
         (PlacedPieces("load", 5, 10, 2), "5 pieces: Pallet 2 holds 4"),
-        (PlacedPieces("load", 4, 10, 1), "Pallet 1 holds a load of another batch"),
+        (PlacedPieces("load", 4, 10, 1), "Pallet 1 holds a load of B0002"),
         (PlacedPieces("load", 4, 10, 2), None),
     ]:
         fault = find_row_fault(bench.state, row, bench.clock().at, context)

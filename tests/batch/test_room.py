@@ -180,3 +180,23 @@ def test_an_oven_and_a_machine_with_two_spindles_run_several() -> None:
         bench.say(StartCycle(bench.run_of(load).number))
     assert all(bench.run_of(load).running for load in loads)
     assert part().station("oven").most_cycles == 2
+
+
+@pytest.mark.parametrize(
+    ("pallets", "others", "said"),
+    [
+        (1, ["B0002"], "the only Pallet holds a load of B0002. Finish that load first."),
+        (2, ["B0003", "B0002"], "all 2 Pallets are loaded, some by B0002 and B0003. Finish one of them first."),
+        (1, [], "the only Pallet is loaded. Finish that load first."),
+        (2, [], "all 2 Pallets are loaded. Finish one of them first."),
+    ],
+)
+def test_that_no_carrier_is_free_names_the_batches_that_have_them(pallets: int, others: list[str], said: str) -> None:
+    """Else a hand looks through all batches for the one vise that is missing."""
+    part = open_bench().state.checklist
+    few = tuple(replace(one, count=pallets) if one.id == "pallet" else one for one in part.carriers)
+    bench = open_bench(lambda: replace(part, carriers=few), start=12)
+    bench.elsewhere = OtherBatches(carriers={("pallet", n): other for n, other in enumerate(others, 1)})
+    for _ in range(pallets - len(others)):
+        bench.form(10)
+    assert str(bench.refused(FormLoad(10))).lower() == said.lower()

@@ -13,6 +13,7 @@ from floor.batch.describe import describe
 from floor.batch.fold import fold
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import TakeOutOfService
+from floor.batch.stations.station_choice import list_station_refusals
 from floor.batch.walk.commands import BeginRun
 from floor.batch.worklist.due_task import DueTask
 from floor.batch.worklist.tasks import list_due_tasks
@@ -205,3 +206,18 @@ def test_each_station_goes_by_its_own_offsets() -> None:
     for load, station, offset in ((bench.form(10), "mill", "G54"), (bench.form(10), "mill 2", "G57")):
         bench.say(BeginRun(load, station=station))
         assert bench.until(load, "probed 1").title == f"Probe {offset} X Z"
+
+
+def test_why_no_station_takes_a_load_is_told_only_where_none_does(bench: Bench) -> None:
+    bench.say(BeginRun(1, station="mill"))
+
+    def why() -> list[str]:
+        return [str(one) for one in list_station_refusals(bench.state, bench.state.loads[2], bench.context("", "AA"))]
+
+    assert why() == [], "Mill 2 is free"
+    bench.elsewhere = OtherBatches({"mill 2": ("Pallet 9 (load 1) of B0002",)}, places={"mill 2": 1})
+    free_it = "Finish and release that, or put it back (u on its walk) if it was only started."
+    assert why() == [
+        f"Mill 2 busy: Pallet 9 (load 1) of B0002. {free_it}",
+        f"Mill busy: Pallet 1 (load 1) at op 10. {free_it}",
+    ]

@@ -387,9 +387,9 @@ def test_no_load_is_formed_from_paper_on_a_carrier_that_held_another_then() -> N
     refused = bench.refused(TranscribeAct(FormLoad(10, carrier_number=1), formed + timedelta(minutes=30)))
 
     assert refused.wrong == "Pallet 1 is not free"
-    bench.elsewhere = OtherBatches(carriers=frozenset({("pallet", 3)}))
+    bench.elsewhere = OtherBatches(carriers={("pallet", 3): "B0002"})
     refused = bench.refused(TranscribeAct(FormLoad(10, carrier_number=3), formed + timedelta(minutes=30)))
-    assert refused.wrong == "Pallet 3 is not free", "another batch has it"
+    assert refused.wrong == "Pallet 3 is not free: B0002 has it"
     write(bench, FormLoad(10), formed + timedelta(minutes=30))
     assert [load.carrier_number for load in bench.state.list_live_loads()] == [2]
 

@@ -239,3 +239,22 @@ async def test_all_timers_stand_together_on_the_batch_screen_the_soonest_first(
         screen.update_all()
         await pilot.pause()
         assert f"{len(running) - 2} more: o" in words(app), "no timer is left out silently"
+
+
+async def test_a_station_in_use_is_told_on_the_page_before_y(open_app: Open, place: Place) -> None:
+    """The list said it; the page that opens says it too, with what is there, and offers no start."""
+    first, second = place.load(), place.load()
+    place.hand.do(BeginRun(first))
+    app = open_app("AA")
+    async with app.run_test(size=SIZE) as pilot:
+        stand_at(app, second)
+        await pilot.press("enter")
+        assert isinstance(app.screen, BeginScreen)
+        assert "✕ Mill busy: Pallet 1 (load 1) at op 10. Finish and release that" in words(app)
+        assert "y: start op" not in words(app)
+        await pilot.press("enter")
+        assert "Mill busy: Pallet 1 (load 1) at op 10." in said(app)
+        place.hand.do(PutBack(place.batch.runs[place.batch.loads[first].run or 0].number))
+        app.advance_clocks()
+        await pilot.pause()
+        assert "y: start op 10; it takes Mill" in words(app)

@@ -226,9 +226,10 @@ def _room_for(batch: Batch, without: Batch, context: Context) -> None:
     """A load or run that comes back needs its carrier and station, which others may be using by now."""
     alive_before = {load.number for load in batch.list_live_loads()}
     for load in without.list_live_loads():
-        if load.number not in alive_before and (load.carrier, load.carrier_number) in context.elsewhere.carriers:
+        other = context.elsewhere.carriers.get((load.carrier, load.carrier_number), "")
+        if load.number not in alive_before and other:
             name = without.format_carrier(load)
-            raise Refused("busy", f"{name} would carry load {load.number} again, but another batch has it", "empty it")
+            raise Refused("busy", f"{name} would carry load {load.number} again, but {other} has it", "empty it")
     open_before = {run.number for run in batch.list_open_runs()}
     for run in without.list_open_runs():
         station = without.checklist.station(run.station)

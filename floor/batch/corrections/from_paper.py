@@ -112,7 +112,7 @@ class TranscribeAct:
         if isinstance(self.act, FormLoad | MovePieces):
             if isinstance(self.act, FormLoad) or self.act.load is None:
                 shown = replace(shown, places=_waiting_then(batch, self.act, done, now))
-            taken = context.elsewhere.carriers | find_carriers_then(batch, done)
+            taken = dict.fromkeys(find_carriers_then(batch, done), "") | context.elsewhere.carriers
             context = replace(context, elsewhere=replace(context.elsewhere, carriers=taken))
         drafts = act.decide(shown, replace(context, now=then))
         acted = {"acted": format_wall(done)} | ({"seen_by": second} if second else {})

@@ -177,10 +177,16 @@ class OpenBatch:
         return _folded(replace(self, late=None).decide_new(context), context)
 
 
-def _say_all_loaded(kind: Carrier) -> str:
-    """That no carrier of a kind is free: ``the only Vise is loaded``."""
-    many = format_count(kind.count, kind.name)
-    return f"the only {kind.name} is loaded" if kind.count == 1 else f"all {many} are loaded"
+def _refuse_as_all_loaded(kind: Carrier, context: Context) -> Refused:
+    """That no carrier of a kind is free, and which other batches have one."""
+    having = {by for (carrier, _), by in context.elsewhere.carriers.items() if carrier == kind.id}
+    others = " and ".join(sorted(having - {""}))
+    if kind.count == 1:
+        loaded = f"holds a load of {others}" if others else "is loaded"
+        return Refused("busy", f"the only {kind.name} {loaded}", "finish that load first")
+    some = f", some by {others}" if others else ""
+    wrong = f"all {format_count(kind.count, kind.name)} are loaded{some}"
+    return Refused("busy", wrong, "finish one of them first")
 
 
 def _folded(drafts: list[Draft], context: Context) -> Batch:
@@ -245,10 +251,12 @@ class FormLoad:
         free = list_free_carriers(batch, kind.id, context)
         number = self.carrier_number if self.carrier_number is not None else (free[0] if free else None)
         if number is None:
-            raise Refused("busy", _say_all_loaded(kind), "finish one of them first")
+            raise _refuse_as_all_loaded(kind, context)
         if number not in free:
             remedy = "choose another" if free else "wait for one"
-            raise Refused("busy", f"{kind.label(number)} is not free", remedy, field="carrier")
+            other = context.elsewhere.carriers.get((kind.id, number), "")
+            wrong = f"{kind.label(number)} is not free" + (f": {other} has it" if other else "")
+            raise Refused("busy", wrong, remedy, field="carrier")
         pieces = self._choose_pieces(waiting, kind, number)
         origins = {run.load for run in batch.runs.values() if run.count and set(run.pieces) & set(pieces)}
         return make_drafts(

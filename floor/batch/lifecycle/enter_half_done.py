@@ -233,9 +233,9 @@ def _carriers(batch: Batch, rows: Iterable[PlacedPieces], context: Context) -> N
         taken[kind.id, row.number] += 1
         if taken[kind.id, row.number] > 1:
             raise Refused("busy", f"{kind.label(row.number)} is entered twice", "fix one of the two", field="number")
-        if (kind.id, row.number) in context.elsewhere.carriers:
+        if other := context.elsewhere.carriers.get((kind.id, row.number)):
             raise Refused(
-                "busy", f"{kind.label(row.number)} holds a load of another batch", "check its number", field="number"
+                "busy", f"{kind.label(row.number)} holds a load of {other}", "check its number", field="number"
             )
 
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
 
-from floor.batch.command import Context, Refused
+from floor.batch.command import Context
 from floor.batch.counting.blind_count import hide_piece_count
 from floor.batch.gates.judge_process import describe_closed_window, describe_missed_window
 from floor.batch.gates.verdict import GateVerdict
@@ -16,7 +16,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
 from floor.batch.stations.conditions import find_hold
-from floor.batch.stations.station_choice import open_stations, refuse_station, set_up_for_another
+from floor.batch.stations.station_choice import list_station_refusals, open_stations, set_up_for_another
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, say_what_closes_first
 from floor.batch.walk.clocks_before_next_run import BindingClock, find_binding_clocks
 from floor.batch.walk.lines import Line, Walk
@@ -165,7 +165,8 @@ def find_begin_task(batch: Batch, load: Load, context: Context) -> DueTask:
     closes = [one.ripeness.closes for one in binding if one.ripeness.closes is not None]
     due = replace(due, closes=min(closes, default=None))
     if len(stations) > 1 and not free:
-        return replace(due, urgency="blocked", what=_none_free(batch, load, context))
+        said = "; ".join(one.wrong for one in list_station_refusals(batch, load, context))
+        return replace(due, urgency="blocked", what=said)
     return _due_at_station(batch, load, due, free[0] if free else stations[0], context)
 
 
@@ -209,17 +210,6 @@ def _due_at_station(batch: Batch, load: Load, due: DueTask, station: str, contex
     ):
         return replace(due, urgency="blocked", what=full)
     return replace(due, what=_begin(batch, load, now, station))
-
-
-def _none_free(batch: Batch, load: Load, context: Context) -> str:
-    """Why none of several stations can take a load now."""
-    said = []
-    for station in batch.list_stations_for(load.at or 0):
-        try:
-            refuse_station(batch, load, station, context)
-        except Refused as refused:
-            said.append(refused.wrong)
-    return "; ".join(said)
 
 
 def _begin(batch: Batch, load: Load, now: Moment, station: str) -> str:

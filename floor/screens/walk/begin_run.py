@@ -8,13 +8,13 @@ from textual.binding import Binding
 from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.command import require_reason
+from floor.batch.command import Refused, require_reason
 from floor.batch.counting.blind_count import format_unless_blind
 from floor.batch.events import RunBegun
 from floor.batch.load import Load
 from floor.batch.search.recent_words import list_recent_words
 from floor.batch.state import Batch
-from floor.batch.stations.station_choice import open_stations
+from floor.batch.stations.station_choice import list_station_refusals, open_stations
 from floor.batch.walk.commands import BeginRun
 from floor.batch.walk.next_run import Arrival, judge_arrival_gates, list_unmet_arrival_gates
 from floor.batch.walk.words_left import Word, list_words_left
@@ -87,7 +87,7 @@ class BeginScreen(BatchFrame):
     GUIDE = (
         "What this load does next, and what it waits for.",
         "Nothing is recorded yet. `y` starts it and takes the station.",
-        "Anything that must cure or clear first is listed with its time.",
+        "Anything that must cure or clear first is listed with its time; so is a station in use, with what is on it.",
     )
     BINDINGS = [
         Binding("y", "begin", "Yes, start", id="begin", tooltip="start this op; asked again while it has to wait"),
@@ -142,6 +142,12 @@ class BeginScreen(BatchFrame):
     def list_waits(self) -> list[Arrival]:
         return list_unmet_arrival_gates(self.current_batch, self.current_load, self.session.now())
 
+    def list_refusals(self) -> list[Refused]:
+        """Why no station takes it now; what was free at the time of a paper, its act finds out."""
+        if self.session.paper is not None:
+            return []
+        return list_station_refusals(self.current_batch, self.current_load, self.session.context(self.batch_id))
+
     def update_body(self) -> None:
         batch, load = self.current_batch, self.current_load
         assert load.at is not None
@@ -150,6 +156,11 @@ class BeginScreen(BatchFrame):
         pieces = format_unless_blind(batch, f"load {self.load}", len(batch.find_next_pieces(load)))
         head = f"{batch.format_load(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
         rows = [Content.assemble((row, "bold")) for row in wrap_text(f"{head}, at {names}", width=width)]
+        refusals = self.list_refusals()
+        for refused in refusals:
+            rows.append(Content(""))
+            wrapped = wrap_text(str(refused), f"{SIGNS['blocked']} ", "  ", width=width)
+            rows += [Content.assemble((row, "bold")) for row in wrapped]
         self.words = list_words_left(batch, load)
         for word in self.words:
             wrapped = wrap_text(word.describe(self.session.now().at), "! ", "  ", width=width)
@@ -164,13 +175,15 @@ class BeginScreen(BatchFrame):
         self.text.update(Content("\n").join(rows))
         begins = f"start op {load.at} now and wait there" if waits else f"start op {load.at}"
         read = f"I have read the note{'s' if len(self.words) > 1 else ''}; " if self.words else ""
-        self.keys.update(f"y: {read}{begins}; it takes {names}    Esc: back, nothing is recorded")
+        takes = f"y: {read}{begins}; it takes {names}    " if not refusals else ""
+        self.keys.update(f"{takes}Esc: back, nothing is recorded")
 
     def action_look(self) -> None:
         """Enter opened this; it begins nothing."""
-        waits = self.list_waits()
-        if waits:
-            self.say(join_sentences(waits[0].sentence, waits[0].verdict.clear), wrong=True)
+        waits, refusals = self.list_waits(), self.list_refusals()
+        if waits or refusals:
+            said = join_sentences(waits[0].sentence, waits[0].verdict.clear) if waits else str(refusals[0])
+            self.say(said, wrong=True)
             self.floor.bell()
         else:
             self.say(f"Not started. y: start op {self.current_load.at}", wrong=True)
