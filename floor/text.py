@@ -211,6 +211,11 @@ def wrap_cut(text: str, rows: int, first: str = "", width: int = WIDTH) -> list[
     return lines
 
 
+def format_answered(question: str, answer: str) -> str:
+    """A question and its answer in one line, told apart where the question ends without a mark of its own."""
+    return f"{question} {answer}" if question.endswith(("?", ":")) else f"{question}: {answer}"
+
+
 def set_out(parts: Sequence[str], width: int, gap: str = "   ") -> list[str]:
     """Parts in lines of at most so many columns, broken between two of them; a longer one at its spaces."""
     lines: list[str] = []

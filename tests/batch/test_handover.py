@@ -524,18 +524,18 @@ def test_what_the_shop_asks_is_answered_before_the_offer_stays_as_answered_and_t
     """HND-15: a shop adds items; those of safety stand whatever it adds."""
     safety = [line.key for line in list_safety_lines(bench.state, bench.clock())]
     sections = [section.title for section in build_handover_page(bench.state, bench.clock())]
-    bench.elsewhere = OtherBatches(handover_questions=("Chip bin?", "Gauges put away?"))
+    bench.elsewhere = OtherBatches(handover_questions=("Chip bin?", "Gauges put away"))
     for answers, place in (((), 0), (("emptied",), 1), (("emptied", "  "), 1)):
         refused = bench.refused(OfferHandover("as usual", answers=answers))
         assert (refused.why, refused.field) == ("handover", f"answer_{place}")
         assert refused.remedy.startswith("answer it")
-    assert 'no answer to "Gauges put away?"' in refused.wrong
+    assert 'no answer to "Gauges put away"' in refused.wrong
     offered = bench.say(OfferHandover("as usual", answers=("emptied", "one in use", "asked by nobody")))[0]
     bench.elsewhere = OtherBatches(handover_questions=("Lights?",))
 
-    asked = ["Chip bin? emptied", "Gauges put away? one in use"]
+    asked = ["Chip bin? emptied", "Gauges put away: one in use"]
     assert (
-        describe(bench.state, offered) == "handover offered: as usual; Chip bin? emptied; Gauges put away? one in use"
+        describe(bench.state, offered) == "handover offered: as usual; Chip bin? emptied; Gauges put away: one in use"
     )
     assert texts(bench)["Asked by the shop"] == asked
     assert [title for title in texts(bench) if title != "Asked by the shop"] == sections

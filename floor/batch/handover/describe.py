@@ -17,13 +17,14 @@ from floor.batch.events import (
 )
 from floor.batch.handover.offers import say_talk
 from floor.batch.state import Batch
+from floor.text import format_answered
 
 
 @describes(HandoverOffered)
 def _handover_offered(batch: Batch, event: HandoverOffered) -> str:
     reliefs = {"break": "relief for a break offered", "illness": "relief for injury or illness offered"}
     said = "left unattended" if event.unattended else reliefs.get(event.relief, "handover offered")
-    answers = [f"{one.question} {one.answer}" for one in event.answers]
+    answers = [format_answered(one.question, one.answer) for one in event.answers]
     told = "; ".join(filter(None, [event.remarks, *answers]))
     return said + (f": {told}" if told else "")
 

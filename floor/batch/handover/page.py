@@ -41,7 +41,7 @@ from floor.batch.walk.shared_cycles import compute_cycle_seconds, find_open_runs
 from floor.batch.walk.station_walk import build_walk
 from floor.dataclass import dataclass
 from floor.entry import Entry, Moment
-from floor.text import format_clock, format_count, format_span
+from floor.text import format_answered, format_clock, format_count, format_span
 
 COUNT_LASTS = timedelta(hours=1)
 """A count older than this when the handover is accepted must be repeated (shop decision)."""
@@ -372,7 +372,7 @@ def _abnormal(batch: Batch, now: Moment) -> list[PageLine]:
 def _answers(batch: Batch) -> Iterator[PageLine]:
     """What the shop asks for beside what Floor itself writes: it adds, and takes nothing off the page (HND-15)."""
     for n, (question, answer) in enumerate(batch.handover.answers if batch.handover is not None else ()):
-        yield PageLine(f"answer {n}", f"{question} {answer}")
+        yield PageLine(f"answer {n}", format_answered(question, answer))
 
 
 def _stations(batch: Batch) -> Iterator[PageLine]:

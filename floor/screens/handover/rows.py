@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from textual.content import Content
 
@@ -20,7 +20,7 @@ from floor.batch.handover.risks import (
 from floor.batch.handover.signed_page import find_settlement
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.text import count_cells, cut, format_count, wrap_text
+from floor.text import count_cells, cut, format_answered, format_count, set_out, wrap_text
 
 Rows = list[Content]
 TypedCounts = dict[str, tuple[int, tuple[str, ...]]]
@@ -38,7 +38,7 @@ def draw_page(batch: Batch, now: Moment, hidden: frozenset[str], width: int) -> 
             rows += _section(section.title, signed, width)
         else:
             rows.append(Content.assemble((f"{section.title}: {section.empty}", "$secondary")))
-    asked = [("? ", f"{one.text} ({one.by})  {one.answer or 'not answered'}") for one in batch.questions.values()]
+    asked = [("? ", f"{one.text} ({one.by}): {one.answer or 'not answered'}") for one in batch.questions.values()]
     return rows + _section("Questions", asked, width) if asked else rows
 
 
@@ -60,7 +60,8 @@ def draw_counts(
         aloud: safety lines about that one, to be read aloud there.
         typed: counts that Enter will record.
     """
-    rows, at = [_hint("Go there, read its line aloud, count. The recorded figure comes afterwards.")], 0
+    go = "Go there, read its line aloud, count." if aloud else "Go there and count."
+    rows, at = [_hint(f"{go} The recorded figure comes afterwards.")], 0
     counted, hidden = batch.handover.counted if batch.handover else {}, find_blind_subjects(batch)
     for subject in list_count_subjects(batch):
         now = chosen is not None and subject.key == chosen.key
@@ -114,27 +115,41 @@ def draw_acceptance(batch: Batch, who: str, width: int) -> Rows:
     handover, open_ = batch.handover, batch.list_open_differences()
     counted, read_back = (len(handover.counted), len(handover.read_back)) if handover else (0, 0)
     disputed = f", {format_count(len(open_), 'count')} disputed and open" if open_ else ""
+    settled = list(_list_settled(batch))
+    but = f", {len(settled)} of them settled" if settled else ""
     waived = len(batch.list_open_waivers())
     said = [
-        ("✓ ", f"{format_count(counted, 'place')} counted{disputed}"),
+        ("✓ ", f"{format_count(counted, 'place')} counted{but}{disputed}"),
+        *(("! ", one) for one in settled),
         ("✓ ", f"{format_count(read_back, 'safety line')} read back"),
         *([("! ", f"{format_count(waived, 'waiver')} open: you take it over")] if waived else []),
         *(("! ", say_difference(one, find_blind_subjects(batch))) for one in open_),
-        *(("? ", f"{one.text}  {one.answer or 'not answered: it stays open'}") for one in batch.questions.values()),
+        *(
+            ("? ", format_answered(one.text, one.answer or "not answered, it stays open"))
+            for one in batch.questions.values()
+        ),
     ]
     rows = [Content(line) for sign, text in said for line in wrap_text(text, sign, width=width)]
     before = handover.by if handover else batch.responsible
     last = f"{who} takes {batch.id} over from {before} and is responsible from now on."
-    told, keys = [last], "n: ask a question    y: accept and sign"
+    told, keys = [last], ["n: ask a question", "y: accept and sign"]
     if handover is not None and asks_for_talk(handover):
         told.append(f"Did you talk it over with {before}, face to face?")
-        keys = "y: yes; accept and sign    d: by phone, or not    n: ask a question"
+        keys = ["y: yes, accept and sign", "d: by phone, or not at all", "n: ask a question"]
     return [
         *rows,
         Content(""),
         *(_row(text, "bold") for line in told for text in wrap_text(line, width=width)),
-        *(_row(text, "bold $accent") for text in wrap_text(keys, width=width)),
+        *(_row(text, "bold $accent") for text in set_out(keys, width)),
     ]
+
+
+def _list_settled(batch: Batch) -> Iterator[str]:
+    """Places that were counted otherwise than recorded, and settled by a lead: the signature covers them too."""
+    for subject in list_count_subjects(batch) if batch.handover else ():
+        if subject.key in batch.handover.counted and find_settlement(batch, batch.handover, subject):
+            found = batch.handover.counted[subject.key]
+            yield f"{subject.title}: {found} counted, {subject.expected} recorded; settled"
 
 
 def get_row_digit(n: int) -> str:
