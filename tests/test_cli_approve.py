@@ -61,3 +61,23 @@ def test_a_file_with_errors_or_none_is_not_approved(
     assert approve(folder, broken, "LL") == Exit.WRONG
     assert "he file broken.toml has errors" in capsys.readouterr().err
     assert approve(folder, tmp_path / "none.toml", "LL") == Exit.WRONG
+
+
+def test_what_the_check_warns_of_is_told_before_the_lead_signs(
+    folder: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As on the screen: a lead approves what they were warned of."""
+    file = tmp_path / "warned.toml"
+    file.write_text(TEXT, encoding="utf-8")
+    warned = sorted(str(one) for one in read_checklist_file(folder, file).loaded.warnings)
+    assert warned, "the part has something to warn of"
+    told = []
+
+    def ask(prompt: str) -> str:
+        told.append(capsys.readouterr().out)
+        return "2468"
+
+    monkeypatch.setattr("getpass.getpass", ask)
+    assert approve(folder, file, "LL") == Exit.FINE
+    assert all(one in told[0] for one in warned)
+    assert capsys.readouterr().out.endswith(f", {len(warned)} warnings\n")

@@ -7,7 +7,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from floor.cli.acts import run_act_in_shop, sign_in
-from floor.cli.base import parse_path
+from floor.cli.base import parse_path, print_sentences
+from floor.text import format_count
 
 if TYPE_CHECKING:
     from floor.shop import Shop
@@ -35,8 +36,11 @@ def _approve_file(shop: Shop, path: Path, by: str) -> str:
     from floor.shop.checklists import read_checklist_file
 
     file = read_checklist_file(shop.folder, path)
+    for warning in sorted(file.loaded.warnings):  # before the lead signs, as on the screen
+        print_sentences(str(warning))
     lead = sign_in(shop, by)
     shop.approve_checklist(file, lead)
     assert file.loaded.checklist is not None  # refused otherwise
     part = file.loaded.checklist.part
-    return f"{part.number} {part.revision} approved by {lead}: {file.name}, SHA-256 {file.digest}"
+    warned = f", {format_count(len(file.loaded.warnings), 'warning')}" if file.loaded.warnings else ""
+    return f"{part.number} {part.revision} approved by {lead}: {file.name}, SHA-256 {file.digest}{warned}"
