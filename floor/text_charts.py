@@ -191,7 +191,7 @@ def draw_places(positions: Sequence[str], columns: int, amounts: Mapping[str, st
 
     Args:
         positions: their names, row by row.
-        amounts: name → text; a place without one shows a dot.
+        amounts: name → text, or nothing to show; a place that is not among them shows a dot.
     """
     cells = [f"{place} {amounts.get(place, '·')}" for place in positions]
     wide = max(map(count_cells, cells), default=0) + 2

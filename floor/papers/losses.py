@@ -57,7 +57,9 @@ def _say_none(batch: Batch) -> str:
 
 
 def _say_no_pattern(batch: Batch, study: LossStudy) -> str:
-    told = "No pattern yet" if study.look is None else f"No pattern at the last look, with {study.look.count} losses"
+    # The table below counts scrap and rework alone: without the words in brackets its sum looks wrong.
+    looked = "" if study.look is None else f" at the last look, with {study.look.count} losses (scrap, rework, held)"
+    told = f"No pattern{looked or ' yet'}"
     if isinstance(study.to_detect, Missing) or study.to_detect > MOST_TIMES * batch.started:
         return f"{told}; so few losses cannot show one"
     return f"{told}; about {study.to_detect} more pieces would show a place that loses twice as many as the others"
@@ -151,8 +153,8 @@ def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS, since:
     lines = [f"Scrap and rework: {total}, by reason, with the running share", *draw_bars(bars, width)] if bars else []
     if more:
         lines.append(f"and {format_count(len(more), 'more reason')}, {sum(row.count for row in more)} together")
-    held = batch.total("hold")
-    return lines + ([f"Held, not decided: {format_count(held, 'piece')}"] if held else [])
+    held = [one for one in batch.held().values() if since is None or batch.entries[one.seq - 1].time >= since]
+    return lines + ([f"Held, not decided: {format_count(len(held), 'piece')}"] if held else [])
 
 
 def list_cause_lines(batch: Batch, width: int, since: datetime | None = None) -> list[str]:
@@ -199,7 +201,10 @@ def _draw_map(batch: Batch, path: LossPath, runs: Sequence[RunOutcome]) -> list[
     if not carrier.positions or not carrier.columns:
         return []
     lost = Counter(one.place for run in runs for one in run.pieces if one.spoiled is not None)
-    return draw_places(carrier.positions, carrier.columns, {place: str(many) for place, many in lost.items()})
+    bare = set(carrier.positions) - {one.place for run in runs for one in run.pieces}
+    amounts = {place: str(many) for place, many in lost.items()} | dict.fromkeys(bare, "")
+    legend = ["lost by place; · none lost" + ("; a name alone: no piece lay there" if bare else "")]
+    return [*draw_places(carrier.positions, carrier.columns, amounts), *legend]
 
 
 class LossChart(NamedTuple):

@@ -55,7 +55,7 @@ def test_losses_all_over_the_pallet_name_nothing() -> None:
     study = study_losses(batch)
     assert study.look is not None
     assert named(study) == []
-    said = f"No pattern at the last look, with {study.look.count} losses; "
+    said = f"No pattern at the last look, with {study.look.count} losses (scrap, rework, held); "
     assert list_verdict_lines(batch, study, 200)[0].startswith(said)
 
 

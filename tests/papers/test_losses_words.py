@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import timedelta
 
 from floor.batch.counting.commands import Dispose, HoldBack, MarkedPieces
 from floor.batch.gates.decide_out_of_limits import SettleOut
@@ -43,6 +44,25 @@ def test_reasons_and_operations_sum_to_the_same_and_what_is_held_stands_apart() 
     assert causes[0] == "The same 2 by the operation that caused it"
     assert sums(reasons) == sums(causes) == 2
     assert causes[1].endswith("2 of 12 counted there")
+
+
+def test_only_what_was_held_since_then_is_told() -> None:
+    """The page says Only since: pieces held before are no news of that span."""
+    bench = lossy()
+    (held,) = bench.state.held().values()
+    at = bench.state.entries[held.seq - 1].time
+    assert "Held, not decided: 1 piece" in list_reason_lines(bench.state, 78, since=at)
+    assert list_reason_lines(bench.state, 78, since=at + timedelta(seconds=1)) == []
+
+
+def test_a_place_where_no_piece_lay_is_not_drawn_as_a_sound_one() -> None:
+    bench = open_bench(lambda: edited(PALLETS, LONG_LIFE, HELD), start=3)
+    bench.through(bench.form(10), marks=(MarkedPieces("deep", ("A1",)),))
+    study = study_losses(bench.state)
+    (path,) = study.outcomes
+    drawn = list_path_lines(bench.state, study, path, 78, 30)
+    legend = "lost by place; · none lost; a name alone: no piece lay there"
+    assert drawn[2:5] == ["A1 1  A2 ·", "B1 ·  B2", legend]
 
 
 def test_what_is_held_and_then_scrapped_is_scrap_in_every_table() -> None:
