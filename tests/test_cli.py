@@ -20,7 +20,7 @@ from floor.ledger import JournalFolder, NameTaken
 from floor.papers.catalog import KINDS
 from floor.screens.frame.tour import Tour
 from floor.shop import Shop
-from floor.shop.demo import MARKER, make_demo
+from floor.shop.demo import DAY, MARKER, make_demo
 from floor.shop.simulation import ManualClock
 
 CHECKLISTS = Path(__file__).parents[1] / "checklists"
@@ -254,6 +254,23 @@ def test_the_demo_clears_no_batch_that_somebody_entered(
     assert own.exists()
     assert main(["demo", "--fresh", "--shop", str(folder)]) == Exit.FINE
     assert not own.exists()
+
+
+def test_a_kept_demo_signs_nobody_in_past_a_pin(demo: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    shown: list[object] = []
+
+    def show(shop: Shop, **given: object) -> int:
+        shop.close()
+        shown.append(given["who"])
+        return 0
+
+    monkeypatch.setattr("floor.cli.main._show", show)
+    folder = tmp_path / "demo"
+    shutil.copytree(demo, folder)
+    for text in ("", "pin_for_everyone = true\n"):
+        (folder / "shop.toml").write_text(text, encoding="utf-8")
+        assert main(["demo", "--keep", "--shop", str(folder)]) == Exit.FINE
+    assert shown == [DAY, ""]
 
 
 def test_a_new_demo_has_a_tour_and_one_that_is_kept_has_none(

@@ -215,3 +215,8 @@ def test_words_that_nobody_typed_are_looked_for_in_the_history(find: Say) -> Non
     told = find("B0001", "--text", "emergency stop")
     assert told.count("emergency stop") > 1
     assert "judder" not in told.casefold()
+
+
+def test_a_word_where_the_batch_goes_is_answered_with_where_words_go(find: Say) -> None:
+    said = " ".join(find("lot", ends=Exit.WRONG).split())
+    assert "here is no batch lot. Open: B0001; to look for words, floor find --text lot." in said

@@ -163,7 +163,9 @@ class Context:
         if self.people and not initials:
             raise Refused("input", "nobody is named", "enter the initials of whoever did it", field=field)
         if self.people and initials not in self.people:
-            raise Refused("authority", f"{initials} is not in the people list", "add them first (people)", field=field)
+            raise Refused(
+                "authority", f"{initials} is not in the people list", "a lead adds them (c on What next)", field=field
+            )
         return initials
 
 

@@ -96,3 +96,11 @@ class Load:
     def pieces(self) -> tuple[int, ...]:
         """Every piece that was put on it."""
         return tuple(piece for piece in self.slots if piece is not None)
+
+
+def format_heap(key: str) -> str:
+    """The key of a heap in words: ``load 3``, ``waiting for op 60``, ``on hold``."""
+    kind, _, of = key.partition(" ")
+    op, _, rework = of.partition(" ")
+    waiting = f"waiting for op {op}{' in rework' if rework else ''}"
+    return {"waiting": waiting, "hold": "on hold", "spare": "kept as spares"}.get(kind, key)

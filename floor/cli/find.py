@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import shlex
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -66,7 +67,7 @@ def _find(args: argparse.Namespace) -> int:
     try:
         now = shop.now()
         wanted = words.read(now.at)
-        batches = [shop.batch(args.batch)] if args.batch else shop.batches
+        batches = _find_batches(shop, args.batch)
         if batches:
             need_known(wanted, batches)
         found = _search(batches, wanted)
@@ -84,6 +85,17 @@ def _find(args: argparse.Namespace) -> int:
         return Exit.FINE
     print_error(_nothing(wanted, batches))
     return Exit.WRONG
+
+
+def _find_batches(shop: Shop, name: str) -> list[Batch]:
+    """The batch of that name, or all open ones; a word where the batch goes is answered with where words go."""
+    from floor.batch.command import Refused
+
+    try:
+        return [shop.batch(name)] if name else shop.batches
+    except Refused as refused:
+        remedy = f"{refused.remedy}; to look for words, floor find --text {shlex.quote(name)}"
+        raise Refused("unknown", refused.wrong, remedy) from None
 
 
 def _search(batches: list[Batch], wanted: Filter) -> Found:

@@ -304,7 +304,9 @@ def _open_demo(folder: Path, keep: bool = False, fresh: bool = False) -> int:
             raise CommandError(f"the demo shop in {folder} cannot be made: {format_error(error)}") from error
         from floor.screens.frame.tour import Tour
 
-        return _show(shop, who=DAY, tour=None if kept else Tour())
+        on_shift = shop.people.known.get(DAY)  # nobody is signed in past a PIN, not even in the demo
+        who = "" if on_shift is None or shop.asks_pin(on_shift) else DAY
+        return _show(shop, who=who, tour=None if kept else Tour())
 
 
 def _status(args: argparse.Namespace) -> int:

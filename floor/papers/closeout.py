@@ -21,7 +21,7 @@ from floor.batch.gates.soak_outcome import describe_over_temperature, read_outco
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.handover.measures import measure_handovers
 from floor.batch.lifecycle.half_done import format_placed_pieces
-from floor.batch.load import Where
+from floor.batch.load import Where, format_heap
 from floor.batch.quality.time_elements import compute_time_elements, is_identified
 from floor.batch.search.recorded_lots import find_lots_struck_out, list_lots_by_papers
 from floor.batch.state import Batch
@@ -436,8 +436,8 @@ def _differences(paper: Paper, batch: Batch, now: Moment) -> None:
     paper.title("Counts that disagreed at a handover")
     for one in batch.differences.values():
         paper.say(
-            f"{one.subject}: counted {one.found}, recorded {one.expected} ({one.by} {format_stamp(one.at, now)}); "
-            f"{one.resolved or 'OPEN'}",
+            f"{format_heap(one.subject)}: counted {one.found}, recorded {one.expected} "
+            f"({one.by} {format_stamp(one.at, now)}); {one.resolved or 'OPEN'}",
             "  - ",
         )
 

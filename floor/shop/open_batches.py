@@ -113,6 +113,8 @@ class OpenBatches:
         try:
             journal = self.journals.open(id)
             return self._with_news(_read(journal))
+        except NoSuchJournal:
+            raise Refused("unknown", f"there is no batch {id}", self._say_which()) from None
         except Inapplicable as error:
             wrong = f"batch {id} cannot be opened: {error.wrong}"
             raise Refused("unknown", wrong, error.remedy or self._say_which()) from error

@@ -5,6 +5,7 @@ Numbers are those of the guidance followed, after HSE and DOE-STD-1038-93.
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from typing import Any
 
@@ -40,6 +41,7 @@ from floor.batch.handover.risks import (
     find_risks,
 )
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, SetPiecesAside, StartPieces
+from floor.batch.load import PiecePlace, format_heap
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, DoStep, SkipStep
 from floor.papers.handover import write_handover_sheet, write_signed_handover
@@ -637,3 +639,32 @@ def test_steps_skipped_in_the_shift_make_it_a_handover_of_higher_risk() -> None:
     assert bench.refused(OfferHandover("")).why == "handover"
     bench.say(StrikeOut(skip.seq, "it was not"))
     assert find_risks(bench.state) == ()
+
+
+def test_a_heap_is_named_in_words_wherever_its_count_is_told(bench: Bench) -> None:
+    keys = [
+        PiecePlace("waiting", op=60).heap,
+        PiecePlace("waiting", op=60, rework="deep").heap,
+        "hold",
+        "spare",
+        "load 3",
+    ]
+    assert [format_heap(key) for key in keys] == [
+        "waiting for op 60",
+        "waiting for op 60 in rework",
+        "on hold",
+        "kept as spares",
+        "load 3",
+    ]
+
+
+def test_a_cycle_past_its_plan_is_not_told_as_a_part_of_it() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "end")
+    bench.clock.forward(60)
+    (line,) = texts(bench)["Running now"]
+    assert re.search(r"running .+ of \d+ min$", line), line
+    bench.clock.forward(7200)
+    (line,) = texts(bench)["Running now"]
+    assert re.search(r"running 2 h \d+, \d+ min planned$", line), line

@@ -92,7 +92,7 @@ REFUSED: list[tuple[Any, Any, str, tuple[str, str, str, str]]] = [
         at_second_look,
         lambda b: Prove(values={"person": "ZZ"}, **SIGN),
         "AA",
-        ("authority", "ZZ is not in the people list", "add them first (people)", "person"),
+        ("authority", "ZZ is not in the people list", "a lead adds them (c on What next)", "person"),
     ),
     (
         unproved,

@@ -218,6 +218,6 @@ def test_why_no_station_takes_a_load_is_told_only_where_none_does(bench: Bench) 
     bench.elsewhere = OtherBatches({"mill 2": ("Pallet 9 (load 1) of B0002",)}, places={"mill 2": 1})
     free_it = "Finish and release that, or put it back (u on its walk) if it was only started."
     assert why() == [
-        f"Mill 2 busy: Pallet 9 (load 1) of B0002. {free_it}",
         f"Mill busy: Pallet 1 (load 1) at op 10. {free_it}",
+        f"Mill 2 busy: Pallet 9 (load 1) of B0002. {free_it}",
     ]

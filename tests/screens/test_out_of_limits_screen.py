@@ -232,7 +232,7 @@ async def test_a_reading_of_other_pieces_is_struck_out_from_where_it_stands(open
         await pilot.pause()
         await pilot.press("enter")
         shown = [str(one.prompt) for one in app.screen.query_one(OptionList).options]
-        key = next(one[0] for one in shown if one.endswith("strike out all 2 values of this reading and enter again"))
+        key = next(one[0] for one in shown if one.endswith("strike out both values of this reading and enter again"))
         await pilot.press(key, "f2", "enter")
         await pilot.pause()
         assert app.screen.asks.inputs, "it is asked for anew"  # type: ignore[attr-defined]

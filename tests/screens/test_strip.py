@@ -64,6 +64,16 @@ def test_the_gravest_come_first_whenever_they_were_found_and_each_level_is_count
     assert len(LEVELS) <= 3
 
 
+def test_what_stays_in_sight_anyway_gives_the_first_rows_to_what_would_be_cut() -> None:
+    """A waiver keeps its row; before it the hour by which somebody must be there is read to its end."""
+    waived = "B0001: 1 gate waived: Measure width across the flats (op 40, RK)"
+    found = sort_troubles([Trouble("shift", waived, stays=True), Trouble("shift", LONG), Trouble("now", "guard off")])
+    assert [one.text for one in found] == ["guard off", LONG, waived]
+    shown = format_abnormal([LONG, waived], 78, 2, [waived])
+    assert len(shown) == 3
+    assert "…" not in "".join(shown)
+
+
 async def test_a_guard_off_stands_before_a_waiver_and_a_handover_last(place: Place) -> None:
     load = place.load()
     run = place.at(load, "Measure groove depth")

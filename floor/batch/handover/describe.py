@@ -16,6 +16,7 @@ from floor.batch.events import (
     ReadBack,
 )
 from floor.batch.handover.offers import say_talk
+from floor.batch.load import format_heap
 from floor.batch.state import Batch
 from floor.text import format_answered
 
@@ -36,7 +37,7 @@ def _handover_withdrawn(batch: Batch, event: HandoverWithdrawn) -> str:
 
 @describes(CarrierCounted)
 def _carrier_counted(batch: Batch, event: CarrierCounted) -> str:
-    return f"{event.subject}: counted {event.found}" + (
+    return f"{format_heap(event.subject)}: counted {event.found}" + (
         ", to be counted again" if event.subject in find_blind_subjects(batch) else f", recorded {event.expected}"
     )
 

@@ -26,7 +26,7 @@ from floor.batch.gates.out_of_limits import format_marked_pieces, say_open
 from floor.batch.gates.setup_sheet import find_own_offset
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.handover.risks import OF_THE_PAGE, find_depth
-from floor.batch.load import PiecePlace, Where
+from floor.batch.load import PiecePlace, Where, format_heap
 from floor.batch.open_items import CountDifference, OpenHandover
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -119,8 +119,9 @@ def list_unread_entries(batch: Batch, who: str) -> list[Entry]:
 def say_difference(difference: CountDifference, hidden: Collection[str] = ()) -> str:
     """A count that disagreed; without figures if its subject is still to be counted."""
     if difference.subject in hidden:
-        return f"{difference.subject}: counts do not match, recount ({difference.by})"
-    return f"{difference.subject}: counted {difference.found}, recorded {difference.expected} ({difference.by})"
+        return f"{format_heap(difference.subject)}: counts do not match, recount ({difference.by})"
+    found = f"counted {difference.found}, recorded {difference.expected} ({difference.by})"
+    return f"{format_heap(difference.subject)}: {found}"
 
 
 def list_safety_lines(batch: Batch, now: Moment, hidden: Collection[str] = (), taker: str = "") -> list[PageLine]:
@@ -209,11 +210,11 @@ def _running(batch: Batch, now: Moment) -> list[PageLine]:
         began = convert_to_present_clock(batch, run.started, run.started_seq, now)
         took = format_span((now.at - began).total_seconds())
         planned = compute_cycle_seconds(batch, run)
-        text = f"{where}, running {took}"
-        if planned:
-            text += f" of {format_span(planned)}"
         ends = compute_planned_end(batch, run, now)
         over = " over" if ends is not None and ends <= now.at else ""
+        text = f"{where}, running {took}"
+        if planned:
+            text += f", {format_span(planned)} planned" if over else f" of {format_span(planned)}"
         lines.append(PageLine(f"running {run.number}{over}", text, safety=True, load=run.load))
     return lines
 

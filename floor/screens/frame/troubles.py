@@ -42,9 +42,12 @@ class Trouble:
 
 
 def sort_troubles(found: Sequence[Trouble]) -> list[Trouble]:
-    """The gravest first; of one level in the order in which they were found."""
+    """The gravest first; of one level in the order in which they were found, and last what stays in sight anyway.
+
+    Only the first is read in full where there is little room: a piece to take out in the night, not an open waiver.
+    """
     order = get_args(Level)
-    return sorted(found, key=lambda one: order.index(one.level))
+    return sorted(found, key=lambda one: (order.index(one.level), one.stays))
 
 
 def format_by_level(found: Sequence[Trouble]) -> Iterator[str]:

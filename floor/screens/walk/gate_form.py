@@ -77,7 +77,7 @@ def _make_field(
         identity=ask.identity,
         tool_at=station if ask.name == "tool" else "",
         beside=partial(_say_registered, gauges or {}) if ask.kind == "gauge" else partial(_band, ask),
-        check=partial(find_fault, ask),
+        check=partial(find_fault, ask._replace(label=label)),  # names which of several pieces
         longest=ask.longest,
     )
 

@@ -208,7 +208,7 @@ def _list_second_choices(one: OutOfLimits, asked: _AskedAgain | None) -> list[Ch
 def _offer_strike(one: OutOfLimits) -> Choice:
     """Said beforehand: all of the reading goes."""
     entered = sum(len(list_texts(one.values, ask.name)) for ask in one.gate.asks() if ask.kind in OF_A_PIECE)
-    values = "the value" if entered == 1 else f"all {entered} values"
+    values = {1: "the value", 2: "both values"}.get(entered, f"all {entered} values")
     return Choice("strike", f"strike out {values} of this reading and enter again")
 
 
