@@ -209,7 +209,7 @@ def test_a_paper_is_kept_where_it_says(demo: Path, capsys: pytest.CaptureFixture
     ("given", "status", "said"),
     [(["poster", "B0001"], Exit.USAGE, "choose from traveler, handover"),
      (["trace", "B0001", "--piece", "999"], Exit.WRONG, "1 to 108"),
-     (["csv", "B0099"], Exit.WRONG, "B0099 cannot be opened")],
+     (["csv", "B0099"], Exit.WRONG, "here is no batch B0099")],
 )  # fmt: skip
 def test_a_paper_there_is_not_is_reported(
     demo: Path, capsys: pytest.CaptureFixture[str], given: list[str], status: Exit, said: str

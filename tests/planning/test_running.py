@@ -20,7 +20,7 @@ from floor.planning.problem import Crew
 from floor.planning.run_deadlines import RunDeadline, find_run_deadlines, is_clock_started_in
 from floor.planning.start_plan import build_fresh_batch
 from floor.screens.frame.troubles import format_abnormal
-from floor.screens.plan.background_plan import Planner, list_plan_troubles
+from floor.screens.plan.background_plan import Planner, list_deadline_troubles
 from tests.batch.factory import Bench, edited, open_bench
 from tests.planning.planned import MORNING, ONE_SHIFT, ZONE, planned
 from tests.planning.test_impossible import STEP, route
@@ -131,7 +131,7 @@ def test_until_the_next_plan_nobody_is_told_to_stay_for_what_is_over(windows: bo
     elif then == "over":
         bench.through(1)
 
-    assert bool(list_plan_troubles(planner, bench.state)) is stands
+    assert bool(list_deadline_troubles(planner, bench.state)) is stands
 
 
 def test_a_cycle_under_way_does_not_wait_for_the_morning() -> None:

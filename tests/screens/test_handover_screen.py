@@ -416,7 +416,7 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         assert "n: ask a question" in seen(app)
         await pilot.press("n")
         await fill(pilot, "ok?")
-        assert "not answered: it stays open" in seen(app)
+        assert "not answered, it stays open" in seen(app)
         await pilot.press("d", "1")
         await fill(pilot, "yes")
         await pilot.press("enter", "n", "escape", "enter")

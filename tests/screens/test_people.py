@@ -171,7 +171,7 @@ async def test_a_lead_without_a_pin_chooses_one_before_deciding_anything(shop: S
     app = open_app("")
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("l", *"ll", "enter")
-        assert "No lead has a PIN yet. LL, choose yours: 4 to 32 characters, then Enter" in words(app)
+        assert "No lead has a PIN yet. LL, choose yours: 4 to 32 characters." in words(app)
         assert "Esc: I am not LL" in words(app)
         await pilot.press(*"2468", "enter")
         assert "Enter the same PIN again" in words(app)

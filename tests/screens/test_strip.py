@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 from textual.widgets import Static
@@ -16,7 +17,7 @@ from floor.batch.lifecycle.commands import OpenBatch, StartPieces
 from floor.batch.stations.conditions import ReportCondition
 from floor.batch.walk.commands import BeginRun
 from floor.screens.forms.dialogs import TextDialog
-from floor.screens.frame.session import Transcription
+from floor.screens.frame.session import Session, Transcription
 from floor.screens.frame.troubles import (
     LEVELS,
     Trouble,
@@ -64,12 +65,18 @@ def test_the_gravest_come_first_whenever_they_were_found_and_each_level_is_count
     assert len(LEVELS) <= 3
 
 
-def test_what_stays_in_sight_anyway_gives_the_first_rows_to_what_would_be_cut() -> None:
-    """A waiver keeps its row; before it the hour by which somebody must be there is read to its end."""
-    waived = "B0001: 1 gate waived: Measure width across the flats (op 40, RK)"
-    found = sort_troubles([Trouble("shift", waived, stays=True), Trouble("shift", LONG), Trouble("now", "guard off")])
-    assert [one.text for one in found] == ["guard off", LONG, waived]
-    shown = format_abnormal([LONG, waived], 78, 2, [waived])
+def test_an_hour_to_be_there_is_read_to_its_end_and_a_waiver_after_it_keeps_its_row(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Cut in the row below a waiver, it said of each night that nobody is in, and not until when."""
+    load = place.load()
+    run = place.at(load, "Measure groove depth")
+    place.shop.do(place.id, Waive(run, place.hand.current(load).key, "gauge away"), "LL")  # type: ignore[union-attr]
+    monkeypatch.setattr("floor.screens.frame.troubles.list_deadline_troubles", lambda planner, batch: [LONG])
+    found = list_batch_troubles(Session(place.shop, "AA"), place.batch)
+    assert found[0].text == LONG
+    assert found[1].stays
+    shown = format_abnormal([one.text for one in found[:2]], 78, 2, [found[1].text])
     assert len(shown) == 3
     assert "…" not in "".join(shown)
 

@@ -261,7 +261,7 @@ async def test_of_several_pieces_one_goes_to_the_one_that_is_wrong(place: Place)
         await keys.press("enter")
         await keys.type("3")
         await keys.press("enter")
-        await keys.until(lambda: "nothing entered" in said(app), "what is wrong")
+        await keys.until(lambda: "A1 groove depth: nothing entered" in said(app), "which piece")
         assert app.focused is app.screen.asks.inputs[0]
         await keys.type("2.9.1")
         await keys.press("enter", "enter")

@@ -250,7 +250,7 @@ class SignInDialog(ModalScreen[str | None]):
             # A lead gets a first PIN from another lead; only where no lead has one is it chosen here.
             why = "No lead has a PIN yet" if self.chosen.lead else "Everybody here needs a PIN"
             me = self.chosen.initials
-            return f"{why}. {me}, choose yours: 4 to 32 characters, then Enter    Esc: I am not {me}"
+            return f"{why}. {me}, choose yours: 4 to 32 characters.\nEnter: next    Esc: I am not {me}"
         return "Enter the same PIN again"
 
     @on(Input.Submitted, "#pin")

@@ -16,7 +16,7 @@ from floor.batch.stations.conditions import CONDITIONS
 from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.dataclass import dataclass
 from floor.screens.frame.session import Session
-from floor.screens.plan.background_plan import list_plan_troubles
+from floor.screens.plan.background_plan import list_deadline_troubles, list_plan_troubles
 from floor.text import cut, format_clock, format_count, wrap_cut
 
 Level = Literal["now", "shift", "know"]
@@ -42,12 +42,9 @@ class Trouble:
 
 
 def sort_troubles(found: Sequence[Trouble]) -> list[Trouble]:
-    """The gravest first; of one level in the order in which they were found, and last what stays in sight anyway.
-
-    Only the first is read in full where there is little room: a piece to take out in the night, not an open waiver.
-    """
+    """The gravest first; of one level in the order in which they were found."""
     order = get_args(Level)
-    return sorted(found, key=lambda one: (order.index(one.level), one.stays))
+    return sorted(found, key=lambda one: order.index(one.level))
 
 
 def format_by_level(found: Sequence[Trouble]) -> Iterator[str]:
@@ -109,6 +106,8 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
         found.append(Trouble("know", f"Transferred to {batch.gone}: read-only here"))
     now = session.now().at
     found += list_condition_troubles(batch, now)
+    # An hour by which somebody must be there is read to its end; a waiver after it keeps its own rows.
+    found += [Trouble("shift", one) for one in list_deadline_troubles(session.planner, batch)]
     found += _list_waived(batch, now)
     found += [Trouble("shift", one) for one in _list_asked(session, batch)]
     known = [

@@ -112,23 +112,8 @@ def draw_read_back(batch: Batch, now: Moment, who: str, width: int) -> tuple[Row
 
 def draw_acceptance(batch: Batch, who: str, width: int) -> Rows:
     """What stands when it comes to signing: counts, read-back, what stays open, and what the signature means."""
-    handover, open_ = batch.handover, batch.list_open_differences()
-    counted, read_back = (len(handover.counted), len(handover.read_back)) if handover else (0, 0)
-    disputed = f", {format_count(len(open_), 'count')} disputed and open" if open_ else ""
-    settled = list(_list_settled(batch))
-    but = f", {len(settled)} of them settled" if settled else ""
-    waived = len(batch.list_open_waivers())
-    said = [
-        ("✓ ", f"{format_count(counted, 'place')} counted{but}{disputed}"),
-        *(("! ", one) for one in settled),
-        ("✓ ", f"{format_count(read_back, 'safety line')} read back"),
-        *([("! ", f"{format_count(waived, 'waiver')} open: you take it over")] if waived else []),
-        *(("! ", say_difference(one, find_blind_subjects(batch))) for one in open_),
-        *(
-            ("? ", format_answered(one.text, one.answer or "not answered, it stays open"))
-            for one in batch.questions.values()
-        ),
-    ]
+    handover = batch.handover
+    said = [*_list_done(batch), *_list_open(batch)]
     rows = [Content(line) for sign, text in said for line in wrap_text(text, sign, width=width)]
     before = handover.by if handover else batch.responsible
     last = f"{who} takes {batch.id} over from {before} and is responsible from now on."
@@ -144,12 +129,31 @@ def draw_acceptance(batch: Batch, who: str, width: int) -> Rows:
     ]
 
 
-def _list_settled(batch: Batch) -> Iterator[str]:
-    """Places that were counted otherwise than recorded, and settled by a lead: the signature covers them too."""
-    for subject in list_count_subjects(batch) if batch.handover else ():
-        if subject.key in batch.handover.counted and find_settlement(batch, batch.handover, subject):
-            found = batch.handover.counted[subject.key]
-            yield f"{subject.title}: {found} counted, {subject.expected} recorded; settled"
+def _list_done(batch: Batch) -> Iterator[tuple[str, str]]:
+    """What was counted and read back, and each count that was settled: the signature covers it too."""
+    handover, open_ = batch.handover, batch.list_open_differences()
+    counted, read_back = (len(handover.counted), len(handover.read_back)) if handover else (0, 0)
+    settled = [
+        f"{one.title}: {handover.counted[one.key]} counted, {one.expected} recorded; settled"
+        for one in list_count_subjects(batch)
+        if handover and one.key in handover.counted and find_settlement(batch, handover, one)
+    ]
+    but = f", {len(settled)} of them settled" if settled else ""
+    disputed = f", {format_count(len(open_), 'count')} disputed and open" if open_ else ""
+    yield "✓ ", f"{format_count(counted, 'place')} counted{but}{disputed}"
+    yield from (("! ", one) for one in settled)
+    yield "✓ ", f"{format_count(read_back, 'safety line')} read back"
+
+
+def _list_open(batch: Batch) -> Iterator[tuple[str, str]]:
+    """What stays open when it is signed."""
+    waived = len(batch.list_open_waivers())
+    if waived:
+        yield "! ", f"{format_count(waived, 'waiver')} open: you take it over"
+    for difference in batch.list_open_differences():
+        yield "! ", say_difference(difference, find_blind_subjects(batch))
+    for one in batch.questions.values():
+        yield "? ", format_answered(one.text, one.answer or "not answered, it stays open")
 
 
 def get_row_digit(n: int) -> str:

@@ -350,16 +350,20 @@ def _is_past(batch: Batch, shop_plan: ShopPlan, run: str) -> bool:
     return not has_window and not now.running
 
 
-def list_plan_troubles(planner: Planner, batch: Batch) -> list[str]:
-    """What the plan cannot keep of a batch: windows that close while nobody is in, and pieces it does not bring on."""
+def list_deadline_troubles(planner: Planner, batch: Batch) -> list[str]:
+    """What the plan cannot keep of a batch: windows that close, and cycles that end, while nobody is in."""
     shop_plan = planner.shop_plan
     if shop_plan is None:
         return []
     from floor.planning.plan_text import describe_missed_deadlines
 
-    missing = shop_plan.unplanned.get(batch.id)
-    said = describe_missed_deadlines(shop_plan, batch.id, lambda run: _is_past(batch, shop_plan, run))
-    return [*said, *([f"{missing.short} (g: why)"] if missing else [])]
+    return describe_missed_deadlines(shop_plan, batch.id, lambda run: _is_past(batch, shop_plan, run))
+
+
+def list_plan_troubles(planner: Planner, batch: Batch) -> list[str]:
+    """Pieces of a batch that the plan does not bring on."""
+    missing = planner.shop_plan.unplanned.get(batch.id) if planner.shop_plan is not None else None
+    return [f"{missing.short} (g: why)"] if missing else []
 
 
 def format_batch_outlook(planner: Planner, batch: Batch) -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 from textual import getters
 from textual.app import ComposeResult
 from textual.binding import Binding
@@ -80,6 +82,14 @@ def _said(batch: Batch, load: Load, station: str) -> str:
     return f"{batch.checklist.station(station).name}: {ready}"
 
 
+def _draw_refusals(refusals: Sequence[Refused], width: int) -> Iterator[Content]:
+    """Why no station takes it now, each after an empty line."""
+    for refused in refusals:
+        yield Content("")
+        for row in wrap_text(str(refused), f"{SIGNS['blocked']} ", "  ", width=width):
+            yield Content.assemble((row, "bold"))
+
+
 class BeginScreen(BatchFrame):
     """Question 1, of one load: what comes next, what does it wait for, and until when? ``y`` begins it."""
 
@@ -87,7 +97,8 @@ class BeginScreen(BatchFrame):
     GUIDE = (
         "What this load does next, and what it waits for.",
         "Nothing is recorded yet. `y` starts it and takes the station.",
-        "Anything that must cure or clear first is listed with its time; so is a station in use, with what is on it.",
+        "Anything that must cure or clear first is listed with its time.",
+        "A station in use is listed with what is on it.",
     )
     BINDINGS = [
         Binding("y", "begin", "Yes, start", id="begin", tooltip="start this op; asked again while it has to wait"),
@@ -157,10 +168,7 @@ class BeginScreen(BatchFrame):
         head = f"{batch.format_load(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
         rows = [Content.assemble((row, "bold")) for row in wrap_text(f"{head}, at {names}", width=width)]
         refusals = self.list_refusals()
-        for refused in refusals:
-            rows.append(Content(""))
-            wrapped = wrap_text(str(refused), f"{SIGNS['blocked']} ", "  ", width=width)
-            rows += [Content.assemble((row, "bold")) for row in wrapped]
+        rows += _draw_refusals(refusals, width)
         self.words = list_words_left(batch, load)
         for word in self.words:
             wrapped = wrap_text(word.describe(self.session.now().at), "! ", "  ", width=width)
