@@ -30,6 +30,7 @@ from floor.screens.frame.terminal_looks import (
     choose_theme,
     fit_terminal,
     keep_colors,
+    name_plainly,
     read_kept_colors,
 )
 from floor.screens.frame.theme import DAY, NIGHT
@@ -132,6 +133,9 @@ class FloorApp(Program):
         kept = [one for one in self._filters if not isinstance(one, Monochrome | NoColor)]
         seen_by = None if self.is_headless else self.console.color_system
         self._filters = [*kept, *fit_terminal(os.environ, seen_by, self.is_headless)]
+
+    def get_key_display(self, binding: Binding) -> str:
+        return name_plainly(super().get_key_display(binding), os.environ, self.is_headless)
 
     def get_theme_variable_defaults(self) -> dict[str, str]:
         """The styles are read once before a theme is set; they name these."""

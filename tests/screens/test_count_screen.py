@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from dataclasses import replace
 from random import Random
 
 import pytest
@@ -10,6 +11,7 @@ import pytest
 from floor.batch.counting.commands import MarkedPieces
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame.key_line import KeyLine
+from floor.screens.walk import count_form
 from floor.screens.walk.count_form import CountScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
@@ -86,6 +88,42 @@ async def test_the_mouse_alone_counts_a_load(open_app: Open, place: Place) -> No
         at = next(n for n in range(80) if (key := line.find_key_at(n)) and key.action == "count")
         await pilot.click(KeyLine, offset=(at + 1, 0))
         assert screen.current_run.count is not None
+
+
+async def test_all_reasons_are_in_sight_when_the_count_opens(
+    open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Also those that take two lines beside the places: nobody marks a reason that is out of sight."""
+    long = "cut into the wall beside it and reaching the pocket"
+    reasons = tuple(replace(one, text=f"{one.text}, {long}") for one in place.batch.operation(10).reasons)
+    monkeypatch.setattr(CountScreen, "codes", property(lambda _: reasons))
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        screen = await counting(keys, place, place.load())
+        for _ in range(4):
+            await pilot.pause()
+        assert len(screen.reasons.rows) > len(reasons) + 1, "they wrap"
+        assert screen.reasons.size.height == len(screen.reasons.rows)
+
+
+async def test_the_reason_says_what_becomes_of_a_piece_that_had_its_last_rework(
+    open_app: Open, place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The piece under the cursor: on hold, as its cell and the sum say, not back to rework."""
+    load = place.load()
+    place.through(load, 10)
+    monkeypatch.setattr(count_form, "had_last_pass", lambda _, reason, piece: reason.to == "rework" and piece == 1)
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        screen = await counting(keys, place, load)
+        digit = screen.key_of(next(one for one in screen.codes if one.to == "rework"))
+        await pilot.press(digit)
+        assert f" {digit} hold Coat thin" in " ".join(words(app).split())
+        assert "1 hold" in words(app)
+        await pilot.press("right")
+        assert f" {digit} rework Coat thin" in " ".join(words(app).split())
 
 
 @pytest.mark.parametrize("places", [True, False], ids=["in places", "loose"])

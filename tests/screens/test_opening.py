@@ -117,6 +117,7 @@ async def test_keys_pressed_before_the_list_is_there_choose_nothing(
         await read(pilot)
         await pilot.pause()
         assert app.screen is screen
+        assert "still being read" not in words(app), "it is read"
         await pilot.press("enter")
         assert isinstance(app.screen, OpenBatchScreen)
         assert app.screen.one is screen.found[1]

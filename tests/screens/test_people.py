@@ -591,3 +591,19 @@ async def test_who_is_no_lead_reads_qualifications_and_changes_none(shop: Shop, 
         await pilot.press("enter", QUALIFIED, "1", "2")
         assert "Withdrawing a qualification needs a lead" in words(app)
     assert len(shop.people.qualified["AA"]["spray painting"]) == 1
+
+
+async def test_each_key_of_signing_in_stays_in_one_row(shop: Shop, open_app: Open) -> None:
+    """With somebody signed in there are three: none is broken in the middle."""
+    shop.add_person("TNXX", "Tom Nash", False, by="LL")
+    app = open_app("TNXX")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("ctrl+l")
+        hint = app.screen.query_one("#hint", Static)
+        lines = str(hint.content).split("\n")
+        assert hint.size.height == len(lines), "no row wraps"
+        assert [key for line in lines for key in line.split("    ")] == [
+            "Initials or ↑ ↓, then Enter",
+            "Enter alone: sign out TNXX",
+            "Esc: cancel",
+        ]

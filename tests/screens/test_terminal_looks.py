@@ -15,6 +15,7 @@ from rich.style import Style
 from textual.filter import LineFilter
 
 from floor.app import FloorApp
+from floor.screens.frame.key_line import KeyLine
 from floor.screens.frame.terminal_looks import (
     FewColors,
     PlainSigns,
@@ -27,6 +28,7 @@ from floor.screens.frame.terminal_looks import (
 )
 from floor.screens.frame.theme import DAY, HOLD_POINT, MARKS, NIGHT, SIGNAL_PANELS, draw_signal_panel
 from floor.shop.simulation import SimulatedOperator
+from tests.screens.conftest import Open
 from tests.screens.test_looks import _scenes, under_way
 
 __all__ = ["under_way"]
@@ -51,6 +53,18 @@ SIZE = (80, 24)
 )
 def test_signs_are_plain_where_the_terminal_has_no_others(environ: dict[str, str], plain: bool) -> None:
     assert needs_plain_signs(environ) is plain
+
+
+@pytest.mark.parametrize(("signs", "shown"), [("ascii", " Enter Open "), ("all", " ⏎ Open ")])
+async def test_enter_has_its_name_where_its_sign_would_be_another_key(
+    open_app: Open, batch: str, monkeypatch: pytest.MonkeyPatch, signs: str, shown: str
+) -> None:
+    monkeypatch.setenv("FLOOR_SIGNS", signs)
+    app = open_app()
+    async with app.run_test(size=SIZE) as pilot:
+        await pilot.pause()
+        assert shown in str(app.screen.query_one(KeyLine).content)
+        assert "<" not in to_plain(str(app.screen.query_one(KeyLine).content))
 
 
 def test_each_state_of_a_line_has_a_plain_sign_of_its_own() -> None:

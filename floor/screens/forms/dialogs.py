@@ -21,6 +21,7 @@ from floor.dataclass import dataclass
 from floor.screens.forms.field_rows import FormInput
 from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
 from floor.screens.forms.form import Form
+from floor.screens.frame.key_guard import GAP
 from floor.screens.frame.run_in_thread import Ahead, NotReady
 from floor.screens.frame.theme import draw_signal_panel
 from floor.screens.widgets.place_map import PlaceMap, Places, draw_side_by_side
@@ -106,10 +107,24 @@ class TextDialog(ModalScreen[None]):
             self.dismiss(None)
 
 
-class ConfirmDialog(ModalScreen[bool]):
-    """Yes or no, with no as the answer to everything but the one key: ``y`` begins, loads, ends; Enter never does."""
+class AnswerText(Static):
+    """An answer with its keys; a click or a finger gives it as the key does."""
 
-    BINDINGS = [Binding("y", "answer(True)", "Yes"), Binding("escape", "answer(False)", "No")]
+    def __init__(self, text: str, yes: bool) -> None:
+        super().__init__(text, classes="answer", markup=False)
+        self.yes = yes
+
+    def on_click(self, event: events.Click) -> None:
+        if isinstance(self.screen, ConfirmDialog):
+            self.screen.answer_click(self.yes, event.time)
+
+
+class ConfirmDialog(ModalScreen[bool]):
+    """Yes or no, with no as the answer to everything but its keys: ``y`` begins, loads, ends, and so does ``+``, for
+    who has a numeric keypad alone. Enter never does, nor a digit, as labels begin with them.
+    """
+
+    BINDINGS = [Binding("y,plus", "answer(True)", "Yes"), Binding("escape,minus", "answer(False)", "No")]
 
     def __init__(
         self, question: str, cautions: Sequence[Caution] = (), does: str = "yes", places: Places | None = None
@@ -125,6 +140,8 @@ class ConfirmDialog(ModalScreen[bool]):
         self.does = does
         self.cautions = tuple(cautions)
         self.places = places
+        self.opened = 0.0
+        """When it came up, in seconds by the clock that nobody can set."""
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
@@ -133,9 +150,12 @@ class ConfirmDialog(ModalScreen[bool]):
                 yield Static(panel, classes="dialog-caution", markup=False)
             yield Static(self.question, markup=False)
             yield PlaceMap("drawn-0")
-            yield Static(f"y: {self.does}    Esc: no", classes="dialog-hint", markup=False)
+            with Horizontal(classes="dialog-hint answers"):
+                yield AnswerText(f"y or +: {self.does}", True)
+                yield AnswerText("Esc or -: no", False)
 
-    def on_mount(self) -> None:
+    def on_mount(self, event: events.Mount) -> None:
+        self.opened = event.time
         self._draw()
 
     def on_resize(self) -> None:
@@ -145,6 +165,11 @@ class ConfirmDialog(ModalScreen[bool]):
         width, height = self.app.size
         room = min(width * 96 // 100 - BESIDE_DRAWN, COLUMNS) if width >= DRAWN_FROM else 0
         self.query_one(PlaceMap).draw(self.places, room, height // 3)
+
+    def answer_click(self, yes: bool, time: float) -> None:
+        """Not by the second click of two that were meant for what brought the question up."""
+        if time - self.opened >= GAP:
+            self.action_answer(yes)
 
     def action_answer(self, yes: bool) -> None:
         if self.is_active:

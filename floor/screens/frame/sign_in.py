@@ -15,6 +15,7 @@ from textual.widgets.option_list import Option
 from floor.batch.command import Refused
 from floor.batch.tag import is_tag
 from floor.ledger import LedgerError
+from floor.screens.forms.dialogs import find_text_width
 from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
 from floor.screens.forms.form import Form
 from floor.screens.frame.session import Session
@@ -27,7 +28,7 @@ from floor.shop.shop_record import (
     require_free_initials,
     require_own_first_pin,
 )
-from floor.text import format_span
+from floor.text import format_span, set_out
 
 WHO = "Sign in: who is at this terminal?"
 FIRST = "No people yet. The first person is a lead and adds the rest."
@@ -242,8 +243,9 @@ class SignInDialog(ModalScreen[str | None]):
 
     def _hint(self) -> str:
         if self.chosen is None:
-            out = f"    Enter alone: sign out {self.leaving}" if self.leaving else ""
-            return f"Initials or ↑ ↓, then Enter{out}    Esc: cancel"
+            out = [f"Enter alone: sign out {self.leaving}"] if self.leaving else []
+            keys = ["Initials or ↑ ↓, then Enter", *out, "Esc: cancel"]
+            return "\n".join(set_out(keys, find_text_width(self.app.size.width), gap="    "))
         if self.chosen.has_pin:
             return "Enter: sign in    Esc: someone else"
         if self.new_pin is None:

@@ -30,7 +30,7 @@ PLAIN_TERMINALS = ("linux", "vt", "dumb", "ansi", "cons")
 """Beginnings of the names of terminals whose fonts lack most signs."""
 TWINS = {
     "✓": "v", "▶": ">", "◔": ":", "✕": "X", "↺": "<", "·": ".", "○": "o", "●": "o", "■": "#", "⚠": "!", "…": "~",
-    "⏎": "<", "→": ">", "←": "<", "↑": "^", "↓": "v", "▸": ">", "►": ">", "◄": "<", "▼": "V", "×": "x", "–": "-",
+    "→": ">", "←": "<", "↑": "^", "↓": "v", "▸": ">", "►": ">", "◄": "<", "▼": "V", "×": "x", "–": "-",
     "—": "-", "°": "'", "─": "-", "━": "-", "│": "|", "┃": "|", "├": "|", "┤": "|", "┌": "+", "┐": "+", "└": "+",
     "┘": "+", "┼": "+", "█": "#", "▓": "%", "▒": "=", "░": ".", "▀": '"', "▄": "_", "▌": "|", "▐": "|", "▏": "|",
     "▎": "|", "▊": "|", "▍": "|", "▋": "|", "▉": "|", "▔": "-", "▁": "_", "▂": "_", "▃": "_", "▅": "#", "▆": "#",
@@ -51,6 +51,15 @@ def needs_plain_signs(environ: Mapping[str, str]) -> bool:
     return bool(dot) and not _is_unicode(encoding.partition("@")[0])
 
 
+def name_plainly(key: str, environ: Mapping[str, str], headless: bool) -> str:
+    """How a key is shown: the twin of the sign of Enter would be taken for another key."""
+    return "Enter" if key == "⏎" and needs_plain_signs(_list_asked(environ, headless)) else key
+
+
+def _list_asked(environ: Mapping[str, str], headless: bool) -> Mapping[str, str]:
+    return {name: text for name, text in environ.items() if name in ASKED_LOOKS} if headless else environ
+
+
 def find_depth(environ: Mapping[str, str], color_system: str | None) -> Depth:
     """How many colors go out: none with NO_COLOR (no-color.org), sixteen where the terminal has no more."""
     if environ.get("NO_COLOR"):
@@ -64,8 +73,7 @@ def fit_terminal(environ: Mapping[str, str], color_system: str | None, headless:
     Args:
         headless: no terminal is there: what is asked for counts, not what this one could show.
     """
-    if headless:
-        environ = {name: text for name, text in environ.items() if name in ASKED_LOOKS}
+    environ = _list_asked(environ, headless)
     return [FewColors(find_depth(environ, color_system)), PlainSigns(needs_plain_signs(environ))]
 
 

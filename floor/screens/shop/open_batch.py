@@ -97,6 +97,7 @@ class ChecklistsScreen(FloorScreen):
 
     def _has_been_shown(self) -> None:
         self.seen = True
+        self.clear_reply()  # that it was not there yet
 
     def _row(self, one: ChecklistFile) -> tuple[str, ...]:
         source = "shop" if one.own else "shipped"
@@ -146,7 +147,7 @@ class ChecklistsScreen(FloorScreen):
     def action_open(self) -> None:
         one = self.chosen
         if one is None or not self.seen:
-            self.say("The checklists are still being read. Choose once they are listed")
+            self.say("The checklists are still being read. Choose once they are listed", wrong=True)
         else:
             self.open_file(one)
 

@@ -101,7 +101,14 @@ class BeginScreen(BatchFrame):
         "A station in use is listed with what is on it.",
     )
     BINDINGS = [
-        Binding("y", "begin", "Yes, start", id="begin", tooltip="start this op; asked again while it has to wait"),
+        Binding(
+            "y,plus",
+            "begin",
+            "Yes, start",
+            key_display="y +",
+            id="begin",
+            tooltip="start this op; asked again while it has to wait",
+        ),
         Binding("enter", "look", show=False),
         Binding("m", "aside", "Set aside", id="aside", tooltip="pieces missing, dropped or suspect"),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),

@@ -43,8 +43,14 @@ class ReasonList(DiffStatic):
     """The reason that stands in each row."""
 
     def on_resize(self) -> None:
-        """Beside a map of another width the reasons have other lines."""
-        if isinstance(self.screen, CountScreen):
+        """Beside a map of another width the reasons have other lines.
+
+        Once this layout is over: what asks for another height within it is not given it.
+        """
+        self.call_after_refresh(self._wrap_anew)
+
+    def _wrap_anew(self) -> None:
+        if self.is_attached and isinstance(self.screen, CountScreen) and not self.screen.gone():
             self.screen._show_reasons()
 
     def on_click(self, event: events.Click) -> None:
@@ -237,7 +243,7 @@ class CountScreen(RunFrame):
         width = self.reasons.content_size.width or 80
         for reason in self.codes:
             many = self._many(reason)
-            head = f" {self.key_of(reason)}  {reason.to:<6}  "
+            head = f" {self.key_of(reason)}  {self._find_outcome(reason, self.here):<6}  "
             said = f"{reason.text}{f'  × {many}' if many else ''}"
             rows += [(row, reason) for row in wrap_text(said, head, " " * count_cells(head), width=width)]
         again = [name for name in self.marks if self._outcome(name) != self.marks[name].to]
@@ -280,9 +286,14 @@ class CountScreen(RunFrame):
         return f"{records}   {moves}0: clear mark   .: good counted"
 
     def _outcome(self, name: str) -> str:
-        """What the mark of a place makes of its piece: what had its last rework goes on hold."""
-        reason = self.marks[name]
-        return "hold" if had_last_pass(self.current_batch, reason, self.pieces[name]) else reason.to
+        """What the mark of a place makes of its piece."""
+        return self._find_outcome(self.marks[name], name)
+
+    def _find_outcome(self, reason: Reason, name: str) -> str:
+        """What a reason makes of the piece in a place, if one is there: what had its last rework goes on hold."""
+        piece = self.pieces.get(name)
+        worn = piece is not None and had_last_pass(self.current_batch, reason, piece)
+        return "hold" if worn else reason.to
 
     def _many(self, reason: Reason) -> int:
         if self.has_places:
