@@ -744,7 +744,7 @@ def test_a_station_takes_as_many_runs_as_it_can_and_says_by_whom_it_is_taken(ben
 
 
 def test_carriers_of_other_batches_are_not_free(bench: Bench) -> None:
-    bench.elsewhere = OtherBatches({}, frozenset({("pallet", 1), ("pallet", 3), ("tote", 2)}))
+    bench.elsewhere = OtherBatches(carriers=dict.fromkeys([("pallet", 1), ("pallet", 3), ("tote", 2)], "B0002"))
 
     assert bench.state.loads[bench.form(10)].carrier_number == 2
     assert bench.refused(FormLoad(10)).why == "busy"

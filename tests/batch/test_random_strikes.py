@@ -110,7 +110,7 @@ class Game:
                 station.id: tuple(f"run {run.number}" for run in there.list_open_runs() if run.station == station.id)
                 for station in there.checklist.stations
             },
-            frozenset((load.carrier, load.carrier_number) for load in there.list_live_loads()),
+            {(load.carrier, load.carrier_number): "the other" for load in there.list_live_loads()},
         )
         context = bench.context("", by)
         held = set(bench.state.held())

@@ -404,8 +404,8 @@ def test_a_strike_does_not_take_what_another_batch_holds_by_now(bench: Bench) ->
     bench.through(load, 10, 20, 30)
     release = last(bench, "released")
 
-    bench.elsewhere = OtherBatches({}, frozenset({("pallet", 1)}))
-    assert "another batch has it" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
+    bench.elsewhere = OtherBatches(carriers={("pallet", 1): "B0002"})
+    assert "but B0002 has it" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
     bench.elsewhere = OtherBatches({"mill": ("load 1 of B0002",)})
     assert "Mill busy: load 1 of B0002" in bench.refused(StrikeOut(release.seq, "still on it")).wrong
     bench.elsewhere = OtherBatches()

@@ -160,7 +160,7 @@ class SimulatedShop:
     def _elsewhere(self, id: str) -> OtherBatches:
         runs: dict[str, tuple[str, ...]] = {}
         places: dict[str, int] = {}
-        carriers = set()
+        carriers: dict[tuple[str, int], str] = {}
         for other in self.batches.values():
             if other.id == id:
                 continue
@@ -169,8 +169,8 @@ class SimulatedShop:
                 places[run.station] = places.get(run.station, 0) + count_places_needed(
                     other, run.station, other.loads[run.load]
                 )
-            carriers |= {(load.carrier, load.carrier_number) for load in other.list_live_loads()}
-        return OtherBatches(runs, frozenset(carriers), places=places)
+            carriers |= {(load.carrier, load.carrier_number): other.id for load in other.list_live_loads()}
+        return OtherBatches(runs, carriers, places=places)
 
     # --- time
 
