@@ -11,6 +11,7 @@ from floor.cli.base import Exit, open_shop, print_error, print_json, print_text
 if TYPE_CHECKING:
     from floor.batch.state import Batch
     from floor.papers.earlier_batches import EarlierReport
+    from floor.papers.figures_export import ProcessFigures
     from floor.shop import Shop
     from floor.shop.settings import Settings
 
@@ -65,12 +66,7 @@ def _print_earlier(shop: Shop, batch: Batch, settings: Settings, args: argparse.
 def _figures(args: argparse.Namespace) -> int:
     from floor.batch.command import Refused
     from floor.batch.search.typed_criteria import TypedCriteria, find_stations_called, need_known
-    from floor.papers.figures_export import (
-        gather_process_figures,
-        write_figures_csv,
-        write_figures_json,
-        write_figures_text,
-    )
+    from floor.papers.figures_export import gather_process_figures
     from floor.shop.load_settings import load_settings
     from floor.shop.settings import SettingsError
 
@@ -99,13 +95,24 @@ def _figures(args: argparse.Namespace) -> int:
         return Exit.WRONG
     finally:
         shop.close()
+    _print_figures(found, args)
+    if batch.damage:
+        print_error(batch.damage)
+    return Exit.FINE
+
+
+def _print_figures(found: ProcessFigures, args: argparse.Namespace) -> None:
+    """What a program reads keeps its shape where nothing was entered since; that is said beside it."""
+    from floor.papers.figures_export import write_figures_csv, write_figures_json, write_figures_text
+    from floor.papers.nothing_since import say_nothing_since
+
     if args.json:
         print_json(write_figures_json(found))
     else:
         print_text((write_figures_csv(found) if args.csv else write_figures_text(found)).rstrip("\n"))
-    if batch.damage:
-        print_error(batch.damage)
-    return Exit.FINE
+    nothing = say_nothing_since(found.batch, found.since)
+    if nothing and (args.json or args.csv):
+        print_error(nothing)
 
 
 def _save_charts(batch: Batch, folder: Path) -> Exit:

@@ -21,6 +21,7 @@ class Input(StrEnum):
 
     PQ = "PQ"
     PQ_FIRST = "PQ of the first operation"
+    PQ_ENDED = "PQ finished or lost"
     GQ = "GQ"
     SQ = "SQ"
     RQ = "RQ"
@@ -137,7 +138,7 @@ REWORK = _define("rework ratio", (Input.RQ, Input.PQ), less=True)
 SCRAP_TO_PLAN = _define("actual to planned scrap", (Input.SQ, Input.PSQ), less=True)
 FIRST_PASS = _define("first pass yield", (Input.GP, Input.IP))
 FALL_OFF = _define("fall off ratio", (Input.SQ, Input.PQ_FIRST), less=True)
-THROUGHPUT = KeyFigure("throughput rate", (Ratio(Input.PQ, (Input.AOET,)),), per_time=True)
+THROUGHPUT = KeyFigure("throughput rate", (Ratio(Input.PQ_ENDED, (Input.AOET,)),), per_time=True)
 AVAILABILITY = _define("availability", _AVAILABLE)
 EFFECTIVENESS = _define("effectiveness", _EFFECTIVE)
 OEE = _define("OEE index", _AVAILABLE, _EFFECTIVE, _GOOD)

@@ -15,6 +15,7 @@ __all__ = [
     "lessons",
     "losses",
     "measured_values",
+    "nothing_since",
     "plan",
     "printing",
     "sampling",

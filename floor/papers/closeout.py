@@ -283,7 +283,7 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     paper.say(f"rolled throughput yield {format_percent(rolled)} (our addition: product of the first pass yields)")
     seconds = max(((batch.closed or now.at) - batch.opened).total_seconds(), 0.0)  # a clock may have been set back
     finished, lost = batch.total("finished"), batch.count_lost()
-    rate = compute_key_figure(THROUGHPUT, {Input.PQ: finished + lost, Input.AOET: seconds})
+    rate = compute_key_figure(THROUGHPUT, {Input.PQ_ENDED: finished + lost, Input.AOET: seconds})
     said = NOT_KNOWN if isinstance(rate, Unknown) else f"{3600 * rate:.2f} pieces an hour"
     made_up_of = f"{lost} {say_lost_as(batch)} and " * (lost > 0) + f"{finished} finished"
     paper.say(f"throughput rate PQ/AOET {said}: {made_up_of} in {seconds / 3600:.1f} h from opening, nights included")

@@ -44,6 +44,7 @@ from floor.papers.key_figures import (
 )
 from floor.papers.losses import list_cause_lines, list_reason_lines, list_verdict_lines, say_suspect
 from floor.papers.measured_values import ValueStudy, say_why_no_index, study_values
+from floor.papers.nothing_since import say_nothing_since
 from floor.papers.trial_export import export_trials
 from floor.papers.trials import list_all_trial_lines
 from floor.planning.pace import RunTime, list_run_times, summarize_run_times
@@ -154,8 +155,11 @@ def write_figures_csv(found: ProcessFigures) -> str:
 
 
 def write_figures_text(found: ProcessFigures) -> str:
-    """What is sure of the losses, reasons, key figures with formulas and inputs, times."""
+    """What is sure of the losses, reasons, key figures with formulas and inputs, times; or that nothing is there."""
     batch = found.batch
+    nothing = say_nothing_since(batch, found.since)
+    if nothing:
+        return "\n".join(wrap_text(nothing, "", "  ", WIDTH))
     head = []
     if found.since is not None:
         said = f"Since {format_local(found.since, WHEN)}; statistical tests and cost cover the whole batch"

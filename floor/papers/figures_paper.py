@@ -9,6 +9,7 @@ from floor.figures.calendar import Calendar
 from floor.papers.catalog import PaperOffer, PaperSource
 from floor.papers.figures_export import gather_process_figures, write_figures_text
 from floor.papers.measured_values import list_value_lines
+from floor.papers.nothing_since import say_nothing_since
 from floor.papers.page import begin_paper
 from floor.text import WIDTH
 from floor.wall import WHEN, format_local
@@ -29,6 +30,8 @@ def make_figures_offer(
         found = gather_process_figures(batch, calendar, now.at, since, rates=rates)
         paper = begin_paper("FIGURES", batch, now, source.head)
         paper.add(["", *write_figures_text(found).split("\n")])
+        if say_nothing_since(batch, since):
+            return paper.text()
         paper.title(f"Measured values: {len(found.values)}")
         for one in found.values:
             paper.add(["", *list_value_lines(batch, one, WIDTH, CHART_ROWS)])

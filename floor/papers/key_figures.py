@@ -34,9 +34,10 @@ SLIM = 70
 NAMES = max(len(one.name) for one in KEY_FIGURES) + 2
 
 MEANINGS: dict[Input, str] = {
-    Input.PQ: "produced quantity: pieces counted, each once; of a batch, those finished or lost",
-    Input.PQ_FIRST: "pieces that the first operation has produced",
-    Input.GQ: "good quantity, pieces good after rework too",
+    Input.PQ: "produced quantity: pieces counted, each once; of a batch, also those lost without a count",
+    Input.PQ_FIRST: "of the pieces counted in the period, those that the first operation has produced, whenever",
+    Input.PQ_ENDED: "of them, those not on their way any more",
+    Input.GQ: "good quantity, pieces good after rework too; of a batch under way, good so far",
     Input.SQ: "scrap quantity; pieces regraded or returned are neither scrap nor good",
     Input.RQ: "rework quantity: pieces sent to rework at least once",
     Input.PSQ: "planned scrap quantity, by the yields of the checklist",
@@ -140,7 +141,17 @@ def list_figure_lines(elements: TimeElements, width: int, figures: Sequence[KeyF
     else:
         rows = _set_in_columns([f"{one.name:<{NAMES}}{said:>9}" for one, said in values], width)
     notes = ["~ is an estimate: pieces are not told apart"] if estimate else []
+    notes += wrap_text(_say_so_far(amounts), "", "  ", width)
     return [*rows, *_list_reasons(figures, amounts, width), *notes, *_list_beyond(figures, amounts, width)]
+
+
+def _say_so_far(amounts: Mapping[Input, Amount]) -> str:
+    """Of a batch under way: how many pieces may still be lost."""
+    made, ended = amounts.get(Input.PQ, 0), amounts.get(Input.PQ_ENDED, Absence.WHOLE_ORDER)
+    if isinstance(made, Absence) or isinstance(ended, Absence) or ended >= made:
+        return ""
+    counted = format_count(int(made), "piece")
+    return f"So far: {made - ended:g} of {counted} counted are on their way, and may still be lost"
 
 
 def _list_beyond(figures: Sequence[KeyFigure], amounts: Mapping[Input, Amount], width: int) -> list[str]:

@@ -428,7 +428,7 @@ def test_a_piece_regraded_or_returned_is_out_of_the_order_for_good_and_still_cou
     assert at.produced == at.good + at.scrap + at.hold + at.otherwise == 4
     assert (at.scrap, at.hold, at.otherwise) == (0, 1, 1), "REC-05: lost to the order, and not scrapped or recycled"
     whole = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at).whole.amounts
-    assert (whole[Input.PQ], whole[Input.GQ], whole[Input.SQ]) == (1, 0, 0), "ISO 22400-2: quality ratio 0, scrap none"
+    assert (whole[Input.PQ], whole[Input.GQ], whole[Input.SQ]) == (4, 2, 0), "ISO 22400-2: one held, one lost: no scrap"
     assert sum(many for loss, many in count_losses(bench.state).items() if loss.to == "scrap") == 1
     page = [line.text for section in build_handover_page(bench.state, bench.clock()) for line in section.lines]
     assert any(decision in line for line in page), "the next shift is told"

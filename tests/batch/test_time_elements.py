@@ -14,8 +14,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.counting.commands import MarkedPieces
+from floor.batch.counting.commands import Dispose, MarkedPieces
 from floor.batch.counting.op_yields import count_produced_first, list_op_outcomes
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.quality.time_elements import LeftOut, TimeElements, compute_time_elements, list_planned_losses
 from floor.batch.stations.commands import Disturb
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
@@ -26,9 +27,14 @@ from floor.figures.calendar import Calendar, Shift, list_shift_spans
 from floor.figures.key_figures import (
     AVAILABILITY,
     EFFECTIVENESS,
+    FALL_OFF,
+    FIRST_PASS,
+    KEY_FIGURES,
     NEE,
     OEE,
     PROCESS,
+    QUALITY,
+    SCRAP,
     TECHNICAL,
     THROUGHPUT,
     WORKER,
@@ -238,6 +244,21 @@ def test_only_runs_begun_since_then_count() -> None:
     assert whole.amounts[Input.AOET] == 52 * MINUTE
 
 
+def test_since_a_time_after_the_closing_there_is_no_time_and_no_figure() -> None:
+    """The period of a closed batch ends with its closing; one asked for that begins later is empty."""
+    bench = day_at_the_mill()
+    closed = bench.clock().at
+    bench.state.closed = closed
+
+    whole = compute_time_elements(
+        bench.state, ONE_SHIFT.calendar, closed + timedelta(days=2), closed + timedelta(days=1)
+    ).whole
+
+    assert (whole.amounts[Input.AOET], whole.start, whole.end) == (0, closed, closed)
+    for figure in KEY_FIGURES:
+        assert isinstance(compute_key_figure(figure, whole.amounts), Unknown), figure.name
+
+
 def test_a_struck_stop_was_none() -> None:
     bench = open_bench(start=4, order=4)
     quick(bench)
@@ -317,7 +338,7 @@ def test_a_reworked_piece_is_produced_and_planned_once() -> None:
 
     found = elements(bench, ALWAYS.calendar).amounts
 
-    assert (found[Input.PQ], found[Input.GQ], found[Input.RQ], found[Input.GP]) == (8, 8, 1, 7)
+    assert (found[Input.PQ], found[Input.GQ], found[Input.RQ], found[Input.GP]) == (4, 4, 1, 3), "of op 10 and 30, once"
     assert found[Input.PRU] == before[Input.PRU]
     assert found[Input.APT] > before[Input.APT], "the rework took time, and nothing was produced by it"
 
@@ -378,6 +399,40 @@ def act(bench: Bench, loads: list[int], what: str, minutes: int) -> None:
         bench.through(run.load, 10)
 
 
+def test_while_a_batch_runs_its_ratios_are_of_the_pieces_counted() -> None:
+    """12 of 36 milled, 3 scrapped, nothing finished: 3 of 12 and not 3 of 3, as scrap is the first to end."""
+    bench = open_bench(start=36, order=30)
+    quick(bench)
+    for places in (("A1",), (), ("A1", "A2")):
+        bench.through(bench.form(10), 10, marks=(MarkedPieces("deep", places),) if places else ())
+    study = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at)
+
+    whole, mill = study.whole.amounts, study.stations["mill"].amounts
+
+    assert [whole[one] for one in (Input.PQ, Input.GQ, Input.SQ, Input.GP, Input.IP)] == [12, 9, 3, 9, 12]
+    for figure in (QUALITY, SCRAP, FIRST_PASS, FALL_OFF, OEE):
+        assert compute_key_figure(figure, whole) == pytest.approx(compute_key_figure(figure, mill)), figure.name
+    assert compute_key_figure(SCRAP, whole) == 3 / 12
+    hours = (bench.clock().at - MORNING).total_seconds()
+    assert compute_key_figure(THROUGHPUT, whole) == pytest.approx(3 / hours), "nothing else has left the batch"
+
+
+def test_what_is_on_hold_or_kept_aside_is_not_good_so_far() -> None:
+    bench = open_bench(start=8, order=4)
+    quick(bench)
+    for _ in range(2):
+        bench.through(bench.form(10), 10)
+    bench.say(SetPiecesAside("hold", "scratched?", load=1, positions=("A1",)))
+    before = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at).whole.amounts
+    assert (before[Input.PQ], before[Input.GQ], before[Input.SQ], before[Input.GP]) == (8, 7, 0, 7)
+
+    bench.say(Dispose((1,), "scrap", "scratched"), by="LL")
+
+    after = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at).whole.amounts
+    assert (after[Input.PQ], after[Input.GQ], after[Input.SQ]) == (8, 7, 1)
+    assert after[Input.PQ_ENDED] == 1
+
+
 def test_pieces_still_waiting_for_the_first_operation_are_none_of_those_it_produced() -> None:
     """ISO 22400-2: the fall off ratio is scrap per piece that the first operation produced, not per piece started."""
     bench = open_bench(start=12, order=8)
@@ -409,6 +464,43 @@ def test_the_times_of_the_shifts_add_up_to_those_of_the_batch() -> None:
     assert (minutes_of(early)["APT"], minutes_of(late)["APT"]) == (15, 25)
     assert early.amounts[Input.PQ] == late.amounts[Input.PQ] == 4
     assert early.amounts[Input.AOET] is Absence.WHOLE_ORDER
+
+
+def test_a_piece_counts_once_in_a_shift_and_where_its_last_count_there_left_it() -> None:
+    """Eight milled by the early shift, one of them scrapped; by the late one three coated and looked at, one bare."""
+    bench = open_bench(start=8, order=4)
+    quick(bench)
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10, marks=(MarkedPieces("deep", ("A1",)),))
+    bench.through(second, 10)
+    bench.clock.until(MORNING.replace(hour=9))
+    bench.through(first, 20)
+    bench.through(first, 30, marks=(MarkedPieces("bare", ("A2",)),))
+
+    shifts = every_day((time(0), time(8, 30)), (time(8, 30), time(0)))
+    found = compute_time_elements(bench.state, shifts, bench.clock().at)
+    early, late = (one.amounts for one in found.shifts.values())
+
+    assert (early[Input.PQ], early[Input.SQ], early[Input.GQ]) == (8, 1, 7), "bare was found by the late shift"
+    assert (late[Input.PQ], late[Input.SQ], late[Input.RQ], late[Input.GQ]) == (3, 0, 1, 2), "each once, of two counts"
+    assert [one[Input.PQ_FIRST] for one in (early, late)] == [8, 3]
+    for amounts in (early, late):
+        assert compute_key_figure(FALL_OFF, amounts) == compute_key_figure(SCRAP, amounts), "of the same pieces"
+
+
+def test_since_a_time_all_is_of_the_pieces_counted_in_runs_begun_since() -> None:
+    bench = day_at_the_mill()
+    bench.clock.until(MORNING.replace(hour=10))
+    load = bench.state.list_live_loads()[0].number
+    bench.through(load, 20)
+    bench.through(load, 30, marks=(MarkedPieces("torn", ("A2",)),))
+
+    study = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at, MORNING.replace(hour=10))
+
+    for amounts in (study.whole.amounts, study.stations["bench"].amounts):
+        assert amounts[Input.PQ_FIRST] == 3, "not the 8 that the mill made before"
+    whole = study.whole.amounts
+    assert (whole[Input.PQ], whole[Input.GQ], whole[Input.SQ], whole[Input.PQ_ENDED]) == (3, 2, 1, 1)
 
 
 def test_one_shift_a_day_is_no_scope_of_its_own_nor_is_one_without_work() -> None:

@@ -44,7 +44,7 @@ FORMULAS = {
     "actual to planned scrap": "SQ / PSQ",
     "first pass yield": "GP / IP",
     "fall off ratio": "SQ / PQ of the first operation",
-    "throughput rate": "PQ / AOET",
+    "throughput rate": "PQ finished or lost / AOET",
     "availability": "APT / PBT",
     "effectiveness": "(PRU x PQ) / APT",
     "OEE index": "APT / PBT x (PRU x PQ) / APT x GQ / PQ",
@@ -63,6 +63,7 @@ DAY: dict[Input, Amount] = {
     Input.APT: 390.0 * 60,
     Input.PRU: 3.0 * 110 * 60,
     Input.PQ: 110,
+    Input.PQ_ENDED: 110,
     Input.GQ: 101,
     Input.ASUT: 45.0 * 60,
     Input.AUPT: 435.0 * 60,
@@ -156,7 +157,7 @@ def test_a_missing_input_is_named_with_its_reason() -> None:
         (QUALITY, {Input.GQ: 11, Input.PQ: 10}, "GQ 11 above PQ 10: count each piece once"),
         (SCRAP, {Input.SQ: -1, Input.PQ: 10}, "SQ of -1"),
         (FIRST_PASS, {Input.GP: 5, Input.IP: 4}, "count each piece once"),
-        (THROUGHPUT, {Input.PQ: 5, Input.AOET: float("nan")}, "give a finite figure"),
+        (THROUGHPUT, {Input.PQ_ENDED: 5, Input.AOET: float("nan")}, "give a finite figure"),
     ],
 )
 def test_contradictions_are_refused_with_the_input_named(

@@ -153,6 +153,24 @@ def test_losses_values_and_times_are_those_since_then_and_patterns_those_of_the_
     assert f"{runs:>3} of {4 * runs} counted there" in text
 
 
+def test_since_a_time_after_the_last_entry_there_is_a_sentence_in_place_of_figures(
+    capsys: pytest.CaptureFixture[str], folder: Path
+) -> None:
+    """Of an open batch; a time to come is no other case."""
+    later = ("--since", "2030-01-01")
+    text = printed(capsys, folder, *later)
+    assert text.startswith("Nothing since 2030-01-01 00:00: the last entry of B0001 is ")
+    assert "(AA 2026-03-" in " ".join(text.split())
+    assert "ratio" not in text, "no figures with it"
+
+    for form in ("--json", "--csv"):
+        assert main(["figures", "B0001", "--shop", str(folder), form, *later]) == Exit.FINE
+        out, err = capsys.readouterr()
+        assert "Nothing since 2030-01-01 00:00" in err, "and what a program reads stays readable"
+        figures = json.loads(out)["key_figures"] if form == "--json" else list(csv.DictReader(io.StringIO(out)))
+        assert {one["value"] or None for one in figures} == {None}
+
+
 def test_each_shift_has_its_key_figures(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     shifts = [("06:00", "14:00"), ("14:00", "22:00")]
     (folder / "shop.toml").write_text(

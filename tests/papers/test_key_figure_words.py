@@ -51,7 +51,7 @@ def test_the_inputs_shown_give_the_figure_shown(
 
 def test_a_rate_is_computed_in_hours_and_a_share_in_minutes() -> None:
     """30 pieces in 9 min 47 s: 184 an hour."""
-    amounts: dict[Input, Amount] = {Input.PQ: 30, Input.AOET: 587.0, Input.APT: 238.0, Input.PBT: 652.0}
+    amounts: dict[Input, Amount] = {Input.PQ_ENDED: 30, Input.AOET: 587.0, Input.APT: 238.0, Input.PBT: 652.0}
     assert format_inputs(THROUGHPUT, amounts) == "30 / 0.163056 h"
     assert format_key_figure(THROUGHPUT, amounts) == "183.99/h"
     assert format_inputs(AVAILABILITY, amounts) == "3.96667 min / 10.8667 min"

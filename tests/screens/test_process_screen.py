@@ -147,7 +147,7 @@ async def test_values_of_before_are_left_out_and_what_is_of_the_whole_batch_says
         assert "Only since" in words(app)
         assert "groove depth: 2 values on 1 load" in words(app)
         await pilot.press("slash", *["backspace"] * 20)
-        await fill(pilot, format_local(late + timedelta(days=1), WHEN))
+        await fill(pilot, format_local(shop.batch(half).entries[-1].time, WHEN))
         assert "Nothing measured since then" in words(app)
         await pilot.press("escape", "v", "3", "slash")
         await fill(pilot, format_local(late, WHEN))
@@ -156,6 +156,20 @@ async def test_values_of_before_are_left_out_and_what_is_of_the_whole_batch_says
         assert "The whole batch (" not in said
         await pilot.press("right", "right", "right")
         assert "Of the whole batch\n\nCost n/a" in words(app)
+
+
+@pytest.mark.parametrize("page", ["1", "2", "3"], ids=["losses", "measured", "figures"])
+async def test_since_a_time_after_the_last_entry_the_page_says_so(
+    open_app: Open, half: str, shop: Shop, page: str
+) -> None:
+    app = open_app("AA")
+    later = shop.batch(half).entries[-1].time + timedelta(days=40)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "v", page, "slash")
+        await fill(pilot, format_local(later, WHEN))
+        said = " ".join(words(app).split())
+        assert f"Nothing since {format_local(later, WHEN)}: the last entry of {half} is " in said
+        assert "page 1 of 1" in said
 
 
 async def test_the_span_goes_on_paper_with_the_charts(

@@ -17,6 +17,9 @@ from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.figures.key_figures import Amount, Input
 
+Count = tuple[int, str, Collection[int], Mapping[int, str]]
+"""(operation, rework route, pieces, piece → outcome of those that are not simply good)."""
+
 
 @dataclass(frozen=True, slots=True)
 class OpOutcome:
@@ -76,6 +79,64 @@ class _Counted:
             self.first_pass += len(self.pieces) - before - failed
 
 
+@dataclass(slots=True)
+class PieceTally:
+    """Pieces counted in some runs, each once however many operations they passed."""
+
+    pieces: set[int] = field(default_factory=set)
+    produced: defaultdict[int, set[int]] = field(default_factory=lambda: defaultdict(set))
+    """Operation → pieces counted there."""
+    last: dict[int, str] = field(default_factory=dict)
+    """Piece → how its last count put it, if that is not good."""
+    marked: set[int] = field(default_factory=set)
+    """Not simply good at some count."""
+    sent: set[int] = field(default_factory=set)
+    """To rework, at a count."""
+
+    def add(self, op: int, rework: str, pieces: Collection[int], marked: Mapping[int, str]) -> None:
+        """One count, after those before it."""
+        for piece in self.last.keys() & pieces:
+            del self.last[piece]
+        for piece, to in marked.items():
+            if to != "good":
+                self.marked.add(piece)
+                self.last[piece] = to
+            if to == "rework":
+                self.sent.add(piece)
+        if rework:  # those first seen now have had their first pass before these runs
+            self.marked.update(piece for piece in pieces if piece not in self.pieces)
+        self.pieces.update(pieces)
+        self.produced[op].update(pieces)
+
+    def merge(self, other: PieceTally) -> None:
+        """The counts of other runs too; which of them came last is lost."""
+        self.pieces |= other.pieces
+        self.marked |= other.marked
+        self.sent |= other.sent
+        self.last.clear()
+        for op, pieces in other.produced.items():
+            self.produced[op] = self.produced[op] | pieces if op in self.produced else pieces
+
+    def compute_amounts(self, batch: Batch, ends: Mapping[int, str]) -> dict[Input, Amount]:
+        """By the symbols of the standard.
+
+        Args:
+            ends: piece → where it is now, of those lost, finished or on hold by these counts or a decision on them.
+        """
+        outcome = {piece: where for piece, where in ends.items() if piece in self.pieces and where != "finished"}
+        for piece, to in self.last.items():
+            if piece not in ends and (to != "hold" or batch.places[piece].rework):  # one held went on by a decision
+                outcome[piece] = to
+        return {
+            Input.PQ: len(self.pieces),
+            Input.GQ: len(self.pieces) - len(outcome),
+            Input.SQ: sum(to == "scrap" for to in outcome.values()),
+            Input.RQ: len(self.sent & self.pieces),
+            Input.GP: len(self.pieces - self.marked - outcome.keys()),
+            Input.IP: len(self.pieces),
+        }
+
+
 def list_op_outcomes(batch: Batch, runs: Iterable[Run] | None = None) -> list[OpOutcome]:
     """One line for each operation where something was counted, in the order of the route.
 
@@ -83,13 +144,21 @@ def list_op_outcomes(batch: Batch, runs: Iterable[Run] | None = None) -> list[Op
         runs: those that count; all, and what was stated as counted before, if left out.
     """
     counted: defaultdict[int, _Counted] = defaultdict(_Counted)
-    for op, rework, pieces, marked in _iter_counts(batch, runs):
+    for op, rework, pieces, marked in iter_counts(batch, runs):
         counted[op].add(pieces, marked, rework)
     lost: defaultdict[int, dict[int, str]] = defaultdict(dict)
     for piece, place in batch.places.items():
         if place.where in ("hold", *LOST):
             lost[place.op][piece] = place.where if place.where in ("hold", "scrap") else "otherwise"
     return [_tally(batch, op, counted[op], lost[op]) for op in batch.checklist.ops if op in counted]
+
+
+def tally_counts(counts: Iterable[Count]) -> PieceTally:
+    """The pieces of some counts, in their order."""
+    tally = PieceTally()
+    for op, rework, pieces, marked in counts:
+        tally.add(op, rework, pieces, marked)
+    return tally
 
 
 def count_produced_first(batch: Batch) -> int:
@@ -100,13 +169,17 @@ def count_produced_first(batch: Batch) -> int:
     return len({piece for pieces in (*counted, told) for piece in pieces})
 
 
-def _iter_counts(
-    batch: Batch, runs: Iterable[Run] | None
-) -> Iterator[tuple[int, str, Collection[int], Mapping[int, str]]]:
-    """(operation, rework route, pieces, piece → outcome of those that are not simply good) of each count."""
-    if runs is None and batch.late is not None:
+def iter_stated_counts(batch: Batch) -> Iterator[Count]:
+    """What somebody stated as counted before the batch was entered."""
+    if batch.late is not None:
         for op, said in batch.late.counted.items():
             yield op, "", said, said
+
+
+def iter_counts(batch: Batch, runs: Iterable[Run] | None) -> Iterator[Count]:
+    """Of some runs; of all, and what was stated, if left out."""
+    if runs is None:
+        yield from iter_stated_counts(batch)
     for run in batch.runs.values() if runs is None else runs:
         if run.count is not None:
             marked = {piece: mark.to for mark in run.count.marks for piece in mark.pieces}

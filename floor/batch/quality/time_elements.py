@@ -7,7 +7,7 @@ stations are added up, as the standard does for the work units of an order.
 Planned busy time is working hours from first start to last release, less outages with no load there; an outage during
 work is a delay. Set-up runs to the first start of the cycle, loading and waits at its gates within; hand work includes
 its set-up. Only pieces at their first pass have planned time, so rework takes time and makes nothing. What a run lacks
-leaves it out, by name.
+leaves it out, by name. A count belongs to the run that made it, as its times do.
 """
 
 from __future__ import annotations
@@ -17,10 +17,9 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import datetime
 from enum import StrEnum
-from math import prod
 from typing import NamedTuple
 
-from floor.batch.counting.op_yields import OpOutcome, count_produced_first, list_op_outcomes
+from floor.batch.counting.op_yields import PieceTally, iter_counts, iter_stated_counts, tally_counts
 from floor.batch.load import LOST
 from floor.batch.quality.cycle_spans import CycleSpans, list_cycle_spans
 from floor.batch.run import Run
@@ -34,6 +33,8 @@ from floor.figures.calendar import Calendar, WorkingTime, list_shift_spans
 from floor.figures.key_figures import Absence, Amount, Input
 from floor.figures.spans import CumulatedSpans, Span, intersect_spans, measure_spans, merge_spans, subtract_spans
 
+ASIDE = ("stopped", "spare", "trial")
+"""Where pieces go that will be no product of the batch."""
 TIMES_AT_A_STATION = (Input.PBT, Input.AUBT, Input.AUPT, Input.APT, Input.ASUT, Input.ADET, Input.APWT)
 
 
@@ -91,13 +92,11 @@ def compute_time_elements(
     """
     end = batch.closed or now
     runs = [run for run in batch.runs.values() if not run.put_back and (since is None or run.begun >= since)]
-    study = _Study(batch, calendar, runs, end)
+    study = _Study(batch, calendar, runs, end, since)
     stations = {
-        one.id: study.describe_station(one.id, mine)
-        for one in batch.checklist.stations
-        if (mine := [run for run in runs if run.station == one.id])
+        one.id: study.describe_station(one.id) for one in batch.checklist.stations if one.id in study.at_stations
     }
-    start = max(batch.opened, since) if since is not None else batch.opened
+    start = min(max(batch.opened, since), end) if since is not None else batch.opened  # nothing since: no time either
     whole = study.describe_whole(stations.values(), start, since)
     return BatchElements(whole, stations, study.describe_shifts(calendar), study.weigh_runs)
 
@@ -121,7 +120,9 @@ def list_planned_losses(checklist: Checklist) -> dict[int, Amount]:
 class _Study:
     """One pass over the record, shared by all stations."""
 
-    def __init__(self, batch: Batch, calendar: Calendar, runs: Sequence[Run], end: datetime) -> None:
+    def __init__(
+        self, batch: Batch, calendar: Calendar, runs: Sequence[Run], end: datetime, since: datetime | None
+    ) -> None:
         self.batch, self.runs, self.end = batch, runs, end
         self.spans: CycleSpans = list_cycle_spans(batch, end)
         self.left_out: dict[int, LeftOut] = {run.number: why for run in runs if (why := _find_gap(run, batch))}
@@ -135,7 +136,16 @@ class _Study:
         self.there: dict[int, Span] = {
             run.number: (self.begun[run.number], run.released.timestamp()) for run in timed if run.released is not None
         }
-        self.produced_first = count_produced_first(batch)
+        at: dict[str, list[Run]] = defaultdict(list)
+        for run in runs:
+            at[run.station].append(run)
+        self.at_stations: Mapping[str, Sequence[Run]] = at
+        self.tallies = {station: tally_counts(iter_counts(batch, mine)) for station, mine in at.items()}
+        self.counted = self._merge_tallies(since)
+        """In the period, by all stations."""
+        self.produced_first = len(self.counted.pieces)
+        """Whatever was counted passed the first operation, if perhaps before the period."""
+        self.last_counts: dict[int, int] | None = None
         self.attended: dict[int, tuple[tuple[str, Span], ...]] = {}
         self.period = first, last
 
@@ -155,21 +165,21 @@ class _Study:
 
     def _measure_all(self, within: Sequence[Span]) -> dict[Input, Amount]:
         """The times of all stations together, as far as they lie there."""
-        at: dict[str, list[Run]] = defaultdict(list)
-        for run in self.runs:
-            if run.number not in self.left_out:
-                at[run.station].append(run)
-        parts = [self._measure(station, runs, within) for station, runs in at.items()]
+        parts = [
+            self._measure(station, timed, within)
+            for station, runs in self.at_stations.items()
+            if (timed := [run for run in runs if run.number not in self.left_out])
+        ]
         return {one: _add_up(part[one] for part in parts) for one in TIMES_AT_A_STATION}
 
     def _describe_shift(self, begun: Sequence[Run], spans: Sequence[Span]) -> TimeElements:
         amounts = self._measure_all(spans)
         mine = [run for run in begun if run.number not in self.left_out]
         amounts[Input.PRU] = _plan_all(_plan_runs(self.batch, mine)) if mine else Absence.NO_RUN
-        outcomes = list_op_outcomes(self.batch, begun)
-        amounts |= self._count(outcomes)
+        tally = tally_counts(iter_counts(self.batch, begun))
+        amounts |= {**self._count(tally, begun), Input.PQ_FIRST: len(tally.pieces)}
         gaps = Counter(self.left_out[run.number] for run in begun if run.number in self.left_out)
-        identified = all(is_identified(self.batch, one.op) for one in outcomes)
+        identified = all(is_identified(self.batch, op) for op in tally.produced)
         return TimeElements(amounts, self._find_first(begun), self._find_last(mine), len(mine), gaps, identified)
 
     def _find_first(self, runs: Iterable[Run]) -> datetime:
@@ -180,12 +190,13 @@ class _Study:
         last = max(timed, key=lambda run: self.there[run.number][1], default=None)
         return last.released if last is not None and last.released is not None else self.end
 
-    def describe_station(self, station: str, runs: Sequence[Run]) -> TimeElements:
+    def describe_station(self, station: str) -> TimeElements:
+        runs = self.at_stations[station]
         timed = [run for run in runs if run.number not in self.left_out]
         gaps = Counter(self.left_out[run.number] for run in runs if run.number in self.left_out)
-        outcomes = list_op_outcomes(self.batch, runs)
-        amounts = {**self._count(outcomes), **self._measure(station, timed)}
-        identified = all(is_identified(self.batch, one.op) for one in outcomes)
+        tally = self.tallies[station]
+        amounts = {**self._count(tally, runs), **self._measure(station, timed)}
+        identified = all(is_identified(self.batch, op) for op in tally.produced)
         return TimeElements(amounts, self._find_first(runs), self._find_last(timed), len(timed), gaps, identified)
 
     def describe_whole(self, stations: Iterable[TimeElements], start: datetime, since: datetime | None) -> TimeElements:
@@ -194,25 +205,69 @@ class _Study:
         amounts[Input.PRU] = _plan_all([part.amounts[Input.PRU] for part in parts if part.runs])
         amounts[Input.AOET] = (self.end - start).total_seconds()
         amounts[Input.APAT] = Absence.ATTENDANCE
-        amounts |= _count_whole(self.batch, since, self.produced_first)
+        amounts |= self._count_whole(since)
         gaps = sum((Counter(part.left_out) for part in parts), Counter[LeftOut]())
         runs = sum(part.runs for part in parts)
         identified = all(is_identified(self.batch, op) for op in self.batch.checklist.route)
         return TimeElements(amounts, start, self.end, runs, gaps, identified)
 
-    def _count(self, outcomes: Sequence[OpOutcome]) -> dict[Input, Amount]:
-        """Sums over the operations of a station."""
-        found: dict[Input, Amount] = {
-            one: sum(int(outcome.amounts[one]) for outcome in outcomes)  # counts of pieces, never absent
-            for one in (Input.PQ, Input.GQ, Input.SQ, Input.RQ, Input.GP, Input.IP)
+    def _count(self, tally: PieceTally, runs: Sequence[Run]) -> dict[Input, Amount]:
+        """The pieces of a station or shift, as its last count left them, or a decision on them since."""
+        mine = {run.number for run in runs}
+        ends = {piece: self.batch.places[piece].where for piece, run in self._find_last_counts().items() if run in mine}
+        found = tally.compute_amounts(self.batch, ends)
+        found |= {Input.PSQ: self._plan_scrap(tally), Input.PQ_FIRST: self.produced_first}
+        found[Input.PQ_ENDED] = found[Input.PQ]  # it has left the station, or was made in the shift
+        return found | {Input.AOET: Absence.WHOLE_ORDER, Input.APAT: Absence.ATTENDANCE}
+
+    def _find_last_counts(self) -> dict[int, int]:
+        """Piece → the run that counted it last, of those lost or on hold where that run counted them."""
+        if self.last_counts is None:
+            ended: dict[int, set[int]] = defaultdict(set)
+            for piece, place in self.batch.places.items():
+                if place.where in ("hold", *LOST):
+                    ended[place.op].add(piece)
+            self.last_counts = {}
+            for run in self.batch.runs.values():
+                if run.count is not None and run.op in ended:
+                    self.last_counts |= dict.fromkeys(ended[run.op].intersection(run.pieces), run.number)
+        return self.last_counts
+
+    def _count_whole(self, since: datetime | None) -> dict[Input, Amount]:
+        """The pieces of the batch as they stand: those counted, and those lost without a count. Of those counted, what
+        was stopped, kept as a spare or used in a trial is left out.
+        """
+        batch, tally = self.batch, self.counted
+        known = {piece: place.where for piece, place in batch.places.items() if place.where not in ("load", "waiting")}
+        in_rework = (piece for piece in batch.found if piece not in known and batch.find_rework_under_way(piece)[0])
+        ends = {piece: where for piece, where in known.items() if where not in ASIDE} | dict.fromkeys(
+            in_rework, "rework"
+        )
+        ended = {piece for piece, where in ends.items() if where in ("finished", *LOST)}
+        if since is None:
+            tally.pieces |= ended
+            tally.marked.update(batch.found)
+            tally.sent.update(batch.found)
+        tally.pieces.difference_update(known.keys() - ends.keys())
+        found = tally.compute_amounts(batch, ends)
+        return found | {
+            Input.PSQ: self._plan_scrap(tally),
+            Input.PQ_FIRST: self.produced_first,
+            Input.PQ_ENDED: len(tally.pieces & ended),
         }
-        shares = [(self.losses.get(one.op, 0.0), one.produced) for one in outcomes]
+
+    def _merge_tallies(self, since: datetime | None) -> PieceTally:
+        """All stations together, and what was stated as counted before if it is of the whole time."""
+        merged = tally_counts(iter_stated_counts(self.batch) if since is None else ())
+        for tally in self.tallies.values():
+            merged.merge(tally)
+        return merged
+
+    def _plan_scrap(self, tally: PieceTally) -> Amount:
+        """Of the pieces that each operation produced, the share that the checklist expects to lose there."""
+        shares = [(self.losses.get(op, 0.0), len(pieces)) for op, pieces in tally.produced.items()]
         known = [share * made for share, made in shares if not isinstance(share, Absence)]
-        found[Input.PSQ] = sum(known) if len(known) == len(shares) else Absence.NOT_SPLIT
-        found[Input.PQ_FIRST] = self.produced_first
-        found[Input.AOET] = Absence.WHOLE_ORDER
-        found[Input.APAT] = Absence.ATTENDANCE
-        return found
+        return sum(known) if len(known) == len(shares) else Absence.NOT_SPLIT
 
     def _measure(self, station: str, runs: Sequence[Run], within: Sequence[Span] | None = None) -> dict[Input, Amount]:
         """The times of a station in seconds: what ran, was set up, stood, was busy, was planned.
@@ -369,45 +424,3 @@ def _add_up(amounts: Iterable[Amount]) -> Amount:
     if known:
         return sum(known)
     return next((one for one in given if isinstance(one, Absence)), Absence.NO_RUN)
-
-
-def _count_whole(batch: Batch, since: datetime | None, produced_first: int) -> dict[Input, Amount]:
-    """Pieces with an outcome: finished or lost, each once."""
-    first = 0 if since is None else next((one.seq for one in batch.entries if one.time >= since), batch.seq + 1)
-    done = {
-        piece: place.where
-        for piece, place in batch.places.items()
-        if place.where in ("finished", *LOST) and place.seq >= first
-    }
-    marked, sent = _list_marked(batch)
-    good = {piece for piece, where in done.items() if where == "finished"}
-    return {
-        Input.PQ: len(done),
-        Input.GQ: len(good),
-        Input.SQ: sum(where == "scrap" for where in done.values()),
-        Input.RQ: len(sent & done.keys()),
-        Input.GP: len(good - marked - sent),
-        Input.IP: len(done),
-        Input.PSQ: _plan_scrap_of_route(batch, len(done)),
-        Input.PQ_FIRST: produced_first,
-    }
-
-
-def _list_marked(batch: Batch) -> tuple[set[int], set[int]]:
-    """(pieces that were not simply good at some count, those of them sent to rework)."""
-    marked, sent = set(), set(batch.found)
-    for said in batch.late.counted.values() if batch.late is not None else ():
-        marked |= {piece for piece, to in said.items() if to != "good"}
-        sent |= {piece for piece, to in said.items() if to == "rework"}
-    for run in batch.runs.values():
-        for mark in run.count.marks if run.count is not None else ():
-            marked.update(mark.pieces)
-            if mark.to == "rework":
-                sent.update(mark.pieces)
-    return marked, sent
-
-
-def _plan_scrap_of_route(batch: Batch, pieces: int) -> Amount:
-    shares = list_planned_losses(batch.checklist).values()
-    known = [share for share in shares if not isinstance(share, Absence)]
-    return pieces * (1 - prod(1 - share for share in known)) if len(known) == len(shares) else Absence.NOT_SPLIT

@@ -21,6 +21,7 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.scrolled_frame import ScrolledFrame
 from floor.screens.widgets.diff_static import DiffStatic
+from floor.text import wrap_text
 from floor.wall import WHEN, format_local
 
 if TYPE_CHECKING:
@@ -67,6 +68,10 @@ class ProcessScreen(ScrolledFrame):
     def make_pages(self, batch: Batch) -> list[Page]:
         """One page at least."""
 
+    def make_shown_pages(self, batch: Batch) -> list[Page]:
+        """Those of the subject, or one that says why there are none."""
+        return self.make_pages(batch)
+
     def find_known(self, batch: Batch) -> object:
         """What the pages are made of: something else whenever it has changed."""
         return batch.seq
@@ -80,7 +85,7 @@ class ProcessScreen(ScrolledFrame):
         batch = self.current_batch
         known = self.find_known(batch)
         if self._made != known:
-            self._pages, self._made = tuple(self.make_pages(batch)), known
+            self._pages, self._made = tuple(self.make_shown_pages(batch)), known
             self.refresh_bindings()
         return self._pages
 
@@ -117,6 +122,12 @@ class SpanScreen(ProcessScreen):
 
     def find_known(self, batch: Batch) -> object:
         return batch.seq, self.since
+
+    def make_shown_pages(self, batch: Batch) -> list[Page]:
+        from floor.papers.nothing_since import say_nothing_since
+
+        nothing = say_nothing_since(batch, self.since)
+        return [lambda width, height: wrap_text(nothing, "", "  ", width)] if nothing else self.make_pages(batch)
 
     def say_span(self) -> str:
         said = Filter(since=self.since).said()
