@@ -9,9 +9,11 @@ from floor.entry import Moment, format_time
 from floor.figures.schedule import Bottleneck
 from floor.papers.page import Column, Paper, format_table
 from floor.planning.whatif import Gain, WhatIfRow, compute_gain, count_late_days
-from floor.text import WIDTH, format_day, wrap_text
+from floor.text import WIDTH, format_day, set_out, wrap_text
 from floor.wall import format_local
 
+LEAST_WIDTH = 78
+"""Columns that the table needs; with fewer, each change is a paragraph."""
 MEASURE = "Hours and days are working time by today's shifts. Each change alone, then all together."
 
 
@@ -20,9 +22,11 @@ def format_whatif_table(rows: Sequence[WhatIfRow], batches: Sequence[str] = (), 
 
     Args:
         batches: those to show; all if none is named.
-        width: columns, at least 78.
+        width: columns; with fewer than the table needs, its figures stand below each change.
     """
     shown_of = batches or _batches(rows)
+    if width < LEAST_WIDTH:
+        return [line for row in rows for line in _list_figures(rows[0], row, shown_of, width)]
     due = _due(rows[0], shown_of[0]) if len(shown_of) == 1 else ""
     columns = [
         Column("change", width - 58),
@@ -52,6 +56,21 @@ def _row(now: WhatIfRow, row: WhatIfRow, batches: Sequence[str], columns: Sequen
         cells.append([f"  {batch}{f' due {due}' if due else ''}", *_figures(now, row, batch), ""])
     head, *body = format_table(columns, cells, "")[1:]
     return [head, *more, *body]
+
+
+def _list_figures(now: WhatIfRow, row: WhatIfRow, batches: Sequence[str], width: int) -> list[str]:
+    """A row as a paragraph: the change, then what stands under the heads of the table."""
+    lines = wrap_text(row.text, then="  ", width=width)
+    if not row.whole:
+        return [*lines, "  cannot be planned", *wrap_text(f"✕ {row.why}", "  ", "    ", width)]
+    for batch in batches:
+        at, against, margin = _figures(now, row, batch)
+        due = _due(now, batch) if margin else ""
+        said = [batch] if len(batches) > 1 else []
+        said += filter(None, (at, against, f"due {due}: {margin}" if due and row is now else margin))
+        lines += [f"  {line}" for line in set_out(said, width - 2)]
+    limit = format_finish_limit(row.bottleneck) if row.saved is not None else "not yet"
+    return [*lines, *wrap_text(f"limited by: {limit}", "  ", width=width)] if limit else lines
 
 
 def _figures(now: WhatIfRow, row: WhatIfRow, batch: str) -> list[str]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date, datetime, timedelta
@@ -521,6 +522,23 @@ def test_the_table_keeps_its_columns_and_says_all_of_it(bench: Bench) -> None:
             assert part in said
         for batch in batches if len(batches) > 1 else ():
             assert said.count(f" {batch.id} ") == len(rows)
+
+
+def test_where_the_table_has_no_room_each_change_is_a_paragraph_and_says_the_same(bench: Bench) -> None:
+    other = replace(open_bench(potted, start=13).state, id="B0002", due=date(2026, 3, 5))
+    sets = ((bench.state,), (bench.state, other))
+    tables = [table("2 more pallets, cure after 20 6 h shorter", *those, now=bench.clock()) for those in sets]
+    for rows, width in product(tables, (77, 58, 38)):
+        lines = format_whatif_table(rows, width=width)
+        assert max(map(len, lines)) <= width
+        said, wide = " ".join(" ".join(lines).split()), format_whatif_table(rows, width=110)
+        cells = [re.split(r" {2,}", line.strip()) for line in wide[1:]]
+        figures = [cell for row in cells for cell in row if re.search(r"\d:\d\d$|d (late|early)|sooner|later", cell)]
+        assert figures
+        for figure in figures:
+            assert figure in said, "no figure is cut or left out"
+        assert said.count("limited by: ") == len(rows)
+        assert re.search(r"due \w{3} \d\d \w{3}: ✕ 1 d late", said)
 
 
 def test_one_batch_of_several_can_be_shown_alone(bench: Bench) -> None:

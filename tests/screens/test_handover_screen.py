@@ -707,6 +707,25 @@ async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half
     assert rows[-1] == "y: yes, accept and sign   d: by phone, or not at all   n: ask a question"
 
 
+async def test_on_a_small_screen_no_line_is_cut(open_app: Open, shop: Shop, half: str) -> None:
+    """The time of the offer, the place whose count does not match and the last key are read there too."""
+    offered(shop, half)
+    shop.do(half, ReadHandoverPage(), "BB")
+    first = list_count_subjects(shop.batch(half))[0]
+    shop.do(half, CountSubjectPieces(first.key, first.expected + 1), "BB")
+    app = open_app("BB")
+    async with app.run_test(size=(160, 50)) as pilot:
+        await at(pilot, half)
+        await pilot.resize_terminal(60, 20)
+        for _ in range(3):
+            await pilot.pause()
+        text = " ".join(seen(app).split())
+        assert "someone signs for it. Offered 20:26." in text
+        assert f"✕ {first.title} {first.expected + 1}, counts do not match, recount" in text
+        assert "another place Esc: leave the field" in text
+        assert "has not worked on this batch yet." in text
+
+
 # --- pictures ------------------------------------------------------------------------------------------------------
 
 

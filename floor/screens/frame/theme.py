@@ -142,7 +142,10 @@ def draw_signal_panel(caution: Caution, width: int) -> Content:
     first = (
         [Content.assemble(band, " ", (caution.hazard, "bold"))]
         if beside
-        else [Content.assemble(band), Content.assemble(("  " + caution.hazard, "bold"))]
+        else [
+            Content.assemble(band),
+            *(Content.assemble((row, "bold")) for row in wrap_text(caution.hazard, "  ", "  ", width)),
+        ]
     )
     rest = [text for text in (caution.consequence, caution.avoid, describe_missing_guard(caution)) if text]
     rows = [row for text in rest for row in wrap_text(text, "  ", "  ", width)]

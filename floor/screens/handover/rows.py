@@ -20,7 +20,7 @@ from floor.batch.handover.risks import (
 from floor.batch.handover.signed_page import find_settlement
 from floor.batch.state import Batch
 from floor.entry import Moment
-from floor.text import count_cells, cut, format_answered, format_count, set_out, wrap_text
+from floor.text import count_cells, format_answered, format_count, set_out, wrap_text
 
 Rows = list[Content]
 TypedCounts = dict[str, tuple[int, tuple[str, ...]]]
@@ -76,13 +76,18 @@ def draw_counts(
             said = "count it"
         if now:
             sign, style = "▶", "bold $accent"
-        title = cut(subject.title, width - count_cells(said) - 4)
-        rows.append(
-            _row(f"{sign} {title}{' ' * max(width - count_cells(title) - count_cells(said) - 2, 1)}{said}", style)
-        )
+        rows += [_row(text, style) for text in _set_beside(f"{sign} ", subject.title, said, width)]
         for line in aloud if now else ():
             rows += [_row(text, style) for text in wrap_text(line.text, "    ! ", width=width)]
     return rows, at
+
+
+def _set_beside(sign: str, title: str, said: str, width: int) -> list[str]:
+    """A title and what is said of it in one row; below it where there is no room for both."""
+    gap = width - count_cells(sign) - count_cells(title) - count_cells(said)
+    if gap > 1 or not said:
+        return [f"{sign}{title}{' ' * max(gap, 0)}{said}"] if gap >= 0 else wrap_text(title, sign, width=width)
+    return [*wrap_text(title, sign, width=width), *wrap_text(said, "    ", width=width)]
 
 
 def _say_found(batch: Batch, subject: CountSubject, found: int, hidden: bool) -> tuple[str, str, str]:

@@ -33,6 +33,7 @@ from floor.screens.handover.forms import accept_handover, add_handover_note, ask
 from floor.screens.handover.rows import draw_page, get_row_digit
 from floor.screens.handover.stages import (
     AWAY,
+    GAP,
     STEPS,
     TASKED,
     Stage,
@@ -43,6 +44,7 @@ from floor.screens.handover.stages import (
 )
 from floor.screens.handover.task import TaskPane
 from floor.screens.widgets.ordered_input import OrderedInput
+from floor.text import set_out
 
 ONLY: dict[str, tuple[Stage, ...]] = {
     "next": ("prepare", "read", "count", "accept"),
@@ -58,13 +60,13 @@ class HandoverScreen(BatchFrame):
     """Question 8: what does the next shift have to know, and did they really take it over?"""
 
     DEFAULT_CSS = """
-    #ho-risk { height: auto; max-height: 2; padding: 0 1; text-style: bold; }
-    #ho-who { height: 1; padding: 0 1; text-wrap: nowrap; text-overflow: ellipsis; }
+    #ho-risk { height: auto; padding: 0 1; text-style: bold; }
+    #ho-who { height: auto; padding: 0 1; }
     #ho-steps { height: 1; padding: 0 1; color: $accent; }
     #ho { height: 1fr; }
     #ho-page { width: 1fr; padding: 0 1; border-top: solid $panel; scrollbar-size-vertical: 1; }
     #ho-text { height: auto; }
-    #ho-keys { height: 1; padding: 0 1; color: $secondary; background: $surface; }
+    #ho-keys { height: auto; padding: 0 1; color: $secondary; background: $surface; }
     """
     GUIDE = (
         "Handing over: `Enter` asks for remarks and signs; then sign out.",
@@ -173,14 +175,18 @@ class HandoverScreen(BatchFrame):
         self.who.update(describe_responsible(batch, moment.at))
         self.steps.update(format_steps(stage))
         self.steps.display = stage in STEPS
+        beside = self.page_box.display, self.task_box.display
         self.task_box.display = stage in TASKED and not self._is_looking()
         self.page_box.display = stage not in TASKED or self._is_looking() or self.has_class("-wide")
+        if beside != (self.page_box.display, self.task_box.display):
+            self.call_after_refresh(self.update_body)  # another width
         self._show_page()
         self.task_box.show(stage, batch, moment, who, self.counts)
         if stage != self._shown:
             self._begin(stage)
         away = stage in TASKED and self._is_looking()
-        self.keys.update(AWAY if away else describe_keys(stage, batch, moment, who, self.is_unrecorded))
+        keys = AWAY if away else describe_keys(stage, batch, moment, who, self.is_unrecorded)
+        self.keys.update("\n".join(set_out(keys.split(GAP), self.size.width - 2)))
         self.refresh_bindings()
 
     def _show_page(self) -> None:

@@ -74,6 +74,8 @@ ENTERS: dict[Destination, str] = {
 }
 """What Enter does; none of it records anything by itself."""
 LARGE_LINES = SENTENCE_LINES = 2
+ABOVE_BATCHES = 16
+"""Rows of a short screen that the list and all else take before the counts of the batches."""
 WELCOME = """This shop has no batch yet.
 
   a   open a batch from a checklist
@@ -195,7 +197,8 @@ class NextScreen(FloorScreen):
         if empty:
             closed = len(self.session.shop.closed())
             self.welcome.update(ALL_CLOSED.format(closed=closed) if closed else WELCOME)
-        self.batches.update(Content("\n").join([self._summary(batch) for batch in self.session.shop.batches[:6]]))
+        rows = [row for batch in self.session.shop.batches[:6] for row in self._summarize(batch)]
+        self.batches.update("\n".join(rows[: max(self.size.height - ABOVE_BATCHES, 1)]))
         self._show_side()
         if self.signed != self.session.who:
             self.signed = self.session.who
@@ -281,7 +284,7 @@ class NextScreen(FloorScreen):
         sign = "!" if due.outlasts else SIGNS[due.urgency]
         return (sign, when, carrier, Shortened(due.sentence, due.short_sentence), where, due.batch)
 
-    def _summary(self, batch: Batch) -> Content:
+    def _summarize(self, batch: Batch) -> list[str]:
         finished, order = batch.total("finished"), batch.order
         parts = [f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}"]
         filled = "✓ FILLED " if finished >= order else ""
@@ -292,7 +295,7 @@ class NextScreen(FloorScreen):
         if batch.due:
             parts.append(f"due {format_day(batch.due, self.session.now().at.date())}")
         parts.append(f"{batch.responsible} is responsible")
-        return Content("\n".join(set_out(parts, self.batches.size.width or self.size.width - 2, gap="  ")))
+        return set_out(parts, self.size.width - 2, gap="  ")
 
     def _show_side(self) -> None:
         """Beside the list, what the line under the cursor is about."""
@@ -342,7 +345,7 @@ class NextScreen(FloorScreen):
         return [Content(row) for line in lines for row in (*draw_blocks(line, 1), "")]
 
     def on_resize(self) -> None:
-        self.call_after_refresh(self._show_side)
+        self.call_after_refresh(self.update_all)
 
     @on(TableView.RowSelected)
     def row_selected(self, event: TableView.RowSelected) -> None:

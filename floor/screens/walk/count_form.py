@@ -26,7 +26,7 @@ from floor.screens.frame.screen import USUAL, RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.place_map import Cell, PlaceMap, Places
-from floor.text import count_cells, format_clock, format_count, wrap_text
+from floor.text import count_cells, format_clock, format_count, set_out, wrap_text
 
 SIGNS = {"scrap": "✕", "rework": "↺", "hold": "?"}
 WAITS = "waits"
@@ -75,6 +75,8 @@ class CountScreen(RunFrame):
         Binding("right", "move(0,1)", "Move", show=False),
         Binding("plus", "step(1)", "Next", key_display="+", show=False, tooltip="the next place with a piece"),
         Binding("minus", "step(-1)", "Before", key_display="-", show=False, tooltip="the place before it"),
+        Binding("pagedown", "turn_page(1)", show=False),
+        Binding("pageup", "turn_page(-1)", show=False),
         Binding("enter", "count", "Record count", id="count"),
         Binding("0,space,backspace", "unmark", "Clear mark", key_display="0", id="unmark"),
         Binding(
@@ -87,6 +89,7 @@ class CountScreen(RunFrame):
         ),
     ]
 
+    box = getters.query_one("#count", Horizontal)
     places = getters.query_one("#places", Widget)
     reasons = getters.query_one("#reasons", ReasonList)
     sum = getters.query_one("#count-sum", Static)
@@ -282,8 +285,11 @@ class CountScreen(RunFrame):
         else:
             marked = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
             records = f"Enter: record {' + '.join([f'{self.good} good', *marked])}"
-        moves = "+ -: next   " if self.has_places else ""
-        return f"{records}   {moves}0: clear mark   .: good counted"
+        below = ["PgDn: more below"] if self.box.max_scroll_y else []
+        if self.has_class("-slim"):  # what Enter records is in sight; what clears a mark stands in the line of keys
+            return "\n".join(set_out([records, *below], self.size.width - 2))
+        moves = ["+ -: next"] if self.has_places else []
+        return "   ".join([records, *moves, "0: clear mark", ".: good counted", *below])
 
     def _outcome(self, name: str) -> str:
         """What the mark of a place makes of its piece."""
@@ -366,6 +372,10 @@ class CountScreen(RunFrame):
             row, column = self.cursor
             self.cursor = ((row + down) % self.rows, (column + right) % self.columns)
             self.update_body()
+
+    def action_turn_page(self, way: int) -> None:
+        """Through places and reasons that are longer than the screen."""
+        self.box.scroll_relative(y=way * max(self.box.size.height - 1, 1), animate=False)
 
     def action_step(self, way: int) -> None:
         """To the next place with a piece to count, or the one before; around the end."""

@@ -42,6 +42,14 @@ GATES_WIDTH = 43
 """Columns of text in the panel of gates, where there is room for it."""
 
 
+class WalkColumn(Vertical):
+    """The step, and below it the lines of the walk."""
+
+    def on_resize(self) -> None:
+        """What stands above takes more or less room than before: the height is known only now."""
+        self.query_one(StepPanel).fit_again()
+
+
 class WalkScreen(RunFrame):
     """Question 2: at this station, what do I do, in what order, and what stops me?"""
 
@@ -64,6 +72,8 @@ class WalkScreen(RunFrame):
         Binding("up", "look(-1)", "Look", show=False, tooltip="at other lines; Home: the current step"),
         Binding("down", "look(1)", "Look", show=False),
         Binding("home", "look(0)", show=False),
+        Binding("pagedown", "turn_page(1)", show=False),
+        Binding("pageup", "turn_page(-1)", show=False),
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         Binding("v", "view", "View", id="view", tooltip="required checks, met or not; how and why"),
         Binding("ctrl+g", "view", "View"),
@@ -92,7 +102,7 @@ class WalkScreen(RunFrame):
 
     def body(self) -> ComposeResult:
         with Horizontal(id="walk"):
-            with Vertical(id="walk-main"):
+            with WalkColumn(id="walk-main"):
                 yield StepPanel(id="step")
                 yield WalkLines(id="lines", markup=False)
             yield DiffStatic(id="gates", markup=False)
@@ -225,6 +235,8 @@ class WalkScreen(RunFrame):
             self.say("Another terminal recorded here: read this line, then press Enter", wrong=True)
         elif line is None:
             self.action_back()
+        elif self.step.has_more_below and not self.asks.display:
+            self.action_turn_page(1)
         elif not confirm(self, line):
             self.asks.focus_first()
 
@@ -242,6 +254,11 @@ class WalkScreen(RunFrame):
         look = max(0, min(start + by, len(walked.lines) - 1))
         self.look = look if by and look != walked.place else None
         self.update_all()
+
+    def action_turn_page(self, way: int) -> None:
+        """Through a step that is longer than its place."""
+        self.step.scroll_page(way)
+        self.update_body()
 
     def action_skip(self) -> None:
         skip_step(self, self.batch_id, self.run_, self.get_walk().current)

@@ -9,6 +9,7 @@ from textual import getters
 from textual.app import ComposeResult
 from textual.containers import Vertical
 from textual.content import Content
+from textual.widget import Widget
 from textual.widgets import Static
 
 from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects
@@ -40,7 +41,9 @@ from floor.shop import Shop
 from floor.text import join_sentences, wrap_text
 
 STEP_ROWS = 17
-"""Rows that the step may take, as the styles have it."""
+"""Rows that the step may take with its edge, where the screen has as many."""
+LEAST_LINES = 1
+"""Rows that the lines of the walk keep beside it."""
 CARD_ROWS = 3
 """Rows of the tool's or the set-up's card where it has no panel of its own."""
 PANEL_WIDTH = 50
@@ -52,6 +55,9 @@ RECORDS: dict[str, str] = {
     "end": "Enter: record that it is complete",
 }
 """What the key records at a line of this kind."""
+READ_ON = "Enter: next page; at the end, that you have read it"
+TURN_PAGE = "Enter: next page, then what it records"
+"""Where the step is longer than its place: nothing is recorded unseen."""
 LEAVE_A_NOTE = "n: leave a note"
 """Whoever starts its next operation reads that first."""
 COUNT_WRONG = "miscount: u; later b, j, Del"
@@ -92,20 +98,42 @@ class StepPanel(Vertical):
     cautions = getters.query_one("#step-cautions", Static)
     why = getters.query_one("#step-why", Static)
     form = getters.query_one("#asks", Form)
+    body = getters.query_one("#step-body", Vertical)
     keys = getters.query_one("#step-keys", Static)
 
     signer = ""
     """Who was signed in when the form was last shown."""
 
+    view: StepView | None = None
+    fitted = 0
+    """Rows that the view was last fitted into."""
+    begun: object = None
+    """What was last scrolled to where it begins, and the size it had."""
+
     def compose(self) -> ComposeResult:
-        yield DiffStatic(id="step-cautions", markup=False)
-        yield DiffStatic(id="step-title", markup=False)
-        yield DiffStatic(id="step-detail", markup=False)
-        yield DiffStatic(id="step-source", markup=False)
-        yield DiffStatic(id="step-card", markup=False)
-        yield Form(id="asks", in_panel=True)
-        yield DiffStatic(id="step-why", markup=False)
-        yield DiffStatic(id="step-keys", markup=False)
+        with Vertical(id="step-body"):
+            yield DiffStatic(id="step-cautions", markup=False)
+            yield DiffStatic(id="step-title", markup=False)
+            yield DiffStatic(id="step-detail", markup=False)
+            yield DiffStatic(id="step-source", markup=False)
+            yield DiffStatic(id="step-card", markup=False)
+            yield Form(id="asks", in_panel=True)
+            yield DiffStatic(id="step-why", markup=False)
+        yield DiffStatic(id="step-keys", markup=False)  # what Enter records is in sight, however long the step is
+
+    @property
+    def room(self) -> int:
+        """Rows of the step without its edge."""
+        whole = self.parent.size.height if isinstance(self.parent, Widget) else 0
+        return min(STEP_ROWS, max(whole - LEAST_LINES, 0) or STEP_ROWS) - 1
+
+    @property
+    def has_more_below(self) -> bool:
+        return self.body.scroll_y < self.body.max_scroll_y
+
+    def scroll_page(self, way: int) -> None:
+        """Turn a page of a step that is longer than its place."""
+        self.body.scroll_relative(y=way * max(self.body.size.height - 1, 1), animate=False, immediate=True)
 
     @property
     def is_wide(self) -> bool:
@@ -131,15 +159,46 @@ class StepPanel(Vertical):
         self.detail.display = bool(detail)
         self._show_form(view)
         self._show_why(line)
-        self.keys.update(f"{self._hint(line, view.only_looked_at)}{self._hint_more(line)}")
+        self._show_keys(view)
+        self.view = view
+        self._fit(view)
+        shown = (view.run.number, line.key, line.kind, view.only_looked_at, self.screen.size)
+        if shown != self.begun:
+            self.begun = shown
+            self.call_after_refresh(self._begin, view)
+
+    def _show_keys(self, view: StepView) -> None:
+        self.keys.update(f"{self._hint(view.line, view.only_looked_at)}{self._hint_more(view.line)}")
+
+    def _fit(self, view: StepView) -> None:
+        """Keep to the room there is: what may be left out gives way, the rest is scrolled."""
+        self.fitted = self.room
         self._show_card(view)
         self._show_source(view)
+        self.body.styles.max_height = max(self.room - len(wrap_text(str(self.keys.content), width=self.columns)), 1)
+
+    def fit_again(self) -> None:
+        """The place of the walk became higher or lower."""
+        if self.view is not None and self.fitted != self.room:
+            self._fit(self.view)
+            self.call_after_refresh(self._begin, self.view)
+
+    def _begin(self, view: StepView) -> None:
+        """A step that is longer than its place begins with what is to be read next."""
+        if view is not self.view:
+            return
+        if view.line.kind == "caution":
+            self.body.scroll_home(animate=False, immediate=True)
+        elif self.body.max_scroll_y and not self.form.inputs:  # cautions read already give way to what is to be done
+            self.body.scroll_to(y=self.title_line.virtual_region.y, animate=False, immediate=True)
+        self._show_keys(view)
 
     def show_released(self, batch: Batch, run: Run) -> None:
         """All lines are done: where the pieces go."""
         for widget in (self.cautions, self.why, self.detail, self.source, self.card):
             widget.display = False
         self.form.clear()
+        self.view = self.begun = None
         load = batch.loads[run.load]
         unseen = f"load {load.number}" in find_blind_subjects(batch)
         good = run.count.good if run.count else 0
@@ -196,7 +255,7 @@ class StepPanel(Vertical):
             said = find_source(view.batch.checklist, line.step) if line.step is not None else ""
         rows = len(wrap_text(said, width=width)) if said else 0
         self.source.update(said)
-        self.source.display = 0 < rows <= STEP_ROWS - 1 - self._count_rows(width, self.card)
+        self.source.display = 0 < rows <= self.room - self._count_rows(width, self.card)
 
     def _count_rows(self, width: int, *more: Static) -> int:
         """How many rows the cautions, the form, what is wrong and these too take of the step."""
@@ -213,7 +272,7 @@ class StepPanel(Vertical):
         self.card.display = about is not None
         if about is None:
             return
-        room = max(min(STEP_ROWS - 1 - self._count_rows(self.columns), CARD_ROWS), 1)
+        room = max(min(self.room - self._count_rows(self.columns), CARD_ROWS), 1)
         self.card.update("\n".join(format_card_brief(about, self.columns, room)))
 
     def _show_why(self, line: Line) -> None:
@@ -230,6 +289,8 @@ class StepPanel(Vertical):
     def _hint(self, line: Line, only_looked_at: bool) -> str:
         if only_looked_at:
             return "View only.  Home: back to the current step"
+        if self.has_more_below and not self.form.inputs:
+            return READ_ON if line.kind == "caution" else TURN_PAGE
         if line.kind == "caution":
             return "Enter: I have read this"
         if line.kind == "recheck":

@@ -14,6 +14,8 @@ from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import count_cells, cut, wrap_text
 
 HOLD_POINT_SAID = "hold point"
+LEAST_ROWS = 5
+"""Rows that are drawn before the room is known."""
 LEAST_BESIDE = 12
 """Columns that a title leaves to what stands beside it."""
 STYLES = {"now": "bold $accent", "reopened": "bold $accent", "blocked": "bold $error", "waits": "bold"}
@@ -32,7 +34,7 @@ class WalkLines(DiffStatic):
     def show_walk(self, walked: Walk, look: int | None) -> None:
         self.shown = walked, look
         rows, at = _rows(walked)
-        height = max(self.size.height, 5)
+        height = self.size.height or LEAST_ROWS
         center = at[min(walked.place, len(walked.lines) - 1) if look is None else look]
         top = max(0, min(center - height // 3, len(rows) - height))
         width = max(self.size.width, 34)
