@@ -24,6 +24,7 @@ from floor.screens.forms.form import Form
 from floor.screens.frame.key_guard import GAP
 from floor.screens.frame.run_in_thread import Ahead, NotReady
 from floor.screens.frame.theme import draw_signal_panel
+from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.place_map import PlaceMap, Places, draw_side_by_side
 from floor.text import wrap_text
 
@@ -80,6 +81,10 @@ SCROLLING = (
 """Keys of a text that may be longer than its box; `action_scroll` says which box."""
 
 
+LaidOut = Callable[[int], "str | Content"]
+"""A text for so many columns."""
+
+
 class TextDialog(ModalScreen[None]):
     """Something to be read in full, scrolled where it is long; any key of going back puts it away."""
 
@@ -88,7 +93,7 @@ class TextDialog(ModalScreen[None]):
         *SCROLLING,
     ]
 
-    def __init__(self, title: str, text: str | Content) -> None:
+    def __init__(self, title: str, text: str | LaidOut) -> None:
         super().__init__()
         self.heading = title
         self.text = text
@@ -96,8 +101,14 @@ class TextDialog(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Static(self.heading, classes="dialog-title", markup=False)
-            yield Static(self.text, markup=False)
+            yield DiffStatic(self._lay_out(), id="text", markup=False)
             yield Static("Esc: back", classes="dialog-hint")
+
+    def _lay_out(self) -> str | Content:
+        return self.text if isinstance(self.text, str) else self.text(find_text_width(self.app.size.width))
+
+    def on_resize(self) -> None:
+        self.query_one("#text", Static).update(self._lay_out())
 
     def action_scroll(self, way: str) -> None:
         getattr(self.query_one(".dialog"), f"scroll_{way}")(animate=False)
@@ -145,14 +156,16 @@ class ConfirmDialog(ModalScreen[bool]):
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
-            for caution in self.cautions:
-                panel = draw_signal_panel(caution, min(COLUMNS, self.app.size.width - EDGES))
-                yield Static(panel, classes="dialog-caution", markup=False)
+            for panel in self._draw_panels():
+                yield DiffStatic(panel, classes="dialog-caution", markup=False)
             yield Static(self.question, markup=False)
             yield PlaceMap("drawn-0")
             with Horizontal(classes="dialog-hint answers"):
                 yield AnswerText(f"y or +: {self.does}", True)
                 yield AnswerText("Esc or -: no", False)
+
+    def _draw_panels(self) -> list[Content]:
+        return [draw_signal_panel(one, min(COLUMNS, self.app.size.width - EDGES)) for one in self.cautions]
 
     def on_mount(self, event: events.Mount) -> None:
         self.opened = event.time
@@ -162,6 +175,8 @@ class ConfirmDialog(ModalScreen[bool]):
         self.call_after_refresh(self._draw)
 
     def _draw(self) -> None:
+        for shown, panel in zip(self.query(".dialog-caution").results(Static), self._draw_panels(), strict=True):
+            shown.update(panel)
         width, height = self.app.size
         room = min(width * 96 // 100 - BESIDE_DRAWN, COLUMNS) if width >= DRAWN_FROM else 0
         self.query_one(PlaceMap).draw(self.places, room, height // 3)
@@ -337,6 +352,13 @@ class ChoiceDialog(ModalScreen[str | None]):
         """A choice behind its key, also where it takes several lines."""
         room = min(COLUMNS, self.app.size.width - EDGES) - SCROLL_BAR
         return "\n".join(wrap_text(self.choices[n].text, f"{self.picks[n]}  ", width=room))
+
+    def on_resize(self) -> None:
+        """Each choice stays readable, and the cursor where it is."""
+        listed = self.query_one(OptionList)
+        for n in range(len(self.choices)):
+            if listed.get_option_at_index(n).prompt != (written := self._write(n)):
+                listed.replace_option_prompt_at_index(n, written)
 
     def _assign_picks(self) -> list[str]:
         picks: list[str] = []

@@ -122,6 +122,12 @@ class SignInDialog(ModalScreen[str | None]):
         room = max(min(self.app.size.width - REST, LONGEST_NAME), 1)
         return f"{person.initials:<5}{person.name[:room]:<{room}} {format_role(person):<10}{pin}"
 
+    def on_resize(self) -> None:
+        """The names have more or less room than before."""
+        for n, person in enumerate(self.choice):
+            if self.people.get_option_at_index(n).prompt != (written := self._line(person)):
+                self.people.replace_option_prompt_at_index(n, written)
+
     def on_mount(self) -> None:
         if self.choice:
             self.people.can_focus = False  # the keys stay with the field; the list follows what is typed

@@ -9,11 +9,13 @@ from textual.screen import ModalScreen
 from textual.widgets import Static
 
 from floor.batch.walk.recap import Recap, find_recap
+from floor.screens.forms.dialogs import EDGES
 from floor.screens.frame.screen import RunFrame
+from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import wrap_text
 
 WIDTH = 66
-"""Columns of its text: it fits a dialog on 80."""
+"""Columns of its text at most: it fits a dialog on 80."""
 
 
 class RecapDialog(ModalScreen[None]):
@@ -28,8 +30,14 @@ class RecapDialog(ModalScreen[None]):
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog"):
             yield Static(f"Last entry here {self.recap.away} ago", classes="dialog-title", markup=False)
-            yield Static("\n".join(list_recap_rows(self.recap)), markup=False)
+            yield DiffStatic(self._lay_out(), id="recap", markup=False)
             yield Static("Enter: go on", classes="dialog-hint")
+
+    def _lay_out(self) -> str:
+        return "\n".join(list_recap_rows(self.recap, min(self.app.size.width - EDGES, WIDTH)))
+
+    def on_resize(self) -> None:
+        self.query_one("#recap", Static).update(self._lay_out())
 
     def action_close(self) -> None:
         if self.is_active:
@@ -46,7 +54,7 @@ def tell_absence(screen: RunFrame) -> None:
         screen.say(str(recap))
 
 
-def list_recap_rows(recap: Recap) -> list[str]:
+def list_recap_rows(recap: Recap, width: int) -> list[str]:
     """What is known, a row or more each, the checks that lapsed one by one."""
     said = [
         ("Last:      ", recap.last or "none of this run"),
@@ -54,4 +62,4 @@ def list_recap_rows(recap: Recap) -> list[str]:
         *(("To repeat: ", title) for title in recap.lapsed),
         ("Next:      ", recap.current),
     ]
-    return [row for label, text in said for row in wrap_text(text, label, width=WIDTH)]
+    return [row for label, text in said for row in wrap_text(text, label, width=width)]

@@ -20,7 +20,7 @@ from floor.batch.walk.recap import describe_other_person
 from floor.batch.walk.standing import say_waiver
 from floor.papers.catalog import list_offers
 from floor.papers.drifts import list_drift_warnings
-from floor.screens.forms.dialogs import TextDialog, find_text_width
+from floor.screens.forms.dialogs import TextDialog
 from floor.screens.forms.form import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
@@ -303,8 +303,9 @@ class WalkScreen(RunFrame):
 
     def action_view(self) -> None:
         """How and why of the step, and all that must be proved; nothing is recorded, and what was typed stays."""
-        page = draw_more(self.get_walk(), self.get_line(), find_text_width(self.size.width))
-        self.floor.push_screen(TextDialog(*page))
+        walked, line = self.get_walk(), self.get_line()
+        title, _ = draw_more(walked, line, self.size.width)
+        self.floor.push_screen(TextDialog(title, lambda width: draw_more(walked, line, width)[1]))
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)

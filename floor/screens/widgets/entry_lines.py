@@ -18,7 +18,9 @@ from floor.batch.describe import describe, describe_parts
 from floor.batch.search.history_filter import find_load_and_op
 from floor.batch.state import Batch
 from floor.entry import Entry
+from floor.screens.forms.dialogs import find_text_width
 from floor.screens.frame.closed_frame import ClosedFrame
+from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import count_cells, cut, format_clock, wrap_text
 from floor.wall import format_local
 
@@ -155,13 +157,19 @@ class EntryDetail(ModalScreen[None]):
 
     def __init__(self, batch: Batch, entry: Entry) -> None:
         super().__init__()
-        self.lines = list_entry_fields(batch, entry, 62)
+        self.about = batch, entry
 
     def compose(self) -> ComposeResult:
         with Vertical(classes="dialog", id="detail"):
             with VerticalScroll(id="detail-scroll"):
-                yield Static(Content("\n".join(self.lines)))
+                yield DiffStatic(self._lay_out(), id="fields")
             yield Static("↑ ↓: scroll    Enter or Esc: close", classes="dialog-hint")
+
+    def _lay_out(self) -> Content:
+        return Content("\n".join(list_entry_fields(*self.about, find_text_width(self.app.size.width))))
+
+    def on_resize(self) -> None:
+        self.query_one("#fields", Static).update(self._lay_out())
 
     def action_close(self) -> None:
         if self.is_active:
