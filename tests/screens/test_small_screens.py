@@ -11,12 +11,15 @@ from textual.pilot import Pilot
 from textual.widgets import Static
 
 from floor.app import FloorApp
+from floor.batch.handover.commands import OfferHandover
 from floor.batch.lifecycle.commands import OpenBatch
+from floor.screens.batch.screen import BatchScreen
 from floor.screens.shop.what_next import NextScreen
 from floor.screens.walk.screen import WalkScreen
+from floor.screens.widgets.place_map import PlaceMap
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock
-from tests.batch.factory import edited
+from tests.batch.factory import edited, thermal_break
 from tests.screens.conftest import Open
 from tests.screens.operator import Operator, Place
 from tests.screens.seen import seen
@@ -145,3 +148,54 @@ async def test_what_is_next_keeps_its_list_where_the_screen_is_short(open_app: O
         assert screen.table.size.height > 3
         assert screen.batches.size.height == 1
         assert screen.max_scroll_y == 0, "nothing is below the screen"
+
+
+# --- the batch -------------------------------------------------------------------------------------------------------
+
+
+async def test_a_carrier_that_the_list_leaves_no_room_for_is_one_key_away(
+    open_app: Open, shop: Shop, clock: ManualClock
+) -> None:
+    """The key stands there while it is wanted, and draws it large."""
+    start = OpenBatch("B0001", thermal_break(), "-", "thermal-break-plate.toml", 60, 66)
+    place = Place(shop, shop.open_batch(start, by="LL").id, clock)
+    for _ in range(4):
+        place.load()
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b")
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, BatchScreen)
+        assert screen.lying.display
+        assert "f: Pallet 1 as it lies" not in seen(app)
+        await pilot.resize_terminal(80, 18)
+        await pilot.pause()
+        await pilot.pause()
+        assert not screen.lying.display
+        assert "f: Pallet 1 as it lies" in seen(app)
+        assert screen.table.size.height > 2, "and the loads are seen"
+        await pilot.press("f")
+        drawn = app.screen.query_one(PlaceMap)
+        assert drawn.size.height > 0
+        assert "good 1" in seen(app)
+        await pilot.press("escape")
+        assert app.screen is screen
+        await pilot.resize_terminal(80, 24)
+        await pilot.pause()
+        await pilot.pause()
+        assert screen.lying.display
+        assert "f: Pallet 1 as it lies" not in seen(app)
+
+        await pilot.press("end", "f")
+        assert "on no carrier" in seen(app)
+
+
+async def test_what_is_to_be_counted_blind_is_not_drawn_either(open_app: Open, place: Place) -> None:
+    place.load()
+    place.shop.do(place.id, OfferHandover("all well"), "LL")
+    app = open_app("BB")
+    async with app.run_test(size=(80, 16)) as pilot:
+        await pilot.press("b", "f")
+        assert "f: Pallet 1" not in seen(app)
+        assert "still to be counted" in seen(app)

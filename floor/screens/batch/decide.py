@@ -12,6 +12,7 @@ from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled
 from floor.batch.events import WaiverClosed
 from floor.batch.gates.commands import CloseWaiver
 from floor.batch.search.recent_words import list_recent_words
+from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
 from floor.batch.worklist.tasks import list_decisions_due
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
@@ -19,6 +20,10 @@ from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.shop.open_task import open_task
 from floor.text import format_count
+
+
+HELD, WAIVERS, SURPLUS, CLOCK, COUNT = "12345"
+"""The digit of each decision that there is once; those about one entry have the digits after them."""
 
 
 def choose_decision(screen: FloorScreen, batch_id: str, surplus: Callable[[], None]) -> None:
@@ -29,30 +34,39 @@ def choose_decision(screen: FloorScreen, batch_id: str, surplus: Callable[[], No
     """
     batch = screen.session.batch(batch_id)
     goes: dict[str, Callable[[], None]] = {}
-    said: dict[str, str] = {}
+    choices: list[Choice] = []
 
-    def offer(key: str, text: str, go: Callable[[], None]) -> None:
-        goes[key], said[key] = go, text
+    def offer(key: str, text: str, go: Callable[[], None], pick: str) -> None:
+        if key not in goes:
+            choices.append(Choice(key, text, pick))
+        goes[key] = go
 
     for due in list_decisions_due(batch):
         text = due.what if due.needs_lead else f"{due.what} (anyone)"
-        offer(f"{due.go} {due.entry}", text, partial(open_task, screen, due, lambda *_: None))
+        pick = COUNT if due.entry is None else _find_pick(batch, due.entry)
+        offer(f"{due.go} {due.entry}", text, partial(open_task, screen, due, lambda *_: None), pick)
     if batch.held() or list_scrap_on_carriers(batch) or list_pieces_in_rework(batch):
         hidden = hides_total(batch, "hold", find_blind_subjects(batch))
         held = "held pieces" if hidden else format_count(len(batch.held()), "held piece")
-        offer("held", f"{held} (a lead), and what is in rework", partial(_decide_held, screen, batch_id))
+        offer("held", f"{held} (a lead), and what is in rework", partial(_decide_held, screen, batch_id), HELD)
     if batch.list_open_waivers():
-        offer("waivers", "waived gates: close one (a lead)", partial(close_waiver, screen, batch_id))
+        offer("waivers", "waived gates: close one (a lead)", partial(close_waiver, screen, batch_id), WAIVERS)
     if find_undecided_surplus(batch) or list_pieces_out_of_work(batch) or is_order_filled(batch):
-        offer("surplus", "filled order: the rest, spares, spares back", surplus)
+        offer("surplus", "filled order: the rest, spares, spares back", surplus, SURPLUS)
     if is_clock_change_untold(batch):
         text = "the shop's clock was changed: confirm it (a lead)"
-        offer("clock", text, partial(confirm_clock, screen, batch_id))
+        offer("clock", text, partial(confirm_clock, screen, batch_id), CLOCK)
     if len(goes) < 2:
         next(iter(goes.values()), partial(_decide_held, screen, batch_id))()
         return
-    choices = [Choice(key, text) for key, text in said.items()]
     screen.floor.push_screen(ChoiceDialog("Decide", choices), lambda key: goes[key]() if key is not None else None)
+
+
+def _find_pick(batch: Batch, entry: int) -> str:
+    """The digit of a decision about one entry: by its turn among all there ever were, so that it stays its own."""
+    about = sorted({*batch.out, *batch.suspect_gauges, *batch.struck.values()})
+    free = ChoiceDialog.KEYS[int(COUNT) :]
+    return free[about.index(entry) % len(free)]
 
 
 def _decide_held(screen: FloorScreen, batch_id: str) -> None:
@@ -71,7 +85,11 @@ def close_waiver(screen: FloorScreen, batch_id: str) -> None:
             fields = [FieldSpec("why", "Resolution", picks=recent, needed=True)]
             screen.ask_and_give(batch_id, "Close waiver", fields, lambda given: CloseWaiver(int(key), given["why"]))
 
-    choices = [Choice(str(w.seq), f"op {w.op} {w.title}: {w.reason} ({w.by})") for w in waivers]
+    order, keys = list(screen.session.batch(batch_id).waivers), ChoiceDialog.KEYS  # each keeps its digit here too
+    choices = [
+        Choice(str(w.seq), f"op {w.op} {w.title}: {w.reason} ({w.by})", keys[order.index(w.seq) % len(keys)])
+        for w in waivers
+    ]
     screen.floor.push_screen(ChoiceDialog("Waived gates", choices, "Choose one to close it."), chosen)
 
 

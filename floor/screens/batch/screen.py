@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import partial
 
 from textual import events, getters, on
@@ -18,7 +19,7 @@ from floor.batch.counting.blind_count import (
 )
 from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled
 from floor.batch.lifecycle.commands import FormLoad, open_points
-from floor.batch.load import LOST
+from floor.batch.load import LOST, Load
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.batch.walk.load_clocks import LoadClock, Status, list_running_clocks
@@ -27,9 +28,9 @@ from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
 from floor.screens.batch.load_rows import LoadRow, RowKey, list_row_keys, make_row
 from floor.screens.batch.lying import lay_out_load
-from floor.screens.frame.key_line import NEW_LOT, NOTE, TAKE_BACK
+from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
-from floor.screens.frame.screen import TALL, USUAL, BatchFrame
+from floor.screens.frame.screen import LEAST_ROWS, TALL, USUAL, BatchFrame
 from floor.screens.frame.session import Session
 from floor.screens.frame.side_panel import draw_loss_panel
 from floor.screens.frame.theme import draw_bar
@@ -44,6 +45,8 @@ from floor.text import format_clock, format_count, format_day, set_out
 LOST_ROWS = 15
 LEAST_BELOW = 2
 """Rows that the list keeps besides those of the loads: its heads, and one to spare."""
+SHORT = 20
+"""Rows below which the list of loads needs those of what is said of the whole batch."""
 PIECES = "pieces"
 TIMER_ROWS, TALL_TIMER_ROWS = 3, 6
 LONGEST_LOAD = 18
@@ -74,6 +77,7 @@ class BatchScreen(BatchFrame):
         Binding("h", "move", "Move", id="move", tooltip="split, join, form a load, move; another order"),
         NOTE,
         TAKE_BACK,
+        replace(LARGE_VIEW, tooltip="the carrier under the cursor as it lies"),
         Binding("k", "close", "Close batch", id="close", tooltip="close the batch for good"),
     ]
     DEFAULT_CSS = """
@@ -94,6 +98,7 @@ class BatchScreen(BatchFrame):
     row = getters.query_one("#row", Static)
     timers = getters.query_one("#timers", Static)
     keys_now = getters.query_one("#keys-now", Static)
+    legend = getters.query_one("#legend", Static)
     lying = getters.query_one("#lying", PlaceMap)
 
     def __init__(self, session: Session, batch: str) -> None:
@@ -104,6 +109,8 @@ class BatchScreen(BatchFrame):
         self.hidden: frozenset[str] = frozenset()
         """What is still to be counted at a handover: its figure is shown to nobody."""
         self.rows: list[RowKey] = []
+        self.room = 0
+        """Rows in which the carrier was drawn last."""
 
     def body(self) -> ComposeResult:
         yield DiffStatic(id="totals", markup=False)
@@ -148,15 +155,14 @@ class BatchScreen(BatchFrame):
         keep_planned(self)
         self._show_lost(batch)
         self._show_timers(batch, now)
-        keys = self._keys_now(batch)
-        self.keys_now.update("    ".join(keys))
-        self.keys_now.display = bool(keys)
+        self.legend.display = self.size.height >= LEAST_ROWS
         self.rows = list_row_keys(batch)
         context = self.session.context(self.batch_id)
         rows = [make_row(batch, key, context, self.hidden) for key in self.rows]
         self.table.head(self._columns(max(len(text) for text in (PIECES, *(row.pieces for row in rows)))))
         self.table.fill([self._in_order(row) for row in rows])
         self._show_row()
+        self.call_after_refresh(self._draw_again)
 
     def _keys_now(self, batch: Batch) -> list[str]:
         """Keys that are wanted only now and then, named while they are."""
@@ -173,13 +179,17 @@ class BatchScreen(BatchFrame):
             keys.append("d: take spares back")
         if batch.closed is None and not open_points(batch):
             keys.append("k: close the batch")
+        load = self._find_load()
+        if load is not None and not self.lying.display and lay_out_load(batch, load) is not None:
+            keys.append(f"f: {batch.format_carrier(load)} as it lies")
         return keys
 
     def _show_timers(self, batch: Batch, now: Moment) -> None:
         """All timers that run, the soonest first; those that have no room are counted."""
         running = list_running_clocks(batch, now)
         parts = [f"{batch.format_carrier(load)} {_say_timer(one, now)}" for load, one in running]
-        rows = TALL_TIMER_ROWS if self.app.size.height >= TALL else TIMER_ROWS
+        height = self.app.size.height
+        rows = TALL_TIMER_ROWS if height >= TALL else TIMER_ROWS if height >= LEAST_ROWS else 1
         said, left = parts, 0
         while (
             len(lines := set_out([*said, *([f"{left} more: o, the page"] if left else [])], self.size.width - 2)) > rows
@@ -222,6 +232,8 @@ class BatchScreen(BatchFrame):
         lines = [set_out(some, width) for some in (first, parts)]
         if len(set_out(revised, width)) == len(lines[1]):  # where there is room
             lines[1] = set_out(revised, width)
+        if self.size.height < SHORT:
+            return Content("\n".join(lines[0]))
         return Content("\n".join([*lines[0], *lines[1]]))
 
     def _in_order(self, row: LoadRow) -> tuple[str, ...]:
@@ -238,17 +250,33 @@ class BatchScreen(BatchFrame):
         self.row.update(said)
         self.row.display = bool(said)
         self._draw()
+        keys = self._keys_now(self.current_batch)
+        self.keys_now.update("\n".join(set_out(keys, self.size.width - 2, gap="    ")))
+        self.keys_now.display = bool(keys)
+
+    def _find_load(self) -> Load | None:
+        """The load under the cursor; None for what is on no carrier."""
+        at = self.table.cursor_row
+        kind, key, _ = self.rows[at] if 0 <= at < len(self.rows) else ("", 0, "")
+        return self.current_batch.loads.get(key) if kind == "load" else None
 
     def _draw(self) -> None:
         """The carrier of the load under the cursor as it lies, where the loads leave the room."""
-        at = self.table.cursor_row
-        kind, key, _ = self.rows[at] if 0 <= at < len(self.rows) else ("", 0, "")
-        load = self.current_batch.loads.get(key) if kind == "load" else None
+        load = self._find_load()
         title = self.current_batch.format_load(load.number) if load is not None else ""
-        there = self.table.size.height + (self.lying.size.height if self.lying.display else 0)
-        room = there - len(self.rows) - LEAST_BELOW
+        self.room = self._count_room()
         width = self.size.width - 2 if self.size.width >= USUAL else 0
-        self.lying.draw(lay_out_load(self.current_batch, load, title=title), width, room)
+        self.lying.draw(lay_out_load(self.current_batch, load, title=title), width, self.room)
+
+    def _count_room(self) -> int:
+        """Rows that the loads leave."""
+        there = self.table.size.height + (self.lying.size.height if self.lying.display else 0)
+        return there - len(self.rows) - LEAST_BELOW
+
+    def _draw_again(self) -> None:
+        """What stands above may take more or fewer rows than before: the room is known only now."""
+        if self.stands and not self.gone() and self._count_room() != self.room:
+            self._show_row()
 
     # --- keys --------------------------------------------------------------------------------------------------
 
@@ -380,6 +408,16 @@ class BatchScreen(BatchFrame):
             from floor.screens.batch.moves import choose_move
 
             choose_move(self, self.batch_id, *self.rows[self.table.cursor_row])
+
+    def action_afar(self) -> None:
+        """The carrier under the cursor as it lies, also where the list leaves no room for it."""
+        from floor.screens.batch.carrier_dialog import CarrierDialog, describe_no_drawing
+
+        batch, load = self.current_batch, self._find_load()
+        if load is not None and lay_out_load(batch, load) is not None:
+            self.floor.push_screen(CarrierDialog(batch, load))
+        else:
+            self.say(describe_no_drawing(batch, load), wrong=True)
 
     def action_close(self) -> None:
         """Close the batch; what stands in the way is said."""

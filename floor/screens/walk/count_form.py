@@ -212,7 +212,8 @@ class CountScreen(RunFrame):
         self._read_places()
         self.marks = {name: reason for name, reason in self.marks.items() if name in self.names}
         self._show_reasons()
-        self.sum.update(self._say_sum())
+        self._show_sum()
+        self.call_after_refresh(self._show_sum)  # whether all has room is known only then
         if self.has_places:
             below = len(self.reasons.rows) if self.has_class("-slim") else 0
             width = self.size.width - 2 - (REASONS if self.size.width >= USUAL else 0)
@@ -267,6 +268,10 @@ class CountScreen(RunFrame):
             said = f"{names or format_count(len(mark.pieces), 'piece')} decided on: {mark.note}"
             rows += wrap_text(said, f" !  {mark.to:<6}  ", width=width)
         return rows
+
+    def _show_sum(self) -> None:
+        if self.stands and not self.gone():
+            self.sum.update(self._say_sum())
 
     def _say_sum(self) -> str:
         """What went in, where it is said to be, and whether that adds up."""
