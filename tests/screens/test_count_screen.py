@@ -7,6 +7,7 @@ from dataclasses import replace
 from random import Random
 
 import pytest
+from textual.widgets import Static
 
 from floor.batch.counting.commands import MarkedPieces
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
@@ -180,7 +181,14 @@ async def test_where_a_count_stands_the_way_to_correct_it_is_said(open_app: Open
         app.go_walk(place.id, run)
         await pilot.pause()
         assert "Enter: record the release    n: leave a note    miscount: u; later b, j, Del" in words(app)
-        assert app.screen.query_one("#step-keys").size.height == 1, "in one row of 80 columns"
+        keys = app.screen.query_one("#step-keys", Static)
+        assert keys.size.height == 1, "in one row of 80 columns"
+        await pilot.resize_terminal(60, 20)
+        await pilot.pause()
+        await pilot.pause()
+        assert str(keys.content).split("\n") == [
+            "Enter: record the release    n: leave a note", "miscount: u; later b, j, Del"]  # fmt: skip
+        assert keys.size.height == 2, "broken between two of them"
         await pilot.press("b", "j", "end", "delete")
         assert isinstance(app.screen, FormDialog), "and so it is"
 

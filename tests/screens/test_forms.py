@@ -7,7 +7,7 @@ from contextlib import asynccontextmanager
 
 import pytest
 from textual.pilot import Pilot
-from textual.widgets import Input
+from textual.widgets import Input, Static
 
 from floor.app import FloorApp
 from floor.batch.command import Refused
@@ -171,3 +171,18 @@ def test_trouble_with_the_record_is_about_no_field() -> None:
         raise LedgerError("the disk is full")
 
     assert list(collect_errors(attempt, {"text": "x"})) == [""]
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20), (40, 16)])
+async def test_what_stands_beside_a_field_is_read_whole_on_any_screen(place: Place, size: tuple[int, int]) -> None:
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    async with app.run_test(size=size) as pilot:
+        add_note(app.screen, place.id)  # type: ignore[arg-type]
+        await pilot.pause()
+        await pilot.pause()
+        shown = [one for one in app.screen.query(Static) if "for the record only" in str(one.content) and one.display]
+        assert len(shown) == 1
+        (hint,) = shown
+        drawn = " ".join(hint.render_line(y).text.strip() for y in range(hint.size.height))
+        assert drawn == "↓, n: for the record only"
+        assert hint.region.right <= app.screen.query_one(".dialog").region.right

@@ -77,7 +77,9 @@ async def test_the_cursor_stays_at_its_choice(place: Place) -> None:
     app = FloorApp(place.shop, who="AA", ticking=False)
     answers: list[str | None] = []
     async with app.run_test(size=(100, 40)) as pilot:
-        app.push_screen(ChoiceDialog("Which?", [Choice("a", LONG), Choice("b", LONG), Choice("c", LONG)]), answers.append)
+        app.push_screen(
+            ChoiceDialog("Which?", [Choice("a", LONG), Choice("b", LONG), Choice("c", LONG)]), answers.append
+        )
         await pilot.press("down")
         await pilot.resize_terminal(40, 20)
         await pilot.press("enter")

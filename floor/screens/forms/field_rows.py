@@ -15,6 +15,8 @@ from floor.text import count_cells, cut_name, wrap_text
 
 BESIDE = 29
 """Cells of a hint that has room beside its field."""
+BESIDE_ON_A_PHONE = 6
+"""Cells of one that has room there on a narrow screen too; a longer one stands below it then."""
 MOST_PICKS = 8
 """Phrases offered for a field: F2 to F9."""
 MOST_PASTED = 100_000
@@ -91,6 +93,9 @@ def list_rows(
     yield row
     if not fits:
         yield Static(aside, classes="field-hint", markup=False)
+    elif not in_panel and field.beside is None and len(aside) > BESIDE_ON_A_PHONE:
+        beside.add_class("-beside")
+        yield Static(aside, classes="field-hint -below", markup=False)
     for offer, pick in enumerate(field.picks[:MOST_PICKS], start=2):
         yield Static(f"F{offer}  {pick}", classes="field-hint", markup=False)
     yield from errors

@@ -17,7 +17,7 @@ from floor.batch.walk.clock_jumps import is_clock_change_untold
 from floor.dataclass import dataclass
 from floor.screens.frame.session import Session
 from floor.screens.plan.background_plan import list_deadline_troubles, list_plan_troubles
-from floor.text import cut, format_clock, format_count, wrap_cut
+from floor.text import format_clock, format_count, wrap_cut
 
 Level = Literal["now", "shift", "know"]
 LEVELS: dict[Level, str] = {
@@ -60,9 +60,10 @@ def format_abnormal(
 ) -> list[str]:
     """What is out of the ordinary: how many there are, then the gravest in full as far as the rows go.
 
-    Each further one has a row of its own while there are any; ``!`` shows all of them in full.
+    Each further one begins in a row of its own while there are any; ``!`` shows all of them in full.
 
     Args:
+        rows: in which one may begin; the last one has one more to end in, so that no hour at its end is lost.
         staying: those that have their rows even where there are none left (CBP-38).
     """
     count = f"! {len(found)}  " if len(found) > 1 else "! "
@@ -72,10 +73,8 @@ def format_abnormal(
         head = rest if lines else count
         if one in staying:
             lines += wrap_cut(one, MOST_STAYING_ROWS, head, width)
-        elif not lines:
-            lines += wrap_cut(one, rows, head, width)
         elif len(lines) < rows:
-            lines.append(cut(head + one, width).rstrip())
+            lines += wrap_cut(one, rows + 1 - len(lines), head, width)
     return lines
 
 

@@ -38,7 +38,7 @@ from floor.screens.walk.gate_form import list_gate_fields
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import format_card_brief
 from floor.shop import Shop
-from floor.text import join_sentences, wrap_text
+from floor.text import join_sentences, set_out, wrap_text
 
 STEP_ROWS = 17
 """Rows that the step may take with its edge, where the screen has as many."""
@@ -141,7 +141,7 @@ class StepPanel(Vertical):
 
     @property
     def columns(self) -> int:
-        """How wide a row of it is."""
+        """How wide a row of it is, with two to spare for what is scrolled."""
         return max(self.screen.size.width - (PANEL_WIDTH if self.is_wide else 4), LEAST_WIDTH)
 
     def show_step(self, view: StepView) -> None:
@@ -168,14 +168,18 @@ class StepPanel(Vertical):
             self.call_after_refresh(self._begin, view)
 
     def _show_keys(self, view: StepView) -> None:
-        self.keys.update(f"{self._hint(view.line, view.only_looked_at)}{self._hint_more(view.line)}")
+        self._set_out_keys(f"{self._hint(view.line, view.only_looked_at)}{self._hint_more(view.line)}")
+
+    def _set_out_keys(self, text: str) -> None:
+        """Keys in one row, or broken between two of them."""
+        self.keys.update("\n".join(set_out(text.split("    "), self.columns + 2, gap="    ")))
 
     def _fit(self, view: StepView) -> None:
         """Keep to the room there is: what may be left out gives way, the rest is scrolled."""
         self.fitted = self.room
         self._show_card(view)
         self._show_source(view)
-        self.body.styles.max_height = max(self.room - len(wrap_text(str(self.keys.content), width=self.columns)), 1)
+        self.body.styles.max_height = max(self.room - len(str(self.keys.content).split("\n")), 1)
 
     def fit_again(self) -> None:
         """The place of the walk became higher or lower."""
@@ -209,7 +213,7 @@ class StepPanel(Vertical):
         gone = f"the good ones {'are finished' if last else 'moved on'}" if good or unseen else "none moved on"
         following = gone if load.dissolved else f"next: op {load.at}"
         self.title_line.update(f"✓ Released: {', '.join(counted)}; {following}")
-        self.keys.update(f"Enter or Esc: back    {LEAVE_A_NOTE}    {COUNT_WRONG}")
+        self._set_out_keys(f"Enter or Esc: back    {LEAVE_A_NOTE}    {COUNT_WRONG}")
 
     # --- the form ----------------------------------------------------------------------------------------------
 
