@@ -7,8 +7,8 @@ import re
 from textual.widgets import OptionList
 
 from floor.app import FloorApp
-from floor.batch.counting.commands import Dispose
 from floor.batch.corrections.commands import SettleUnproved, StrikeOut
+from floor.batch.counting.commands import Dispose
 from floor.batch.gates.commands import CloseWaiver, Waive
 from floor.batch.lifecycle.commands import SetPiecesAside
 from tests.screens.operator import Place

@@ -21,7 +21,6 @@ from floor.screens.frame.screen import FloorScreen
 from floor.screens.shop.open_task import open_task
 from floor.text import format_count
 
-
 HELD, WAIVERS, SURPLUS, CLOCK, COUNT = "12345"
 """The digit of each decision that there is once; those about one entry have the digits after them."""
 
