@@ -19,7 +19,7 @@ from floor.batch.handover.risks import (
     RISKS,
     find_risks,
 )
-from floor.batch.handover.signed_page import read_signed_page
+from floor.batch.handover.signed_page import find_settlement, read_signed_page
 from floor.batch.state import Batch
 from floor.entry import Moment
 from floor.papers.page import Column, Paper, begin_paper, format_person, format_stamp, format_table
@@ -55,7 +55,7 @@ def write_handover_sheet(
     paper = begin_paper(NAME, batch, now, head_hash)
     _add_people(paper, turnover, now, names or {}, batch.responsible, [RISKS[kind] for kind in find_risks(batch)])
     _add_page(paper, build_handover_page(batch, now, hidden), pressing)
-    _add_counts(paper, [_row_of(subject, turnover, hidden) for subject in list_count_subjects(batch)])
+    _add_counts(paper, [_row_of(batch, subject, turnover, hidden) for subject in list_count_subjects(batch)])
     for subject in list_count_subjects(batch):
         if batch.handover is not None and subject.key not in hidden:
             for miscount in list_miscounts(batch, batch.handover, subject):
@@ -79,7 +79,7 @@ def write_signed_handover(batch: Batch, turnover: HandoverHistory, names: Mappin
     paper = begin_paper(NAME, then, now, then.entries[-1].hash)
     _add_people(paper, turnover, now, names or {}, turnover.to, signed.risks)
     _add_page(paper, read_signed_page(signed))
-    _add_counts(paper, [_format_count_row(one.what, one.recorded, one.found) for one in signed.counts])
+    _add_counts(paper, [_format_count_row(one.what, one.recorded, one.found, one.settled) for one in signed.counts])
     for one in signed.counts:
         for miscount in one.miscounts:
             paper.say(_format_miscount(one.what, miscount.found, miscount.recorded, miscount.by))
@@ -161,18 +161,24 @@ def _add_section(paper: Paper, section: Section) -> None:
         paper.say(section.empty)
 
 
-def _row_of(subject: CountSubject, turnover: HandoverHistory | None, hidden: frozenset[str]) -> tuple[str, ...]:
+def _row_of(
+    batch: Batch, subject: CountSubject, turnover: HandoverHistory | None, hidden: frozenset[str]
+) -> tuple[str, ...]:
     """What is to be counted: blank where that is left to do, by hand if need be."""
     found = (turnover.counted if turnover else {}).get(subject.key)
     if subject.key in hidden:
         return subject.title, "____", str(found[0]) if found else "____", "look again" if found else ""
     if found is None:
         return subject.title, str(subject.expected), "____", ""
-    return _format_count_row(subject.title, found[1], found[0])
+    handover = batch.handover
+    settled = find_settlement(batch, handover, subject) if handover and subject.key in handover.counted else ""
+    return _format_count_row(subject.title, found[1], found[0], settled)
 
 
-def _format_count_row(what: str, recorded: int, found: int) -> tuple[str, ...]:
-    return what, str(recorded), str(found), "agrees" if found == recorded else f"{found - recorded:+d} DIFFERS"
+def _format_count_row(what: str, recorded: int, found: int, settled: str) -> tuple[str, ...]:
+    """A count beside the record; what settled one that differs is said below the table, or among the lines."""
+    said = f"{found - recorded:+d} {'settled' if settled else 'DIFFERS'}"
+    return what, str(recorded), str(found), "agrees" if found == recorded else said
 
 
 def _format_miscount(what: str, found: int, recorded: int, by: str) -> str:

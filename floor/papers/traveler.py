@@ -18,6 +18,7 @@ from floor.batch.walk.lines import Line, LineState, Walk, find_phase_title
 from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.next_run import find_own_rework
 from floor.batch.walk.station_walk import build_walk
+from floor.batch.walk.words_left import list_words_left
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Do
 from floor.checklist.step_references import (
@@ -109,12 +110,14 @@ def preview_walk(batch: Batch, load: Load, op: int, now: Moment) -> Walk:
 
 
 def _limits(paper: Paper, batch: Batch, load: Load, now: Moment) -> None:
-    """Open waivers first, lots nobody knows any more, then this load's running clocks."""
+    """Open waivers first, lots nobody knows any more, words left for whoever takes it next, then its running clocks."""
     for waiver in batch.list_open_waivers(load):
         paper.say(f"WAIVED: op {waiver.op} {waiver.title}, by {waiver.by}: {waiver.reason}", "! ")
     for (number, what), said in find_lots_struck_out(batch).items():
         if not set(load.pieces).isdisjoint(batch.runs[number].pieces):
             paper.say(f"op {batch.runs[number].op} {what}: {said}", "! ")
+    for word in list_words_left(batch, load):
+        paper.say(f"left by {word.by}, op {word.op}, {format_stamp(word.at, now)}: {word.text}", "! ")
     for one in list_load_clocks(batch, load, now):
         paper.say(f"timer {one.sentence}", "* ")
 

@@ -28,7 +28,9 @@ from floor.ledger.files import is_folder_in_use, read_whole
 from floor.ledger.high_water_mark import locate_mark
 from floor.ledger.recover_from_copies import RecoveryResult, describe_copy, read_sound_part, recover_journal
 from floor.shop.events import BatchGivenUp, RecordRecovered, RecordRestored
+from floor.shop.load_settings import PIN_RULE, load_rule
 from floor.shop.open_batches import COPIES, RECORD
+from floor.shop.settings import SettingsError
 from floor.shop.shop import Shop
 from floor.shop.shop_record import ShopRecord, draft_sign_in, fold_shop_record
 from floor.wall import get_local_day
@@ -264,14 +266,15 @@ def authorize_lead(folder: Path, known: Authority | None, by: str, pin: str, now
     """Initials of the lead who decides on the record as a whole; ``-`` if no copy knows one.
 
     Raises:
-        Refused: wrong PIN, or not a lead; a wrong try is recorded, if there is a record.
+        Refused: wrong PIN, none where everyone needs one, or not a lead; a wrong try is recorded, if there is a
+            record.
     """
     if known is None:
         return "-"
     if not by.strip():
         leads = ", ".join(sorted(known.people.leads))
         raise Refused("authority", "bringing a record back or giving it up needs a lead", f"add --by, one of {leads}")
-    person, drafts, refused = draft_sign_in(known.people, by, pin, now)
+    person, drafts, refused = draft_sign_in(known.people, by, pin, now, everyone=_needs_everyone_a_pin(folder))
     if drafts and known.source == folder / RECORD:
         with suppress(LedgerError):
             _enter(folder, drafts, now, person.initials)
@@ -281,6 +284,14 @@ def authorize_lead(folder: Path, known: Authority | None, by: str, pin: str, now
         leads = ", ".join(sorted(known.people.leads))
         raise Refused("authority", "bringing a record back or giving it up needs a lead", f"ask {leads}")
     return person.initials
+
+
+def _needs_everyone_a_pin(folder: Path) -> bool:
+    """The shop's rule, which stands beside the record; a slip in the file makes none, as when the shop is opened."""
+    try:
+        return load_rule(folder, PIN_RULE)
+    except SettingsError:
+        return False
 
 
 class NewerHere(NamedTuple):

@@ -6,6 +6,9 @@ import json
 import re
 from typing import get_args
 
+import pytest
+
+from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
 from floor.batch.counting.blind_count import (
     find_blind_subjects,
@@ -35,7 +38,7 @@ from floor.batch.handover.page import (
 from floor.batch.handover.risks import (
     find_risks,
 )
-from floor.batch.lifecycle.commands import open_points
+from floor.batch.lifecycle.commands import SetPiecesAside, open_points
 from floor.batch.load import Where
 from floor.batch.walk.recap import find_recap
 from floor.batch.worklist.tasks import list_due_tasks
@@ -203,6 +206,21 @@ def test_the_count_of_a_run_is_not_read_off_its_walk() -> None:
 
     assert bench.line(load, "count").evidence.startswith("4 good")
     assert (line.title, line.evidence) == ("Count pieces", "counted (AA)")
+
+
+def test_a_refusal_to_set_more_aside_than_there_are_tells_no_figure_that_is_to_be_counted() -> None:
+    """Nobody finds out by trying how many wait, or lie on a load."""
+    bench = open_bench()
+    load = bench.form(10)
+    for offered, known in ((False, r"\d+"), (True, r"\?")):
+        if offered:
+            bench.say(OfferHandover("as usual"), "LL")
+        for aside in (
+            SetPiecesAside("hold", "dropped", op=10, count=99),
+            SetPiecesAside("hold", "dropped", load, count=99),
+        ):
+            with pytest.raises(Refused, match=f"99 pieces set aside, {known} are there"):
+                bench.say(aside, "AA")
 
 
 def test_a_total_is_hidden_while_a_part_of_it_is_to_be_counted() -> None:

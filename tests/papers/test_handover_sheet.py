@@ -128,12 +128,15 @@ def test_after_the_count_it_shows_both_figures_and_says_where_they_differ() -> N
         bench.say(ReadBackLine(line.key), "BB")
     bench.say(ReadHandoverPage(), "BB")
     [difference] = bench.state.list_open_differences()
+    assert re.search(r"Pallet 2 \(load 2\) +4 +3  -1 DIFFERS", sheet(bench, "LL"))
     bench.say(ResolveDifference(difference.seq, "one is at the gauge"), "LL")
+    assert re.search(r"Pallet 2 \(load 2\) +4 +3  -1 settled", sheet(bench, "LL")), "also before it is signed"
     bench.say(AcceptHandover(talked="face to face"), "BB")
 
     text = sheet(bench, "BB")
 
-    assert re.search(r"Pallet 2 \(load 2\) +4 +3  -1 DIFFERS", text)
+    assert re.search(r"Pallet 2 \(load 2\) +4 +3  -1 settled", text)
+    assert "DIFFERS" not in text
     assert "Pallet 2 (load 2): one is at the gauge · LL" in text
     assert re.search(r"Pallet 1 \(load 1\) with what is set aside +\d +\d  agrees", text)
     assert "Incoming  BB Bea Brandt, accepted 2026-03-02" in text

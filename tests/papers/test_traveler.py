@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from floor.batch.corrections.commands import Note
 from floor.batch.walk.station_walk import build_walk
 from floor.papers.traveler import write_traveler
 from floor.text import WIDTH, count_cells
@@ -63,6 +64,17 @@ def test_a_hold_point_ahead_is_marked_on_paper_too() -> None:
     assert rows["Probe G54 X Z"] == "[ ]H "
     assert rows["Shut the door"] == "[ ]  "
     assert "H hold point" in text
+
+
+def test_what_was_left_with_a_load_is_on_its_copy() -> None:
+    """HND-28: who goes on from paper reads it there; not on the copy of another load."""
+    bench = open_bench()
+    load, other = bench.form(10), bench.form(10)
+    bench.begin(load)
+    bench.say(Note("burr at A2, stone it first", run=bench.run_of(load).number, next_shift=True), "AA")
+    copy = " ".join(write_traveler(bench.state, load, bench.clock(), "h" * 64).split())
+    assert re.search(r"! left by AA, op 10, [\d: -]+: burr at A2, stone it first", copy)
+    assert "stone it first" not in write_traveler(bench.state, other, bench.clock(), "h" * 64)
 
 
 def test_a_load_that_is_through_has_no_copy() -> None:

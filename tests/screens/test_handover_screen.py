@@ -20,10 +20,12 @@ from floor.batch.handover.commands import (
     ReadBackLine,
     ReadHandoverPage,
     ResolveDifference,
+    WithdrawHandover,
 )
 from floor.batch.handover.page import find_blind_subjects, list_count_subjects, list_safety_lines
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.walk.commands import BeginRun
+from floor.screens.batch.set_aside import choose_set_aside
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.handover.decisions import list_decisions
@@ -705,6 +707,29 @@ async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half
     rows = [row.plain for row in draw_acceptance(shop.batch(half), "BB", 78)]
     assert rows[:2] == ["✓ 3 places counted, 1 of them settled", "! Pallet 2 (load 2): 3 counted, 4 recorded; settled"]
     assert rows[-1] == "y: yes, accept and sign   d: by phone, or not at all   n: ask a question"
+
+
+async def test_setting_pieces_aside_names_no_figure_that_is_still_to_be_counted(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    """HND-20: neither how many are on a load, nor which of them sit there set aside."""
+    said = []
+    for offers in (True, False):
+        if offers:
+            offered(shop, half)
+        else:
+            shop.do(half, WithdrawHandover(), "LL")
+        app = open_app("BB")
+        async with app.run_test(size=(80, 24)) as pilot:
+            choose_set_aside(app.screen, half, 1)  # type: ignore[arg-type]
+            await pilot.pause()
+            said.append(words(app))
+    blind, open_ = said
+    assert "? pieces · Pallet 1" in blind
+    assert not FIGURES.search(blind)
+    assert "still on the carrier" not in blind
+    assert "2 pieces · Pallet 1 · " in open_
+    assert "still on the carrier" in open_
 
 
 async def test_on_a_small_screen_no_line_is_cut(open_app: Open, shop: Shop, half: str) -> None:

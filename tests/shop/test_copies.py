@@ -124,6 +124,22 @@ def test_restoring_a_copy_needs_a_lead_with_pin_and_is_recorded(shop: Shop, cloc
     assert shop.sign_in("LL", "4711").lead
 
 
+def test_where_everyone_needs_a_pin_no_lead_decides_without_one(tmp_path: Path, clock: StepClock) -> None:
+    """REC-33: the shop's rule holds for what is decided outside of the program too; a slip in its file makes no rule."""
+    shop = Shop(tmp_path, clock)
+    shop.add_person("LL", "Lena", True, by="LL")
+    shop.close()
+    known = find_authority(tmp_path)
+    assert authorize_lead(tmp_path, known, "LL", "", clock()) == "LL"
+
+    (tmp_path / "shop.toml").write_text("pin_for_everyone = true\n", encoding="utf-8")
+    with pytest.raises(Refused, match="LL has no PIN"):
+        authorize_lead(tmp_path, known, "LL", "", clock())
+
+    (tmp_path / "shop.toml").write_text('pin_for_everyone = "true"\n', encoding="utf-8")
+    assert authorize_lead(tmp_path, known, "LL", "", clock()) == "LL"
+
+
 def test_the_lead_is_known_from_a_copy_where_the_record_is_gone(shop: Shop, clock: StepClock) -> None:
     copy = make_backup(shop)
     shop.close()

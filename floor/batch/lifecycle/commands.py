@@ -21,14 +21,14 @@ from floor.batch.command import (
 )
 from floor.batch.corrections.put_off import list_put_off
 from floor.batch.corrections.unproved_work import find_open_unproved_work
-from floor.batch.counting.blind_count import find_blind_subjects, format_total
+from floor.batch.counting.blind_count import HIDDEN_FIGURE, find_blind_subjects, format_total
 from floor.batch.earlier import EarlierLots, EarlierTold
 from floor.batch.events import make_drafts
 from floor.batch.fold import fold
 from floor.batch.gates.check_values import format_values_outside
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.lifecycle.enter_half_done import EnterLate
-from floor.batch.load import Load
+from floor.batch.load import Load, PiecePlace
 from floor.batch.moving.choose import require_pieces, seat_pieces
 from floor.batch.state import RULES, Batch
 from floor.batch.stations.conditions import draft_known_conditions
@@ -335,7 +335,10 @@ class SetPiecesAside:
         if load is None or not self.positions:
             count = require_whole_number(self.count, "the pieces", 1)
             if count > len(there):
-                raise Refused("count", f"{count} pieces set aside, {len(there)} are there", "enter at most as many")
+                loose = PiecePlace("waiting", op=self.op or 0, rework=self.rework)
+                heap = PiecePlace("load", load=load.number).heap if load else loose.heap
+                known = HIDDEN_FIGURE if heap in find_blind_subjects(batch) else len(there)
+                raise Refused("count", f"{count} pieces set aside, {known} are there", "enter at most as many")
             return there[-count:]
         if len(set(self.positions)) < len(self.positions):
             raise Refused("input", "a place is named twice", "name each place once")

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from floor.batch.counting.blind_count import find_blind_subjects, format_unless_blind
 from floor.batch.counting.commands import TakeOff
 from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.batch.load import PiecePlace
 from floor.batch.moving.choose import find_pieces_in, list_places_meant
 from floor.batch.trials.pieces import say_used_as_tests
 from floor.screens.batch.lying import lay_out_load, list_drawn
@@ -11,7 +13,6 @@ from floor.screens.forms.dialogs import Drawing, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.widgets.place_map import Places
-from floor.text import format_count
 
 PICKS = ("not found", "dropped", "damaged in handling", "suspect")
 AS = ("hold", "scrap")
@@ -23,10 +24,12 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
     on = batch.loads[load] if load is not None else None
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
     there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
+    heap = PiecePlace("load", load=load).heap if load is not None else PiecePlace("waiting", op=op or 0).heap
+    blind = heap in find_blind_subjects(batch)
     fields = [
         FieldSpec("which", "Places", hint="e.g. A1 B3, or 12-15")
         if places
-        else FieldSpec("which", "How many", hint=f"1 to {there}", number=True),
+        else FieldSpec("which", "How many", hint="" if blind else f"1 to {there}", number=True),
         FieldSpec("to", "hold or scrap", "hold", hint="held: a lead decides"),
         FieldSpec("why", "Reason", picks=PICKS),
     ]
@@ -77,8 +80,8 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
         return list_drawn(lay_out_load(now, here, meant, marks="chosen"))
 
     where = batch.format_carrier(on) if on else f"waiting for op {op}"
-    where += f" · {said}" if on and (said := batch.format_sitting_pieces(on)) else ""
+    where += f" · {said}" if on and not blind and (said := batch.format_sitting_pieces(on)) else ""
     tests = say_used_as_tests(batch, batch.present(on) if on else batch.waiting(op or 0))
-    text = "\n".join(filter(None, (f"{format_count(there, 'piece')} · {where}", tests)))
+    text = "\n".join(filter(None, (f"{format_unless_blind(batch, heap, there)} · {where}", tests)))
     drawing = Drawing(draw) if places else None
     screen.ask(FormDialog("Set pieces aside", fields, attempt, text, "which", drawing), answered)
