@@ -186,3 +186,16 @@ async def test_what_stands_beside_a_field_is_read_whole_on_any_screen(place: Pla
         drawn = " ".join(hint.render_line(y).text.strip() for y in range(hint.size.height))
         assert drawn == "↓, n: for the record only"
         assert hint.region.right <= app.screen.query_one(".dialog").region.right
+
+
+async def test_the_field_that_is_typed_in_stays_in_sight_on_a_smaller_screen(place: Place) -> None:
+    app = FloorApp(place.shop, who="LL", ticking=False)
+    async with app.run_test(size=(100, 40)) as pilot:
+        fields = [FieldSpec(f"f{n}", f"Field {n}", hint="say it in a few words") for n in range(8)]
+        app.push_screen(FormDialog("Many", fields, lambda _: {}))
+        await pilot.pause()
+        fields_of(app)["f7"].focus()
+        await pilot.resize_terminal(60, 20)
+        await pilot.pause()
+        await pilot.pause()
+        assert app.screen.query_one(".dialog").region.contains_region(fields_of(app)["f7"].region)

@@ -125,7 +125,7 @@ def test_restoring_a_copy_needs_a_lead_with_pin_and_is_recorded(shop: Shop, cloc
 
 
 def test_where_everyone_needs_a_pin_no_lead_decides_without_one(tmp_path: Path, clock: StepClock) -> None:
-    """REC-33: the shop's rule holds for what is decided outside of the program too; a slip in its file makes no rule."""
+    """REC-33: the shop's rule holds for what is decided outside of the program; a slip in its file makes none."""
     shop = Shop(tmp_path, clock)
     shop.add_person("LL", "Lena", True, by="LL")
     shop.close()

@@ -15,8 +15,10 @@ from floor.text import count_cells, cut_name, wrap_text
 
 BESIDE = 29
 """Cells of a hint that has room beside its field."""
-BESIDE_ON_A_PHONE = 6
-"""Cells of one that has room there on a narrow screen too; a longer one stands below it then."""
+BESIDE_SLIM, BESIDE_TINY = 22, 6
+"""Cells of one that has room there in a dialog of a narrow screen, and of a phone's; a longer one stands below it."""
+TINY = 54
+"""Columns of a screen below which it is a phone's."""
 MOST_PICKS = 8
 """Phrases offered for a field: F2 to F9."""
 MOST_PASTED = 100_000
@@ -93,9 +95,12 @@ def list_rows(
     yield row
     if not fits:
         yield Static(aside, classes="field-hint", markup=False)
-    elif not in_panel and field.beside is None and len(aside) > BESIDE_ON_A_PHONE:
+    elif not in_panel and field.beside is None and len(aside) > BESIDE_TINY:
+        below = Static(aside, classes="field-hint -below", markup=False)
         beside.add_class("-beside")
-        yield Static(aside, classes="field-hint -below", markup=False)
+        for one in (beside, below):
+            one.set_class(len(aside) > BESIDE_SLIM, "-wordy")
+        yield below
     for offer, pick in enumerate(field.picks[:MOST_PICKS], start=2):
         yield Static(f"F{offer}  {pick}", classes="field-hint", markup=False)
     yield from errors

@@ -17,6 +17,7 @@ from floor.batch.command import Refused
 from floor.batch.tag import is_tag
 from floor.screens.forms.field_rows import (
     MOST_PICKS,
+    TINY,
     ErrorLine,
     FieldLabel,
     FormInput,
@@ -168,11 +169,12 @@ class Form(Vertical):
 
     def on_resize(self) -> None:
         """Labels leave the fields their room on a narrower screen too, and the cursor stays in sight."""
+        self.set_class(self.app.size.width < TINY, "-tiny")
         if self.in_panel:
             self._fit_labels()
-            at = self._find_focused()
-            if at is not None:
-                self._keep_in_sight(self.inputs[at])
+        at = self._find_focused()
+        if at is not None:
+            self._keep_in_sight(self.inputs[at])
 
     def _keep_in_sight(self, field: Widget) -> None:
         self.call_after_refresh(field.scroll_visible, animate=False)  # its place is known by then

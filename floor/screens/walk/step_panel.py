@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -38,7 +39,7 @@ from floor.screens.walk.gate_form import list_gate_fields
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import format_card_brief
 from floor.shop import Shop
-from floor.text import join_sentences, set_out, wrap_text
+from floor.text import count_cells, join_sentences, set_out, wrap_text
 
 STEP_ROWS = 17
 """Rows that the step may take with its edge, where the screen has as many."""
@@ -162,9 +163,9 @@ class StepPanel(Vertical):
         self._show_keys(view)
         self.view = view
         self._fit(view)
-        shown = (view.run.number, line.key, line.kind, view.only_looked_at, self.screen.size)
-        if shown != self.begun:
-            self.begun = shown
+        begun = (view.run.number, line.key, line.kind, view.only_looked_at, self.screen.size)
+        if begun != self.begun:
+            self.begun = begun
             self.call_after_refresh(self._begin, view)
 
     def _show_keys(self, view: StepView) -> None:
@@ -172,7 +173,9 @@ class StepPanel(Vertical):
 
     def _set_out_keys(self, text: str) -> None:
         """Keys in one row, or broken between two of them."""
-        self.keys.update("\n".join(set_out(text.split("    "), self.columns + 2, gap="    ")))
+        width = self.columns + 2
+        rows = [text] if count_cells(text) <= width else set_out(re.split(" {3,}", text), width, gap="    ")
+        self.keys.update("\n".join(rows))
 
     def _fit(self, view: StepView) -> None:
         """Keep to the room there is: what may be left out gives way, the rest is scrolled."""
