@@ -5,8 +5,9 @@ from __future__ import annotations
 from floor.batch.counting.blind_count import find_blind_subjects, format_unless_blind
 from floor.batch.counting.commands import TakeOff
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.batch.load import PiecePlace
+from floor.batch.load import Load, PiecePlace
 from floor.batch.moving.choose import find_pieces_in, list_places_meant
+from floor.batch.state import Batch
 from floor.batch.trials.pieces import say_used_as_tests
 from floor.screens.batch.lying import lay_out_load, list_drawn
 from floor.screens.forms.dialogs import Drawing, FormDialog
@@ -24,7 +25,7 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
     on = batch.loads[load] if load is not None else None
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
     there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
-    heap = PiecePlace("load", load=load).heap if load is not None else PiecePlace("waiting", op=op or 0).heap
+    heap = (PiecePlace("waiting", op=op or 0) if load is None else PiecePlace("load", load=load)).heap
     blind = heap in find_blind_subjects(batch)
     fields = [
         FieldSpec("which", "Places", hint="e.g. A1 B3, or 12-15")
@@ -79,9 +80,15 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
         meant = find_pieces_in(now, here, list_places_meant(now, here, given["which"])) if here is not None else ()
         return list_drawn(lay_out_load(now, here, meant, marks="chosen"))
 
-    where = batch.format_carrier(on) if on else f"waiting for op {op}"
-    where += f" · {said}" if on and not blind and (said := batch.format_sitting_pieces(on)) else ""
-    tests = say_used_as_tests(batch, batch.present(on) if on else batch.waiting(op or 0))
-    text = "\n".join(filter(None, (f"{format_unless_blind(batch, heap, there)} · {where}", tests)))
+    text = _describe_there(batch, on, op, heap)
     drawing = Drawing(draw) if places else None
     screen.ask(FormDialog("Set pieces aside", fields, attempt, text, "which", drawing), answered)
+
+
+def _describe_there(batch: Batch, on: Load | None, op: int | None, heap: str) -> str:
+    """How many pieces there are to choose from, and where; of what is to be counted blind no figure."""
+    pieces = batch.present(on) if on else batch.waiting(op or 0)
+    where = batch.format_carrier(on) if on else f"waiting for op {op}"
+    sitting = batch.format_sitting_pieces(on) if on and heap not in find_blind_subjects(batch) else ""
+    first = " · ".join(filter(None, (format_unless_blind(batch, heap, len(pieces)), where, sitting)))
+    return "\n".join(filter(None, (first, say_used_as_tests(batch, pieces))))

@@ -20,7 +20,6 @@ from floor.batch.walk.recap import describe_other_person
 from floor.batch.walk.standing import say_waiver
 from floor.papers.catalog import list_offers
 from floor.papers.drifts import list_drift_warnings
-from floor.screens.forms.dialogs import TextDialog
 from floor.screens.forms.form import Form
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
@@ -32,22 +31,31 @@ from floor.screens.walk.confirm import confirm, record_proof, tell_outcome
 from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.overtaken import Seen
 from floor.screens.walk.recap_dialog import tell_absence
-from floor.screens.walk.step_actions import add_note, pause_run, skip_step, waive_gate
+from floor.screens.walk.step_actions import add_note, pause_run, show_more, skip_step, waive_gate
 from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_work_ahead
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.screens.widgets.lines import WalkLines, count_met, draw_beside, draw_more
+from floor.screens.widgets.lines import WalkLines, count_met, draw_beside
 
 GATES_WIDTH = 43
 """Columns of text in the panel of gates, where there is room for it."""
+
+
+TURN_PAGES = (
+    Binding("pagedown", "turn_page(1)", show=False),
+    Binding("pageup", "turn_page(-1)", show=False),
+)
+"""Through a step that is longer than its place."""
 
 
 class WalkColumn(Vertical):
     """The step, and below it the lines of the walk."""
 
     def on_resize(self) -> None:
-        """What stands above takes more or less room than before: the height is known only now."""
+        """The screen, or what stands above, takes more or less room than before: the height is known only now."""
         self.query_one(StepPanel).fit_again()
+        if isinstance(self.screen, WalkScreen):
+            self.screen.call_after_refresh(self.screen.update_all)
 
 
 class WalkScreen(RunFrame):
@@ -72,8 +80,7 @@ class WalkScreen(RunFrame):
         Binding("up", "look(-1)", "Look", show=False, tooltip="at other lines; Home: the current step"),
         Binding("down", "look(1)", "Look", show=False),
         Binding("home", "look(0)", show=False),
-        Binding("pagedown", "turn_page(1)", show=False),
-        Binding("pageup", "turn_page(-1)", show=False),
+        *TURN_PAGES,
         Binding("b", "batch", "Batch", id="batch", tooltip="the batch at a glance"),
         Binding("v", "view", "View", id="view", tooltip="required checks, met or not; how and why"),
         Binding("ctrl+g", "view", "View"),
@@ -81,7 +88,6 @@ class WalkScreen(RunFrame):
         LARGE_VIEW,
         PAPERS,
     ]
-
     AUTO_FOCUS = ""
 
     lines = getters.query_one("#lines", WalkLines)
@@ -120,9 +126,6 @@ class WalkScreen(RunFrame):
         if self.was_left and self.focused is None:
             self.asks.focus_first()
         self.was_left = False
-
-    def on_resize(self) -> None:
-        self.call_after_refresh(self.update_all)
 
     def get_walk(self) -> Walk:
         return self.on_view.judge(self.current_batch, self.current_run, self.session.now(), self.session.who)
@@ -227,8 +230,7 @@ class WalkScreen(RunFrame):
 
     def action_confirm(self) -> None:
         """One key for whatever the current line is."""
-        line, moved_on = self.get_walk().current, self.is_moved_on
-        self.is_moved_on = False
+        line, moved_on, self.is_moved_on = self.get_walk().current, self.is_moved_on, False
         if self.look is not None:
             self.action_look(0)
         elif moved_on and line is not None:
@@ -256,9 +258,7 @@ class WalkScreen(RunFrame):
         self.update_all()
 
     def action_turn_page(self, way: int) -> None:
-        """Through a step that is longer than its place."""
         self.step.scroll_page(way)
-        self.update_body()
 
     def action_skip(self) -> None:
         skip_step(self, self.batch_id, self.run_, self.get_walk().current)
@@ -303,9 +303,7 @@ class WalkScreen(RunFrame):
 
     def action_view(self) -> None:
         """How and why of the step, and all that must be proved; nothing is recorded, and what was typed stays."""
-        walked, line = self.get_walk(), self.get_line()
-        title, _ = draw_more(walked, line, self.size.width)
-        self.floor.push_screen(TextDialog(title, lambda width: draw_more(walked, line, width)[1]))
+        show_more(self, self.get_walk(), self.get_line())
 
     def action_batch(self) -> None:
         self.floor.go_batch(self.batch_id)

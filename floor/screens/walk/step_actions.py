@@ -8,10 +8,11 @@ from floor.batch.events import Noted, Waived
 from floor.batch.gates.commands import Waive, require_waivable, takes_second
 from floor.batch.search.recent_words import list_recent_words
 from floor.batch.walk.commands import Pause, SkipStep, require_skippable
-from floor.batch.walk.lines import Line
-from floor.screens.forms.dialogs import Choice, ChoiceDialog
+from floor.batch.walk.lines import Line, Walk
+from floor.screens.forms.dialogs import Choice, ChoiceDialog, TextDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
+from floor.screens.widgets.lines import draw_more
 
 PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
 NOT_DONE = ("not needed on this load", "done already")
@@ -59,6 +60,12 @@ def _ask_waiver(screen: FloorScreen, batch: str, run: int, line: Line | None) ->
 
     why = line.verdict.why if line.verdict else ""
     screen.ask_form(f"Waive: {line.title}", fields, attempt, screen.update_all, why)
+
+
+def show_more(screen: FloorScreen, walked: Walk, line: Line | None) -> None:
+    """How and why of a step, and all that must be proved at its operation."""
+    title, _ = draw_more(walked, line, screen.size.width)
+    screen.floor.push_screen(TextDialog(title, lambda width: draw_more(walked, line, width)[1]))
 
 
 def list_recent_notes(screen: FloorScreen) -> tuple[str, ...]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -59,6 +58,8 @@ RECORDS: dict[str, str] = {
 READ_ON = "Enter: next page; at the end, that you have read it"
 TURN_PAGE = "Enter: next page, then what it records"
 """Where the step is longer than its place: nothing is recorded unseen."""
+GAP = "   "
+"""Between two keys at least: where their row may be broken."""
 LEAVE_A_NOTE = "n: leave a note"
 """Whoever starts its next operation reads that first."""
 COUNT_WRONG = "miscount: u; later b, j, Del"
@@ -135,6 +136,8 @@ class StepPanel(Vertical):
     def scroll_page(self, way: int) -> None:
         """Turn a page of a step that is longer than its place."""
         self.body.scroll_relative(y=way * max(self.body.size.height - 1, 1), animate=False, immediate=True)
+        if self.view is not None:
+            self._show_keys(self.view)
 
     @property
     def is_wide(self) -> bool:
@@ -169,13 +172,15 @@ class StepPanel(Vertical):
             self.call_after_refresh(self._begin, view)
 
     def _show_keys(self, view: StepView) -> None:
-        self._set_out_keys(f"{self._hint(view.line, view.only_looked_at)}{self._hint_more(view.line)}")
+        line, pages = view.line, self.has_more_below and not self.form.inputs and not view.only_looked_at
+        page = READ_ON if line.kind == "caution" else TURN_PAGE
+        self._set_out_keys((page if pages else self._hint(line, view.only_looked_at)) + self._hint_more(line))
 
     def _set_out_keys(self, text: str) -> None:
         """Keys in one row, or broken between two of them."""
         width = self.columns + 2
-        rows = [text] if count_cells(text) <= width else set_out(re.split(" {3,}", text), width, gap="    ")
-        self.keys.update("\n".join(rows))
+        keys = [one.strip() for one in text.split(GAP)]
+        self.keys.update(text if count_cells(text) <= width else "\n".join(set_out(keys, width, gap=GAP)))
 
     def _fit(self, view: StepView) -> None:
         """Keep to the room there is: what may be left out gives way, the rest is scrolled."""
@@ -296,8 +301,6 @@ class StepPanel(Vertical):
     def _hint(self, line: Line, only_looked_at: bool) -> str:
         if only_looked_at:
             return "View only.  Home: back to the current step"
-        if self.has_more_below and not self.form.inputs:
-            return READ_ON if line.kind == "caution" else TURN_PAGE
         if line.kind == "caution":
             return "Enter: I have read this"
         if line.kind == "recheck":
