@@ -103,7 +103,7 @@ async def test_a_step_leads_to_how_and_why_with_one_key_and_forces_it_on_nobody(
             app.update_screens()
             await pilot.pause()
             assert "Why: a chip" not in words(app), "nobody has to read it"
-            hints.append(str(app.screen.query_one("#step-keys").content))  # type: ignore[attr-defined]
+            hints.append(str(app.screen.query_one("#step-keys").content).replace("\n", "    "))  # type: ignore[attr-defined]
             if key:
                 await pilot.press(key)
                 assert isinstance(app.screen, TextDialog)
