@@ -180,7 +180,7 @@ class StepPanel(Vertical):
         """Keys in one row, or broken between two of them."""
         width = self.columns + 2
         keys = [one.strip() for one in text.split(GAP)]
-        self.keys.update(text if count_cells(text) <= width else "\n".join(set_out(keys, width, gap=GAP)))
+        self.keys.update(text if count_cells(text) <= width else "\n".join(set_out(keys, width, gap=f"{GAP} ")))
 
     def _fit(self, view: StepView) -> None:
         """Keep to the room there is: what may be left out gives way, the rest is scrolled."""
