@@ -439,6 +439,9 @@ class RunFrame(BatchFrame):
         super().__init__(session, batch)
         self.run_ = run
 
+    def on_resize(self) -> None:
+        self.call_after_refresh(self.update_all)
+
     @property
     def current_run(self) -> Run:
         return self.current_batch.runs[self.run_]

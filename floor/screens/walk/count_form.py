@@ -188,9 +188,6 @@ class CountScreen(RunFrame):
         title = batch.format_op_title(self.load, run.op)
         return f"{batch.id}  op {run.op} {title}  {batch.format_carrier(self.load)}  count"
 
-    def on_resize(self) -> None:
-        self.call_after_refresh(self.update_all)
-
     @property
     def is_unrecorded(self) -> bool:
         return (self.marks, self.heap) != self.before or self.good_typed is not None

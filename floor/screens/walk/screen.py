@@ -6,7 +6,6 @@ from textual import events, getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
-from textual.geometry import Size
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
@@ -52,15 +51,9 @@ TURN_PAGES = (
 class WalkColumn(Vertical):
     """The step, and below it the lines of the walk."""
 
-    whole = Size(0, 0)
-    """Of the screen, as it was when all of it was last laid out."""
-
     def on_resize(self) -> None:
-        """The screen, or what stands above, takes more or less room than before: the height is known only now."""
+        """What stands above takes more or less room than before: the height is known only now."""
         self.query_one(StepPanel).fit_again()
-        if isinstance(self.screen, WalkScreen) and self.whole != self.screen.size:
-            self.whole = self.screen.size
-            self.screen.call_after_refresh(self.screen.update_all)
 
 
 class WalkScreen(RunFrame):
