@@ -57,10 +57,7 @@ LEGEND = "✓ done  ▶ under way  ◔ timer  ✕ blocked  ○ next  ↺ rework 
 class BatchScreen(BatchFrame):
     """Questions 3 and 4: where is every piece, and how many are good, scrap, in rework, on hold."""
 
-    GUIDE = (
-        "Each row is a load; `Enter` opens its walk, or loads what waits.",
-        "`h` is for work that differs from the list.",
-    )
+    GUIDE = ("Each row is a load: `Enter` opens or loads it; `h` is work that differs.",)
     BINDINGS = [
         Binding("enter", "go", "Open", id="open", priority=True, tooltip="open the load, or load waiting pieces"),
         Binding("a", "start_more", "Add", id="add", tooltip="start more pieces"),
