@@ -16,6 +16,7 @@ from floor.batch.walk.commands import BeginRun
 from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
+from floor.screens.batch.carrier_dialog import CarrierDialog
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog, TroubleDialog
 from floor.screens.frame.keys import KeysDialog, name_key
@@ -57,7 +58,8 @@ BATCH: dict[str, Brought] = {
     "enter": WalkScreen, "a": "Start more", "d": HoldScreen, "o": HandoverScreen, "j": HistoryScreen,
     "t": "Which piece?", "m": "Set pieces aside", "h": "Move: Pallet 1", "n": "Note on batch",
     "u": "Nothing of yours from the last minute", "v": ChoiceDialog,
-    "k": "Cannot close", "x": "Which station is out of service", "e": "Papers", "escape": NextScreen,
+    "k": "Cannot close", "x": "Which station is out of service", "e": "Papers", "f": CarrierDialog,
+    "escape": NextScreen,
 }  # fmt: skip
 WALK: dict[str, Brought] = {
     "s": "Skip: Clamp the pallet",
