@@ -13,10 +13,10 @@ from textual.screen import Screen
 from floor.app import FloorApp
 from floor.batch.moving.commands import MovePieces
 from floor.batch.walk.commands import BeginRun
+from floor.screens.batch.carrier_dialog import CarrierDialog
 from floor.screens.batch.closed import ClosedScreen
 from floor.screens.batch.history import HistoryScreen
 from floor.screens.batch.hold import HoldScreen
-from floor.screens.batch.carrier_dialog import CarrierDialog
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog, TroubleDialog
 from floor.screens.frame.keys import KeysDialog, name_key
