@@ -123,10 +123,12 @@ class SignInDialog(ModalScreen[str | None]):
         return f"{person.initials:<5}{person.name[:room]:<{room}} {format_role(person):<10}{pin}"
 
     def on_resize(self) -> None:
-        """The names have more or less room than before."""
+        """Names and keys have more or less room than before."""
         for n, person in enumerate(self.choice):
             if self.people.get_option_at_index(n).prompt != (written := self._line(person)):
                 self.people.replace_option_prompt_at_index(n, written)
+        if self.choice:
+            self.query_one("#hint", Static).update(self._hint())
 
     def on_mount(self) -> None:
         if self.choice:
