@@ -113,7 +113,7 @@ def study_values(shape: MeasuredCharacteristic, values: Sequence[MeasuredValue])
         charts,
         tuple(find_run_signals(scores, WESTERN_ELECTRIC)),
         tuple(find_run_signals(scores, NELSON_ONLY)),
-        compute_capability([one.value for one in values], shape.tolerance, charts.sigma),
+        compute_capability([one.value for one in values], shape.tolerance, charts.sigma, freedom=charts.freedom),
     )
 
 

@@ -15,6 +15,7 @@ from statistics import NormalDist
 from floor.dataclass import dataclass
 from floor.figures.distributions import find_chi_square_quantile
 from floor.figures.errors import ImpossibleFigure
+from floor.figures.quality.chart_constants import compute_c4
 from floor.figures.quality.describe_values import compute_deviation
 from floor.figures.quality.intervals import require_confidence
 from floor.figures.quality.missing import Missing, find_missing
@@ -74,23 +75,27 @@ def compute_capability(
     limits: ToleranceLimits,
     sigma_within: float | Missing,
     confidence: float = 0.95,
+    *,
+    freedom: float | Missing | None = None,
 ) -> Capability:
     """All indices; below 25 values none, and the reason.
 
     Intervals: Cp and Pp by chi-square; Cpk and Ppk by Bissell's formula (A. F. Bissell, Applied Statistics 39 (1990)
-    331, from memory). All take the number of values less one as degrees of freedom, as published examples do. A sigma
-    from ranges has somewhat fewer, so its intervals are slightly too narrow.
+    331, from memory). How often they hold the truth: `tests/bench/FIGURES.md`.
 
     Args:
         values: In one unit, at least 25 of them.
         limits: In the same unit.
         sigma_within: `ValueCharts.sigma` of the same values.
         confidence: Above 0 and below 1.
+        freedom: `ValueCharts.freedom`; None if sigma is a sample standard deviation of all values, or taken for one.
 
     Raises:
-        ImpossibleFigure: a confidence out of its range, or a sigma below 0.
+        ImpossibleFigure: a confidence out of its range, a sigma below 0, or no degrees of freedom.
     """
     require_confidence(confidence)
+    if isinstance(freedom, float) and not freedom > 0:
+        raise ImpossibleFigure(f"{freedom:g} degrees of freedom", "give more than 0")
     if not isinstance(sigma_within, Missing) and not sigma_within >= 0:
         raise ImpossibleFigure(f"a sigma of {sigma_within:g}", "give it as 0 or more")
     count = len(values)
@@ -98,8 +103,11 @@ def compute_capability(
     if missing:
         return Capability(count, *[missing] * 7)
     mean, overall = statistics.fmean(values), compute_deviation(values)
-    within = _Spread(mean, sigma_within or Missing.CONSTANT, count, limits, confidence)
-    whole = _Spread(mean, overall or Missing.CONSTANT, count, limits, confidence)
+    of_all = count - 1.0
+    known = of_all if freedom is None or isinstance(freedom, Missing) else freedom
+    bias = 1.0 if known is of_all else compute_c4(known + 1)
+    within = _Spread(mean, sigma_within or Missing.CONSTANT, count, known, bias, limits, confidence)
+    whole = _Spread(mean, overall or Missing.CONSTANT, count, of_all, 1.0, limits, confidence)
     return Capability(
         count=count,
         mean=mean,
@@ -119,6 +127,9 @@ class _Spread:
     mean: float
     sigma: float | Missing
     count: int
+    freedom: float
+    bias: float
+    """Mean of the sample standard deviation that is known as well as sigma, in units of the mean of sigma."""
     limits: ToleranceLimits
     confidence: float
 
@@ -128,9 +139,10 @@ class _Spread:
             return Missing.NO_LIMIT
         if isinstance(sigma, Missing):
             return sigma
-        value, freedom = (upper - lower) / (6 * sigma), self.count - 1
+        value, freedom = (upper - lower) / (6 * sigma), self.freedom
         ends = [(1 - self.confidence) / 2, (1 + self.confidence) / 2]
-        low, high = (value * math.sqrt(find_chi_square_quantile(end, freedom) / freedom) for end in ends)
+        chances = (find_chi_square_quantile(end, freedom) / freedom for end in ends)
+        low, high = (value / self.bias * math.sqrt(chance) for chance in chances)
         return CapabilityIndex(value, low, high)
 
     def compare_nearer(self) -> Index:
@@ -143,5 +155,5 @@ class _Spread:
             return sigma
         value = min(rooms) / (3 * sigma)
         z = NormalDist().inv_cdf((1 + self.confidence) / 2)
-        half = z * math.sqrt(1 / (9 * self.count) + value * value / (2 * (self.count - 1)))
+        half = z * math.sqrt(1 / (9 * self.count) + value * value / (2 * self.freedom))
         return CapabilityIndex(value, value - half, value + half)

@@ -41,8 +41,8 @@ _RANGES = {
 """Size → mean and standard deviation of the range of so many standard normal values, by integration."""
 
 
-def compute_c4(size: int) -> float:
-    """Mean of the sample standard deviation of so many values, 2 or more, in sigmas."""
+def compute_c4(size: float) -> float:
+    """Mean of the sample standard deviation of so many values, above 1, in sigmas."""
     return math.sqrt(2 / (size - 1)) * math.exp(math.lgamma(size / 2) - math.lgamma((size - 1) / 2))
 
 

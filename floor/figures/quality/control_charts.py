@@ -18,6 +18,9 @@ from floor.figures.quality.missing import Missing, find_missing
 
 FEWEST_POINTS = 5
 """Fewest points with limits: from fewer, these swing too much (common practice, no source)."""
+_NEIGHBORS = math.sqrt(3) / 2 + math.pi / 12 - 1
+"""Covariance of two moving ranges that share a value, in squares of their mean: they are differences of normal values
+with a correlation of -1/2."""
 _LEAST_SPREAD, _LEAST_SPREAD_SHARE = 1e-300, 1e-14
 """Alone, and as a share of the center."""
 
@@ -72,7 +75,9 @@ class ValueCharts:
     spread: Chart
     """Moving ranges, ranges or standard deviations."""
     sigma: float | Missing
-    """Standard deviation of the process within subgroups, or from value to value."""
+    """Standard deviation of the process within subgroups, or from value to value; unbiased."""
+    freedom: float | Missing
+    """Degrees of freedom of a sample standard deviation that is known as well as this sigma."""
 
 
 def compute_p_chart(counts: Sequence[tuple[int, int]]) -> Chart:
@@ -127,8 +132,13 @@ def compute_individuals_charts(values: Sequence[float | None]) -> ValueCharts:
         return _draw_without_limits(values, ranges, Missing.CONSTANT)
     limits = _limit(center, sigma)
     limits_of_ranges = _limit_from_zero(sigma * d2, sigma * d3)
+    beside = sum(one is not None and other is not None for one, other in pairwise(ranges))
+    variance = ((d3 / d2) ** 2 * len(counted) + 2 * _NEIGHBORS * beside) / len(counted) ** 2
     return ValueCharts(
-        Chart(_draw(values, lambda n: limits), None), Chart(_draw(ranges, lambda n: limits_of_ranges), None), sigma
+        Chart(_draw(values, lambda n: limits), None),
+        Chart(_draw(ranges, lambda n: limits_of_ranges), None),
+        sigma,
+        _find_freedom(variance),
     )
 
 
@@ -180,7 +190,7 @@ def _compute_subgroup_charts(
     known = [(spread, len(group)) for spread, group in zip(spreads, subgroups, strict=True) if spread is not None]
     if missing := _judge_count(len(known)):
         return _draw_without_limits(means, spreads, missing)
-    sigma = _estimate_sigma([(spread, *factors(size)) for spread, size in known])
+    sigma, variance = _estimate_sigma([(spread, *factors(size)) for spread, size in known])
     center = statistics.fmean([value for group in subgroups for value in group])
     if _is_rounding(sigma, center):
         return _draw_without_limits(means, spreads, Missing.CONSTANT)
@@ -191,18 +201,34 @@ def _compute_subgroup_charts(
     def limit_spread(n: int) -> ControlLimits | None:
         return None if spreads[n] is None else _limit_from_zero(*(sigma * each for each in factors(len(subgroups[n]))))
 
-    return ValueCharts(Chart(_draw(means, limit_mean), None), Chart(_draw(spreads, limit_spread), None), sigma)
+    return ValueCharts(
+        Chart(_draw(means, limit_mean), None),
+        Chart(_draw(spreads, limit_spread), None),
+        sigma,
+        _find_freedom(variance),
+    )
 
 
 def _measure_from(fewest: int, group: Sequence[float], measure: Callable[[Sequence[float]], float]) -> float | None:
     return measure(group) if len(group) >= fewest else None
 
 
-def _estimate_sigma(spreads: Sequence[tuple[float, float, float]]) -> float:
-    """From (spread, its mean in sigmas, its standard deviation in sigmas) of each subgroup."""
+def _estimate_sigma(spreads: Sequence[tuple[float, float, float]]) -> tuple[float, float]:
+    """Sigma, and its variance in squares of itself, from (spread, its mean in sigmas, its standard deviation in
+    sigmas) of each subgroup.
+    """
     weights = [(mean / swing) ** 2 for _, mean, swing in spreads]
     sigmas = (weight * spread / mean for weight, (spread, mean, _) in zip(weights, spreads, strict=True))
-    return math.fsum(sigmas) / math.fsum(weights)
+    return math.fsum(sigmas) / math.fsum(weights), 1 / math.fsum(weights)
+
+
+def _find_freedom(variance: float) -> float:
+    """Of a sigma with such a variance, in squares of itself.
+
+    Patnaik's approximation by a chi variable (P. B. Patnaik, Biometrika 37 (1950) 78), solved as Duncan's table of d2*
+    is; both from memory.
+    """
+    return 1 / (2 * math.sqrt(1 + 2 * variance) - 2)
 
 
 def _find_unfit(values: Sequence[float]) -> Missing | None:
@@ -246,4 +272,4 @@ def _draw_without_limits(
     values: Sequence[float | None], spreads: Sequence[float | None], missing: Missing
 ) -> ValueCharts:
     location, spread = (Chart(_draw(each, lambda n: None), missing) for each in (values, spreads))
-    return ValueCharts(location, spread, missing)
+    return ValueCharts(location, spread, missing, missing)

@@ -1,6 +1,7 @@
 """Capability against published examples, and how often its intervals hold the truth."""
 
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -14,7 +15,12 @@ from floor.figures.quality.capability import (
     ToleranceLimits,
     compute_capability,
 )
-from floor.figures.quality.control_charts import compute_range_charts
+from floor.figures.quality.control_charts import (
+    ValueCharts,
+    compute_deviation_charts,
+    compute_individuals_charts,
+    compute_range_charts,
+)
 from floor.figures.quality.missing import Missing
 from tests.figures.quality.published import RINGS
 
@@ -120,6 +126,43 @@ def test_intervals_hold_the_truth_about_as_often_as_they_say() -> None:
             index = number(getattr(found, name))
             held[name] += index.low <= true[name] <= index.high
     assert {name: count / runs for name, count in held.items()} == pytest.approx(dict.fromkeys(held, 0.9), abs=0.03)
+
+
+def hold(samples: np.ndarray, compute: Callable[[np.ndarray], ValueCharts], true: float) -> tuple[float, float]:
+    """How often the intervals of Cp and Cpk from the sigma of a chart hold the truth, limits either way alike."""
+    held = [0, 0]
+    for sample in samples:
+        charts = compute(sample)
+        assert isinstance(charts.freedom, float)
+        limits = ToleranceLimits(-3 * true, 3 * true)
+        found = compute_capability(sample.tolist(), limits, charts.sigma, freedom=charts.freedom)
+        for n, each in enumerate((found.cp, found.cpk)):
+            held[n] += number(each).low <= true <= number(each).high
+    return held[0] / len(samples), held[1] / len(samples)
+
+
+@pytest.mark.parametrize(("count", "size"), [(25, 1), (100, 1), (26, 2), (80, 4), (150, 30)])
+def test_intervals_of_a_sigma_within_loads_hold_the_truth_as_often_as_they_say(count: int, size: int) -> None:
+    """700 normal samples each, at 95 %: a sample standard deviation's freedom would hold 81 to 91 % with ranges."""
+
+    def compute(sample: np.ndarray) -> ValueCharts:
+        if size == 1:
+            return compute_individuals_charts(sample.tolist())
+        return (compute_range_charts if size <= 25 else compute_deviation_charts)(sample.reshape(-1, size).tolist())
+
+    samples = np.random.default_rng(13).standard_normal((700, count))
+    assert hold(samples, compute, 4 / 3) == pytest.approx((0.95, 0.95), abs=0.025)
+
+
+def test_a_sigma_known_less_well_has_a_wider_interval_around_the_same_index() -> None:
+    few, many, alone = (
+        number(compute_capability(VALUES, LIMITS, 0.01, freedom=freedom).cp) for freedom in (20.0, 200.0, None)
+    )
+
+    assert few.value == many.value == alone.value
+    assert few.low < many.low < few.value < many.high < few.high
+    with pytest.raises(ImpossibleFigure, match="freedom"):
+        compute_capability(VALUES, LIMITS, 0.01, freedom=0.0)
 
 
 @pytest.mark.parametrize(("lower", "upper"), [(2, 1), (1, 1), (math.nan, 2), (None, math.inf)])

@@ -219,6 +219,7 @@ def test_individuals_without_limits_say_why(values, missing: Missing) -> None:
     charts = compute_individuals_charts(values)
 
     assert (charts.location.missing, charts.spread.missing, charts.sigma) == (missing, missing, missing)
+    assert charts.freedom is missing
     assert len(charts.location.points) == len(charts.spread.points) == len(values)
     shown = [point.value for point in charts.location.points]
     unfit = missing in (Missing.NOT_A_NUMBER, Missing.TOO_LARGE)
@@ -296,6 +297,44 @@ def test_sigma_of_unequal_subgroups_has_the_least_variance(compute, measure, of_
     assert compute(groups).sigma == pytest.approx(wanted)
 
 
+@pytest.mark.parametrize(("groups", "size", "freedom"), [
+    (5, 2, 4.6), (10, 2, 9.0), (20, 2, 17.8), (5, 3, 9.3), (10, 3, 18.4), (5, 4, 13.9), (10, 4, 27.6), (5, 5, 18.4),
+    (10, 5, 36.5), (20, 5, 72.7),
+])  # fmt: skip
+def test_freedom_of_ranges(groups: int, size: int, freedom: float) -> None:
+    """Duncan's table of d2* (A. J. Duncan, *Quality Control and Industrial Statistics*; from memory)."""
+    values = [[float(n % 3), *(float(n % 3 + 1 + k) for k in range(size - 1))] for n in range(groups)]
+
+    assert compute_range_charts(values).freedom == pytest.approx(freedom, rel=0.02)
+
+
+@pytest.mark.parametrize(("groups", "size"), [(5, 2), (12, 5), (8, 30)])
+def test_freedom_of_deviations(groups: int, size: int) -> None:
+    """Of pooled variances, which tell the most, groups × (size − 1); standard deviations tell a little less."""
+    found = compute_deviation_charts([[float((3 * n + k * k) % 7) for k in range(size)] for n in range(groups)]).freedom
+
+    assert found == pytest.approx(groups * (size - 1), rel=0.1)
+    assert found < groups * (size - 1)
+
+
+@pytest.mark.parametrize(("count", "rel"), [(25, 0.02), (100, 0.02), (1000, 0.003)])
+def test_freedom_of_moving_ranges(count: int, rel: float) -> None:
+    """The variance of the mean moving range is 0.8264 / (n − 1) of its square (J. D. Cryer and T. P. Ryan, Journal of
+    Quality Technology 22 (1990) 187, from memory), so about 0.605 (n − 1); books print 0.62 (n − 1).
+    """
+    found = compute_individuals_charts([float(7 * n % 11) for n in range(count)]).freedom
+
+    assert found == pytest.approx(0.5 / 0.8264 * (count - 1) + 0.25, rel=rel)
+    assert found == pytest.approx(0.62 * (count - 1), rel=0.04)
+
+
+def test_moving_ranges_that_share_no_value_are_worth_more_each() -> None:
+    """Eight pairs with gaps between are eight ranges of two: Duncan's 9.0 for ten is 7.2 for eight."""
+    values = [value for n in range(8) for value in (float(n % 3), float(n % 3 + 1), None)]
+
+    assert compute_individuals_charts(values).freedom == pytest.approx(7.2, rel=0.02)
+
+
 @pytest.mark.parametrize(("groups", "missing"), [
     ([], Missing.EMPTY),
     ([[]] * 6, Missing.EMPTY),
@@ -311,6 +350,7 @@ def test_subgroups_without_limits_say_why(compute, groups, missing: Missing) -> 
     charts = compute(groups)
 
     assert (charts.location.missing, charts.spread.missing, charts.sigma) == (missing, missing, missing)
+    assert charts.freedom is missing
     assert len(charts.location.points) == len(groups)
     assert not any(point.out for point in (*charts.location.points, *charts.spread.points))
 
