@@ -7,8 +7,9 @@ tool from its 80th piece on, of one lot of 240 pieces; told are, for batches of 
 names it, the pieces made by then (the median of those), and the share in which anything else is named and not explained
 by a stronger pattern.
 
-Drift: tools that last 12 measured loads, one value each, of six characteristics with 100 measured loads. A false alarm
-is a batch with any of them established; the cause adds one or two standard deviations in the life of a tool.
+Drift: tools that last 12 measured loads, of six characteristics with 100 measured loads, one value each or four of
+loads that differ as much as their values do. A false alarm is a batch with any of them established; the cause adds one
+or two standard deviations of a value in the life of a tool, with four values ten as well, as of a tool that wears fast.
 """
 
 from __future__ import annotations
@@ -20,7 +21,7 @@ from typing import Any
 
 from floor.figures.quality.capability import ToleranceLimits
 from floor.figures.quality.detection import estimate_pieces_to_detect
-from floor.figures.quality.drift import FIRST_LOADS, Drift, MeasuredPiece, find_drift
+from floor.figures.quality.drift import FIRST_LOADS, FIRST_OF_SEVERAL, Drift, MeasuredPiece, find_drift
 from floor.figures.quality.looks import Look, find_look
 from floor.figures.quality.patterns import find_patterns
 from floor.figures.quality.suspects import LoadResult, OperationResult
@@ -100,15 +101,21 @@ def _watch_drift(quiet: int, causes: int) -> dict[str, float]:
         draw = random.Random(seed)
         alarms += any(_establish(draw, 0.0) is not None for _ in range(CHARACTERISTICS))
     told: dict[str, float] = {"drift_false_alarms": alarms / quiet}
-    for rise in (2.0, 1.0):
-        found = [_establish(random.Random(seed), rise) for seed in range(causes)]
+    alarms = 0
+    for seed in range(quiet):
+        draw = random.Random(seed)
+        alarms += any(_establish(draw, 0.0, 4) is not None for _ in range(CHARACTERISTICS))
+    told["drift_of_4_false_alarms"] = alarms / quiet
+    for rise, per_load in ((2.0, 1), (1.0, 1), (10.0, 4), (2.0, 4), (1.0, 4)):
+        found = [_establish(random.Random(seed), rise, per_load) for seed in range(causes)]
         at = [loads for loads in found if loads is not None]
-        told[f"drift_rise_{rise}_established"] = len(at) / causes
-        told[f"drift_rise_{rise}_loads"] = statistics.median(at) if at else float("nan")
+        name = "drift" if per_load == 1 else f"drift_of_{per_load}"
+        told[f"{name}_rise_{rise}_established"] = len(at) / causes
+        told[f"{name}_rise_{rise}_loads"] = statistics.median(at) if at else float("nan")
     return told
 
 
-def _establish(draw: random.Random, rise: float) -> int | None:
+def _establish(draw: random.Random, rise: float, per_load: int = 1) -> int | None:
     """Measured loads at the first look that establishes a drift of so many standard deviations in a tool's life."""
     lives: list[list[MeasuredPiece]] = []
     due = 0
@@ -116,8 +123,10 @@ def _establish(draw: random.Random, rise: float) -> int | None:
         age = n % LIFE
         if not age:
             lives.append([])
-        lives[-1].append(MeasuredPiece(10 * age, draw.gauss(0, 1) + rise * age / (LIFE - 1), n))
-        look = find_look([1] * (n + 1), FIRST_LOADS)
+        luck = draw.gauss(0, 1) if per_load > 1 else 0.0
+        for _ in range(per_load):
+            lives[-1].append(MeasuredPiece(10 * age, luck + draw.gauss(0, 1) + rise * age / (LIFE - 1), n))
+        look = find_look([1] * (n + 1), FIRST_OF_SEVERAL if per_load > 1 else FIRST_LOADS)
         if look and look.number > due:
             due = look.number
             drift = find_drift(lives, ToleranceLimits(-9.0, 9.0), 10 * LIFE, tries=CHARACTERISTICS)

@@ -5,6 +5,9 @@ One outlier must not make a drift nor hide one: whether there is one is judged b
 (Kendall), the line is the median of all slopes between two loads (Theil 1950, Sen 1968, both from memory), and the
 spread about it is the median absolute deviation. Values of one load are not independent, so each load counts once, by
 its median. Tools before the present one tell the slope too; each life has its own height.
+
+The order of fewer than eight loads tells nothing, so where each has several values their means are judged before, by
+the t test of a slope: the wear of a fast tool is known while it still cuts inside the limits.
 """
 
 from __future__ import annotations
@@ -12,11 +15,12 @@ from __future__ import annotations
 import math
 import statistics
 from collections import Counter
-from collections.abc import Hashable, Iterator, Sequence
-from itertools import chain, combinations, groupby, pairwise
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from itertools import chain, combinations, groupby, islice, pairwise
+from typing import TypeVar
 
 from floor.dataclass import dataclass
-from floor.figures.distributions import find_student_t_quantile
+from floor.figures.distributions import beta_cdf, find_student_t_quantile
 from floor.figures.errors import ImpossibleFigure
 from floor.figures.offset_statistics import get_scale_factor
 from floor.figures.quality.capability import ToleranceLimits
@@ -26,7 +30,9 @@ from floor.figures.quality.looks import FALSE_ALARMS, find_look
 from floor.figures.quality.missing import Missing, find_missing
 
 FIRST_LOADS = 8
-"""Measured loads at the first look."""
+"""Measured loads at the first look by their order."""
+FIRST_OF_SEVERAL = 4
+"""Measured loads at the first look where each has two values or more."""
 RECENT_LOADS = 60
 """How many measured loads count, the latest ones."""
 FEWEST_IN_LIFE = 3
@@ -91,7 +97,8 @@ def find_drift(
 ) -> Drift | Missing:
     """Drift at the last look that was due, and what it means for the pieces to come.
 
-    Looks are due as measured loads grow by a quarter, and share 5 % as in `looks`.
+    Looks are due as measured loads grow by a quarter, and share 5 % as in `looks`. The first is due at 8, or at 4 if
+    each of these has several values.
 
     Args:
         lives: Values of each tool or set-up, the present one last, each in the order made.
@@ -112,14 +119,15 @@ def find_drift(
     if missing:
         return missing
     series = [list(_list_load_medians(life)) for life in lives]
-    measured = sum(map(len, series))
-    look = find_look([1] * measured, FIRST_LOADS)
+    loads = [list(_list_loads(life)) for life in lives]
+    look = find_look([1] * sum(map(len, loads)), _find_first_look(loads))
     if look is None:
         return Missing.TOO_FEW
     seen = [[y for _, y in part] for part in _cut(series, look.entries - RECENT_LOADS, look.entries)]
     if len(set(chain.from_iterable(seen))) == 1:
         return Missing.CONSTANT
-    p = _compute_kendall(seen)
+    early = look.entries < FIRST_LOADS
+    p = _compute_slope_chance(_cut(loads, 0, look.entries)) if early else _compute_kendall(seen)
     recent = _find_recent(series)
     slope = _compute_slope(recent)
     return Drift(
@@ -143,15 +151,25 @@ def _require(lives: Sequence[Sequence[MeasuredPiece]], now: int, tries: int, con
 
 _Point = tuple[float, float]
 """Count and value."""
+_Any = TypeVar("_Any")
+
+
+def _list_loads(life: Sequence[MeasuredPiece]) -> Iterator[list[MeasuredPiece]]:
+    return (list(load) for _, load in groupby(life, key=lambda piece: piece.load))
 
 
 def _list_load_medians(life: Sequence[MeasuredPiece]) -> Iterator[_Point]:
-    for _, load in groupby(life, key=lambda piece: piece.load):
-        pieces = list(load)
+    for pieces in _list_loads(life):
         yield statistics.median(piece.count for piece in pieces), statistics.median(piece.value for piece in pieces)
 
 
-def _cut(series: Sequence[Sequence[_Point]], first: int, last: int) -> list[Sequence[_Point]]:
+def _find_first_look(loads: Iterable[Sequence[Sequence[MeasuredPiece]]]) -> int:
+    """Decided by the first loads alone, so that no later one moves a look that was made."""
+    first = list(islice(chain.from_iterable(loads), FIRST_OF_SEVERAL))
+    return FIRST_OF_SEVERAL if all(len(load) > 1 for load in first) else FIRST_LOADS
+
+
+def _cut(series: Sequence[Sequence[_Any]], first: int, last: int) -> list[Sequence[_Any]]:
     """The same series with the points from ``first`` to ``last`` only, counted through all of them."""
     parts, before = [], 0
     for part in series:
@@ -168,6 +186,46 @@ def _compute_kendall(series: Sequence[Sequence[float]]) -> float:
         rising = sum(sign * later > sign * value for part in series for value, later in combinations(part, 2))
         tails.append(compute_trend_tail(rising, ties))
     return min(1.0, 2 * min(tail for tail in tails if tail is not None))
+
+
+def _compute_slope_chance(lives: Sequence[Sequence[Sequence[MeasuredPiece]]]) -> float:
+    """Two-sided chance of such a slope of the means of loads, by Student's t, each life with its own height.
+
+    What the means may differ by is told by their distances from the line, but is no less than what the values inside
+    loads let expect, nor than the rounding of the gauge: so few means lie on a line by luck all too easily.
+    """
+    lives = [loads for loads in lives if loads]
+    freedom = sum(map(len, lives)) - len(lives) - 1
+    across, along, left = 0.0, 0.0, 0.0
+    for loads in lives:
+        means = [(load[0].count, statistics.fmean(piece.value for piece in load)) for load in loads]
+        x, y = (statistics.fmean(column) for column in zip(*means, strict=True))
+        across += math.fsum((a - x) ** 2 for a, _ in means)
+        along += math.fsum((a - x) * (b - y) for a, b in means)
+        left += math.fsum((b - y) ** 2 for _, b in means)
+    if freedom < 1 or not across or not along:
+        return 1.0
+    loads = list(chain.from_iterable(lives))
+    residual = max(0.0, left - along**2 / across) / freedom
+    noise = max(residual, _estimate_variance_of_means(loads), _find_resolution(loads) ** 2 / 12)
+    t = abs(along / across) / math.sqrt(noise / across)
+    return beta_cdf(freedom / (freedom + t * t), freedom / 2, 0.5)
+
+
+def _estimate_variance_of_means(loads: Sequence[Sequence[MeasuredPiece]]) -> float:
+    """As if the values of a load were independent."""
+    squares, freedom = 0.0, 0
+    for load in loads:
+        mean = statistics.fmean(piece.value for piece in load)
+        squares += math.fsum((piece.value - mean) ** 2 for piece in load)
+        freedom += len(load) - 1
+    return squares / freedom * statistics.fmean(1 / len(load) for load in loads) if freedom else 0.0
+
+
+def _find_resolution(loads: Iterable[Sequence[MeasuredPiece]]) -> float:
+    """The least step between two different values."""
+    values = sorted({piece.value for load in loads for piece in load})
+    return min((later - value for value, later in pairwise(values)), default=0.0)
 
 
 def _compute_slope(series: Sequence[Sequence[_Point]]) -> float:
@@ -226,7 +284,7 @@ def _fit(
     leverage = math.fsum((x - statistics.fmean(a for a, _ in part)) ** 2 for part in recent if part for x, _ in part)
     if not leverage:
         return Missing.CONSTANT
-    freedom = _EFFICIENCY * (sum(map(len, recent)) - sum(map(bool, recent)) - 1)
+    freedom = _EFFICIENCY * _find_freedom(lives, recent, slope)
     spread = _estimate_spread(lives, recent, slope)
     return WearLine(
         slope=slope,
@@ -236,6 +294,28 @@ def _fit(
         leverage=leverage,
         factor=find_student_t_quantile((1 + confidence) / 2, max(1, freedom)) * spread,
     )
+
+
+def _find_freedom(lives: Sequence[Sequence[MeasuredPiece]], recent: Sequence[Sequence[_Point]], slope: float) -> float:
+    """Degrees of freedom of the spread of single values: of loads where these differ, else of values as well.
+
+    F. E. Satterthwaite, Biometrics Bulletin 2 (1946) 110, from memory.
+    """
+    between, inside, pieces, loads = 0.0, 0.0, 0, 0
+    for life, part in zip(lives, recent, strict=True):
+        left = [
+            [piece.value - slope * piece.count for piece in load]
+            for load in _list_loads([piece for piece in life if part and piece.count >= part[0][0]])
+        ]
+        means = [statistics.fmean(load) for load in left]
+        whole = statistics.fmean(chain.from_iterable(left)) if left else 0.0
+        between += math.fsum(len(load) * (mean - whole) ** 2 for load, mean in zip(left, means, strict=True))
+        inside += math.fsum((one - mean) ** 2 for load, mean in zip(left, means, strict=True) for one in load)
+        pieces, loads = pieces + sum(map(len, left)), loads + len(left)
+    of_loads, of_values = loads - sum(map(bool, recent)) - 1, pieces - loads
+    size = pieces / loads
+    b, w = between / of_loads / size, inside / max(of_values, 1) * (size - 1) / size
+    return (b + w) ** 2 / (b**2 / of_loads + w**2 / of_values) if w else of_loads
 
 
 def _count_to_limit(
