@@ -100,6 +100,10 @@ class Calendar:
         weekly = () if day in self.days_off else tuple(one for one in self.shifts if one.weekday == day.weekday())
         return weekly + tuple(shift for on, shift in self.single if on == day)
 
+    def list_windows(self) -> "set[Window]":
+        """Start and end of each kind of shift."""
+        return {(one.start, one.end) for one in (*self.shifts, *(shift for _, shift in self.single))}
+
     def add_shifts(self, *more: Shift) -> "Calendar":
         """The same calendar with more shifts."""
         return replace(self, shifts=self.shifts + more)

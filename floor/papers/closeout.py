@@ -87,7 +87,7 @@ def write_close_out(
         _time_figures(paper, batch, now, calendar)
         _lessons(paper, batch, calendar)
     _losses(paper, batch)
-    _process(paper, batch)
+    _process(paper, batch, calendar)
     _trials(paper, batch, now)
     _lots(paper, batch, now)
     _gauges(paper, batch)
@@ -312,7 +312,7 @@ def _lessons(paper: Paper, batch: Batch, calendar: Calendar) -> None:
     paper.add(INDENT + line for line in list_kept_lines(batch, found, width))
 
 
-def _process(paper: Paper, batch: Batch) -> None:
+def _process(paper: Paper, batch: Batch, calendar: Calendar | None) -> None:
     """Where the losses come from, way by way, and a chart of each characteristic that tells something."""
     from floor.batch.quality.drifts import find_drifts, list_wear  # here, because the first screen asks nothing
     from floor.batch.quality.loss_patterns import study_losses
@@ -327,7 +327,7 @@ def _process(paper: Paper, batch: Batch) -> None:
     def add(*pages: Sequence[str]) -> None:
         paper.add(f"{INDENT}{line}".rstrip() for page in pages if page for line in ["", *page])
 
-    losses = study_losses(batch)
+    losses = study_losses(batch, calendar)
     paper.title("Where the losses come from")
     paper.add(INDENT + line for line in list_verdict_lines(batch, losses, width))
     add(list_reason_lines(batch, width), list_cause_lines(batch, width))

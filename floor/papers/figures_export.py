@@ -110,7 +110,7 @@ def gather_process_figures(
         since,
         stations,
         elements,
-        losses := study_losses(batch),
+        losses := study_losses(batch, calendar),
         losses.narrow(since),
         tuple(one for one in measured if not stations or one.shape.op in ops),
         tuple(one for one in list_run_times(batch, calendar, since) if not stations or one.op in ops),

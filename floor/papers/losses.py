@@ -71,10 +71,15 @@ def _say_named(batch: Batch, study: LossStudy, one: Pattern) -> str:
     assert isinstance(path, LossPath)
     chance = f"p {one.adjusted:.2g}" if one.adjusted >= 0.001 else "p below 0.001"
     looks = format_count(study.look.number, "look")
-    return (
-        f"{say_suspect(batch, study, one)}, {say_path(batch, path)}: {one.bad} of {one.pieces} lost, "
-        f"{one.expected:.1f} expected; unlikely by chance ({chance} after {looks})"
-    )
+    what = f"{say_suspect(batch, study, one)}, {say_path(batch, path)}: {_say_counts(one, ' lost', '; ')}"
+    return f"{what}unlikely by chance ({chance} after {looks})"
+
+
+def _say_counts(one: Pattern, lost: str, then: str) -> str:
+    """Nothing of people, whose counts together tell nothing."""
+    if one.suspect.kind is SuspectKind.PEOPLE:
+        return ""
+    return f"{one.bad} of {one.pieces}{lost}, {one.expected:.1f} expected{then}"
 
 
 def say_path(batch: Batch, path: LossPath) -> str:
@@ -100,6 +105,8 @@ def say_suspect(batch: Batch, study: LossStudy, one: Pattern) -> str:
         return f"{PLACE_WORDS[suspect.kind]} {', '.join(map(str, suspect.where))}"
     if suspect.kind in (SuspectKind.EARLY, SuspectKind.LATE):
         return f"{'First' if suspect.kind is SuspectKind.EARLY else 'Last'} half of each load"
+    if suspect.kind is SuspectKind.PEOPLE:
+        return "Losses differ by who did the work, who is not told"
     factor = study.factors[suspect.factor]
     (where,) = suspect.where
     if suspect.kind in (SuspectKind.FROM, SuspectKind.UP_TO):
@@ -112,7 +119,11 @@ def say_suspect(batch: Batch, study: LossStudy, one: Pattern) -> str:
         case FactorKind.FIRST:
             return "First load of each set-up" if where else "Later loads of each set-up"
         case FactorKind.SHIFT:
-            return f"Shift {int(str(where)) + 1}"
+            assert isinstance(where, tuple)
+            start, end = where
+            return f"Shift {start:%H:%M} to {end:%H:%M}"
+        case FactorKind.STINT:
+            return f"After handover {where}" if where else "Before the first handover"
         case FactorKind.TOOL:
             changes = where[1] if isinstance(where, tuple) else 0
             return f"{factor.of} after change {changes}" if changes else f"{factor.of} before its first change"
@@ -252,8 +263,8 @@ def _list_suspect_lines(batch: Batch, study: LossStudy, path: LossPath, width: i
     if study.look is None:
         return ["No test yet: the first is made at 6 losses"]
     rows = [
-        f"{'✕' if one.named else '·'} {say_suspect(batch, study, one)}: {one.bad} of {one.pieces}, "
-        f"{one.expected:.1f} expected, p {one.p:.2g}" + ("; explained by the one above" if one.explained else "")
+        f"{'✕' if one.named else '·'} {say_suspect(batch, study, one)}: {_say_counts(one, '', ', ')}p {one.p:.2g}"
+        + ("; explained by the one above" if one.explained else "")
         for one in mine
     ]
     title = f"The strongest of {len(study.patterns)} suspects, each with its p by luck alone:"

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import time, timedelta, timezone
 
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.quality.loss_causes import LossPath
 from floor.batch.quality.loss_patterns import FactorKind, LossStudy, study_losses
 from floor.batch.state import Batch
 from floor.batch.walk.commands import Release
+from floor.figures.calendar import Calendar, Shift
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.suspects import SuspectKind
 from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines, list_verdict_lines
@@ -34,6 +36,50 @@ def milled(loads: int, bad: Callable[[int], tuple[str, ...]]) -> Batch:
         bench.say(CountRun(bench.run_of(load).number, 4 - len(places), marks))
         bench.say(Release(bench.run_of(load).number))
     return bench.state
+
+
+def two_shifts(people: Callable[[int], str], bad: Callable[[int], int]) -> Batch:
+    """Twenty pallets through the mill, in the morning and in the evening by turns."""
+    bench = open_bench(lambda: edited(*MANY_PALLETS), start=80)
+    for n in range(20):
+        who, lost = people(n), bad(n)
+        bench.clock.step(((9, 19)[n % 2] - bench.clock().at.hour) % 24 * 3600)
+        load = bench.form(10)
+        bench.hand(who, "CC").work(load, stop=lambda line: line.key == "count")
+        marks = (MarkedPieces("deep", ("A1", "B2", "A2")[:lost]),) if lost else ()
+        bench.say(CountRun(bench.run_of(load).number, 4 - lost, marks), who)
+        bench.say(Release(bench.run_of(load).number), who)
+    return bench.state
+
+
+EARLY_AND_LATE = Calendar(
+    timezone(timedelta(hours=1)),
+    tuple(Shift(day, time(start), time(end)) for day in range(7) for start, end in ((6, 14), (14, 22))),
+)
+
+
+def test_the_shop_s_own_shift_that_loses_is_named() -> None:
+    """Both people work both shifts."""
+    batch = two_shifts(lambda n: ("AA", "BB")[n // 2 % 2], lambda n: 3 * (n % 2))
+    study = study_losses(batch, EARLY_AND_LATE)
+    said = list_verdict_lines(batch, study, 200)
+    assert said[0].startswith("✕ Shift 14:00 to 22:00, op 10 Mill the groove: 27 of 36 lost, 13.5 expected; unlikely ")
+    assert len(said) == 1
+    one_shift = Calendar.weekly(timezone(timedelta(hours=1)), range(7), time(6), time(22))
+    for calendar in (None, one_shift):
+        assert FactorKind.SHIFT not in {one.kind for one in study_losses(batch, calendar).factors.values()}
+
+
+def test_that_people_differ_is_told_without_a_name_or_a_count() -> None:
+    """BB works every other morning and evening and loses three of four."""
+    batch = two_shifts(lambda n: ("AA", "BB")[n // 2 % 2], lambda n: 3 * (n // 2 % 2))
+    study = study_losses(batch, EARLY_AND_LATE)
+    assert named(study) == [(SuspectKind.PEOPLE, ())]
+    (said,) = list_verdict_lines(batch, study, 200)
+    assert said.startswith("✕ Losses differ by who did the work, who is not told, op 10 Mill the groove: unlikely by ")
+    lines = [*list_verdict_lines(batch, study, 200), *list_path_lines(batch, study, MILLED, 200, 20)]
+    assert any(line.startswith("✕ Losses differ by who did the work, who is not told: p ") for line in lines)
+    assert not any(who in line for line in lines for who in ("AA", "BB"))
 
 
 def named(study: LossStudy) -> list[tuple[SuspectKind, tuple[object, ...]]]:

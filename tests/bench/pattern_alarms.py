@@ -1,11 +1,11 @@
 """How often a pattern of scrap or a drift is told without a cause, how soon with one, and how often another is told.
 
 Scrap: simulated batches (`tests/figures/quality/simulated_batch`) of loads of 12 on a grid of 3 by 4 with 4 % scrap,
-six labels and two values for each load. ``spread`` is the correlation of two pieces of one load. Every look that comes
-due is looked at. A false alarm is a batch with anything named at any look. Causes quadruple the scrap of a place, of a
-tool from its 80th piece on, of one lot of 240 pieces; told are, for batches of 1,200 and 4,800 pieces, the share that
-names it, the pieces made by then (the median of those), and the share in which anything else is named and not explained
-by a stronger pattern.
+five labels, the person and two values for each load. ``spread`` is the correlation of two pieces of one load. Every
+look that comes due is looked at. A false alarm is a batch with anything named at any look. Causes quadruple the scrap
+of a place, of a tool from its 80th piece on, of one lot of 240 pieces, of one of three people; told are, for batches of
+1,200 and 4,800 pieces, the share that names it, the pieces made by then (the median of those), and the share in which
+anything else is named and not explained by a stronger pattern.
 
 Drift: tools that last 12 measured loads, of six characteristics with 100 measured loads, one value each or four of
 loads that differ as much as their values do. A false alarm is a batch with any of them established; the cause adds one
@@ -29,6 +29,7 @@ from tests.figures.quality.simulated_batch import (
     GROUPS,
     NONE,
     ONE_LOT,
+    ONE_PERSON,
     ONE_PLACE,
     TOOL_AGE,
     Cause,
@@ -48,7 +49,7 @@ def measure(quiet: int = 300, causes: int = 30) -> tuple[dict[str, float], dict[
     for spread in (0.0, SPREAD, 0.15):
         alarms = sum(_is_alarmed(seed, spread) for seed in range(quiet))
         figures[f"pattern_false_alarms_spread_{spread}"] = alarms / quiet
-    for cause in (ONE_PLACE, TOOL_AGE, ONE_LOT):
+    for cause in (ONE_PLACE, TOOL_AGE, ONE_LOT, ONE_PERSON):
         for loads in (100, 400):
             figures |= {
                 f"pattern_{cause.name}_{12 * loads}_{name}": value for name, value in _detect(cause, loads, causes)
@@ -144,8 +145,8 @@ def _measure_time() -> dict[str, float]:
         loads = []
         for n in range(75):
             bad = frozenset(k for k in range(67) if draw.random() < 0.001)
-            labels = {"tool": n // 10, "lot": n // 20, "operator": draw.randrange(4), "carrier": n % 6}
-            loads.append(LoadResult(places, bad, labels, {"tool age": n % 10}))
+            labels = {"tool": n // 10, "lot": n // 20, "carrier": n % 6}
+            loads.append(LoadResult(places, bad, labels, {"tool age": n % 10}, draw.randrange(4)))
         operations.append(OperationResult(number, loads, []))
     look = Look(18, 0, 230)
     taken = []

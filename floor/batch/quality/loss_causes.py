@@ -64,7 +64,7 @@ class RunOutcome:
     first_of_setup: bool
     by: str
     """Who started the cycle, or did the work."""
-    shift: int
+    handovers: int
     """How many handovers had been accepted when it was counted."""
     tools: Mapping[ToolStay, int]
     """Tool → pieces that it had cut before."""

@@ -1,10 +1,11 @@
 """Where the losses of a batch come from: each way of loss tested for places, order, carriers, tools, lots and more.
 
-People are left out: the record names who did the work, and a list of who scraps most would stop honest counts.
+People are tried together and never named: a list of who scraps most would stop honest counts.
 """
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import Counter
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
@@ -16,6 +17,7 @@ from floor.batch.quality.loss_causes import LossPath, RunOutcome, count_pieces, 
 from floor.batch.state import Batch
 from floor.checklist.equipment import Carrier
 from floor.dataclass import dataclass
+from floor.figures.calendar import Calendar, Window, list_shift_spans, to_epoch
 from floor.figures.quality.detection import estimate_pieces_to_detect
 from floor.figures.quality.looks import Look, find_look
 from floor.figures.quality.missing import Missing
@@ -31,6 +33,8 @@ class FactorKind(StrEnum):
     SETUP = "set-up"
     FIRST = "first load of a set-up"
     SHIFT = "shift"
+    """One of the shop's."""
+    STINT = "since a handover"
     TOOL = "tool"
     AGE = "pieces cut by the tool"
     LOT = "lot"
@@ -72,9 +76,14 @@ class LossStudy:
         return [one for one in self.patterns if one.named and not one.explained]
 
 
-def study_losses(batch: Batch) -> LossStudy:
-    """All losses up to now, tested as of the last look that was due."""
+def study_losses(batch: Batch, calendar: Calendar | None = None) -> LossStudy:
+    """All losses up to now, tested as of the last look that was due.
+
+    Args:
+        calendar: the shop's shifts, which are tried where there are several; None if they cannot be read.
+    """
     outcomes = list_outcomes_by_cause(batch)
+    shifts = _list_shifts(calendar, outcomes)
     factors: dict[str, Factor] = {}
     dated = sorted(
         ((run.known, path, run) for path, runs in outcomes.items() for run in runs),
@@ -86,17 +95,45 @@ def study_losses(batch: Batch) -> LossStudy:
         seen: dict[LossPath, list[RunOutcome]] = {}
         for _, path, run in dated[: look.entries]:
             seen.setdefault(path, []).append(run)
-        patterns = find_patterns([_prepare(batch, path, runs, factors) for path, runs in seen.items()], look)
+        patterns = find_patterns([_prepare(batch, path, runs, factors, shifts) for path, runs in seen.items()], look)
     return LossStudy(outcomes, look, patterns, factors, _estimate_to_detect(batch, outcomes, look, len(patterns)))
 
 
-def _prepare(batch: Batch, path: LossPath, runs: Sequence[RunOutcome], factors: dict[str, Factor]) -> OperationResult:
+_Shifts = Mapping[Window, Sequence[tuple[int, int]]]
+"""Shift of the shop → its (from, to) in epoch seconds, in order."""
+
+
+def _list_shifts(calendar: Calendar | None, outcomes: Mapping[LossPath, Sequence[RunOutcome]]) -> _Shifts:
+    """The shop's shifts over the time of these runs; empty where it has only one."""
+    times = [to_epoch(run.at) for runs in outcomes.values() for run in runs]
+    if calendar is None or not times or len(calendar.list_windows()) < 2:
+        return {}
+    return list_shift_spans(calendar, min(times), max(times) + 1)
+
+
+def _find_shift(run: RunOutcome, shifts: _Shifts) -> Window | None:
+    """The shift that a run was made in; None between shifts."""
+    at = to_epoch(run.at)
+    for window, spans in shifts.items():
+        n = bisect_right(spans, at, key=lambda span: span[0]) - 1
+        if n >= 0 and at < spans[n][1]:
+            return window
+    return None
+
+
+def _prepare(
+    batch: Batch,
+    path: LossPath,
+    runs: Sequence[RunOutcome],
+    factors: dict[str, Factor],
+    shifts: _Shifts,
+) -> OperationResult:
     ordered = sorted(runs, key=lambda run: (run.at, run.run))
-    loads = [_prepare_load(run, n, factors) for n, run in enumerate(ordered)]
+    loads = [_prepare_load(run, n, factors, _find_shift(run, shifts)) for n, run in enumerate(ordered)]
     return OperationResult(path, loads, _list_groups(batch, path))
 
 
-def _prepare_load(run: RunOutcome, order: int, factors: dict[str, Factor]) -> LoadResult:
+def _prepare_load(run: RunOutcome, order: int, factors: dict[str, Factor], shift: Window | None) -> LoadResult:
     def key(kind: FactorKind, of: str = "") -> str:
         name = f"{kind.value}:{of}"
         factors[name] = Factor(kind, of)
@@ -107,8 +144,10 @@ def _prepare_load(run: RunOutcome, order: int, factors: dict[str, Factor]) -> Lo
         key(FactorKind.STATION): run.station,
         key(FactorKind.SETUP): run.setup,
         key(FactorKind.FIRST): run.first_of_setup,
-        key(FactorKind.SHIFT): run.shift,
+        key(FactorKind.STINT): run.handovers,
     }
+    if shift is not None:
+        labels[key(FactorKind.SHIFT)] = shift
     values = {key(FactorKind.ORDER): float(order)}
     for what, lots in run.lots.items():
         labels[key(FactorKind.LOT, what)] = lots
@@ -116,7 +155,7 @@ def _prepare_load(run: RunOutcome, order: int, factors: dict[str, Factor]) -> Lo
         labels[key(FactorKind.TOOL, f"T{stay.tool}")] = (stay.station, stay.changes)
         values[key(FactorKind.AGE, f"T{stay.tool}")] = float(age)
     bad = frozenset(n for n, one in enumerate(run.pieces) if one.spoiled is not None)
-    return LoadResult(tuple(one.place or None for one in run.pieces), bad, labels, values)
+    return LoadResult(tuple(one.place or None for one in run.pieces), bad, labels, values, run.by)
 
 
 def _list_groups(batch: Batch, path: LossPath) -> list[PlaceGroup]:

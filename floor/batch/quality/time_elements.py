@@ -153,8 +153,7 @@ class _Study:
         """The elements of each shift, where there are several: a run counts where it was begun, its times in the
         shifts that they lie in.
         """
-        kinds = {(one.start, one.end) for one in (*calendar.shifts, *(shift for _, shift in calendar.single))}
-        windows = list_shift_spans(calendar, *self.period) if len(kinds) > 1 else {}
+        windows = list_shift_spans(calendar, *self.period) if len(calendar.list_windows()) > 1 else {}
         found = {}
         for start, end in sorted(windows):
             spans = merge_spans(windows[start, end])

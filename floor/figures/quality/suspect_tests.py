@@ -32,6 +32,7 @@ def judge_suspects(result: OperationResult, alpha: float) -> Iterator[Test]:
     yield from _judge_order(result)
     yield from _judge_labels(result, alpha)
     yield from _judge_values(result, alpha)
+    yield from _judge_people(result, alpha)
 
 
 def _judge_places(result: OperationResult) -> Iterator[Test]:
@@ -135,6 +136,31 @@ def _judge_values(result: OperationResult, alpha: float) -> Iterator[Test]:
         yield from _judge_loads(result.operation, factor, loads, groups, alpha)
 
 
+def _judge_people(result: OperationResult, alpha: float) -> Iterator[Test]:
+    """Whether the loads of any person are worse than those of the others: one suspect, whose chance is that of the
+    worst, times how many were tried (Bonferroni). What is told of it is the whole operation.
+    """
+    worst = _find_worst_person(result, alpha)
+    if worst is not None:
+        _, p = worst
+        known = [load for load in result.loads if load.by is not None]
+        bad = sum(len(load.bad) for load in known)
+        suspect = Suspect(result.operation, SuspectKind.PEOPLE, "", ())
+        yield suspect, (bad, sum(len(load.places) for load in known), float(bad)), p
+
+
+def _find_worst_person(result: OperationResult, alpha: float) -> tuple[Hashable, float] | None:
+    loads = [load for load in result.loads if load.by is not None]
+    groups: dict[tuple[SuspectKind, Hashable], list[int]] = defaultdict(list)
+    for n, load in enumerate(loads):
+        groups[SuspectKind.LABEL, load.by].append(n)
+    tests = [(suspect.where[0], p) for suspect, _, p in _judge_loads(result.operation, "", loads, groups, alpha)]
+    if not tests:
+        return None
+    who, p = min(tests, key=lambda test: test[1])
+    return who, min(1.0, len(tests) * p)
+
+
 def _judge_loads(
     operation: Hashable, factor: str, loads: Sequence[LoadResult], groups: _LoadGroups, alpha: float
 ) -> Iterator[Test]:
@@ -162,17 +188,25 @@ def judge_again(result: OperationResult, suspect: Suspect) -> float:
         return last
     if suspect.kind in ORDER_KINDS:
         return next((p for other, _, p in _judge_order(result) if other == suspect), 1.0)
+    if suspect.kind is SuspectKind.PEOPLE:
+        return next((p for _, _, p in _judge_people(result, 1.0)), 1.0)
     known = [
         load
         for load in result.loads
         if suspect.factor in (load.labels if suspect.kind is SuspectKind.LABEL else load.values)
     ]
-    groups = {(suspect.kind, suspect.where[0]): [n for n, load in enumerate(known) if _is_of(load, suspect)]}
+    groups: _LoadGroups = {
+        (suspect.kind, suspect.where[0]): [n for n, load in enumerate(known) if _is_of(load, suspect)]
+    }
     return next((p for _, _, p in _judge_loads(result.operation, suspect.factor, known, groups, 1.0)), 1.0)
 
 
 def take_out(result: OperationResult, suspect: Suspect) -> OperationResult:
-    """The record without the pieces of a suspect."""
+    """The record without the pieces of a suspect; of people, without the loads of the worst."""
+    if suspect.kind is SuspectKind.PEOPLE:
+        worst = _find_worst_person(result, 1.0)
+        kept = [load for load in result.loads if worst is None or load.by != worst[0]]
+        return OperationResult(result.operation, kept, result.groups)
     loads = [_take_out(load, suspect) for load in result.loads if not _is_of(load, suspect)]
     return OperationResult(result.operation, loads, result.groups)
 
@@ -187,7 +221,7 @@ def _take_out(load: LoadResult, suspect: Suspect) -> LoadResult:
     else:
         return load
     bad = frozenset(new for new, old in enumerate(left) if old in load.bad)
-    return LoadResult(tuple(load.places[n] for n in left), bad, load.labels, load.values)
+    return LoadResult(tuple(load.places[n] for n in left), bad, load.labels, load.values, load.by)
 
 
 def _is_of(load: LoadResult, suspect: Suspect) -> bool:

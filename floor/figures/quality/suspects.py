@@ -30,10 +30,12 @@ class SuspectKind(StrEnum):
     FROM = "from"
     UP_TO = "up to"
     """The upper or lower half or quarter of the loads by a factor that has an order (its least or greatest value)."""
+    PEOPLE = "people"
+    """Loads of different people differ; who is worse is never told (nothing)."""
 
 
 ORDER_KINDS = frozenset({SuspectKind.EARLY, SuspectKind.LATE})
-LOAD_KINDS = frozenset({SuspectKind.LABEL, SuspectKind.FROM, SuspectKind.UP_TO})
+LOAD_KINDS = frozenset({SuspectKind.LABEL, SuspectKind.FROM, SuspectKind.UP_TO, SuspectKind.PEOPLE})
 """Kinds that suspect whole loads; all others suspect pieces inside loads."""
 PLACE_KINDS = frozenset(SuspectKind) - ORDER_KINDS - LOAD_KINDS
 
@@ -62,9 +64,11 @@ class LoadResult:
     bad: frozenset[int]
     """Which of them are bad, from 0."""
     labels: Mapping[str, Hashable]
-    """Factor (tool, lot, operator …) → what the load had; without those that are not known."""
+    """Factor (tool, lot, shift …) → what the load had; without those that are not known."""
     values: Mapping[str, float]
     """Factor that can be put in order (tool's age, time …) → its value, any unit; without those not known."""
+    by: Hashable = None
+    """Who made it; None if that is not known."""
 
     def __post_init__(self) -> None:
         if not all(0 <= n < len(self.places) for n in self.bad):

@@ -17,6 +17,7 @@ from floor.text import capitalize_first, format_count, wrap_text
 if TYPE_CHECKING:
     from floor.batch.quality.batch_facts import EarlierBatches
     from floor.batch.state import Batch
+    from floor.figures.calendar import Calendar
     from floor.papers.sampling import PlanInUse
     from floor.shop.earlier_batches import Asked
 
@@ -81,7 +82,7 @@ class LossScreen(SpanScreen):
         from floor.batch.quality.loss_patterns import study_losses
         from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines, list_verdict_lines
 
-        study, since = study_losses(batch), self.since
+        study, since = study_losses(batch, self._read_calendar()), self.since
         lost = study.narrow(since)
         tested = [TESTED] if since is not None else []
 
@@ -95,6 +96,16 @@ class LossScreen(SpanScreen):
             return lambda width, height: [*list_path_lines(batch, lost, path, width, height - len(tested)), *tested]
 
         return [overview, *(draw(path) for path in lost.outcomes)]
+
+    def _read_calendar(self) -> Calendar | None:
+        """The shop's shifts; None if its settings cannot be read, which other pages say."""
+        from floor.shop.load_settings import load_settings
+        from floor.shop.settings import SettingsError
+
+        try:
+            return load_settings(self.session.shop.folder, self.session.now().at).calendar
+        except SettingsError:
+            return None
 
 
 class KeyFiguresScreen(SpanScreen):

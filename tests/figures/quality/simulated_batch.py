@@ -33,6 +33,9 @@ def _suspects(pattern: Pattern, factor: str, where: Callable[[object], bool]) ->
 
 NONE = Cause("none", 1.0, lambda place, load: False, lambda pattern: False)
 ONE_PLACE = Cause("place", 4.0, lambda place, load: place == "A1", lambda pattern: "A1" in pattern.suspect.where)
+ONE_PERSON = Cause(
+    "person", 4.0, lambda place, load: load.by == "S", lambda pattern: pattern.suspect.kind.value == "people"
+)
 ONE_LOT = Cause(
     "lot",
     4.0,
@@ -65,11 +68,11 @@ def make_loads(draw: random.Random, count: int, scrap: float, spread: float, cau
                 "carrier": draw.randrange(4),
                 "tool": made // TOOL_LIFE,
                 "lot": n // LOADS_PER_LOT,
-                "operator": "RST"[n // LOADS_PER_SHIFT % 3],
                 "shift": n // LOADS_PER_SHIFT % 2,
                 "first of set-up": n % LOADS_PER_SET_UP == 0,
             },
             {"tool age": made % TOOL_LIFE, "time": n},
+            "RST"[n // LOADS_PER_SHIFT % 3],
         )
         weight = 1 / spread - 1 if spread else 0.0
         share = draw.betavariate(scrap * weight, (1 - scrap) * weight) if spread else scrap
@@ -78,7 +81,7 @@ def make_loads(draw: random.Random, count: int, scrap: float, spread: float, cau
             for n, place in enumerate(places)
             if draw.random() < min(1.0, share * (cause.times if cause.hits(place, bare) else 1))
         ]
-        loads.append(LoadResult(places, frozenset(bad), bare.labels, bare.values))
+        loads.append(LoadResult(places, frozenset(bad), bare.labels, bare.values, bare.by))
     return loads
 
 

@@ -2,6 +2,7 @@
 
 import random
 from collections import Counter
+from itertools import combinations
 
 import pytest
 from hypothesis import given, settings
@@ -52,6 +53,50 @@ def test_one_place_of_twelve() -> None:
     # Twelve places and both halves were tried, at the second look.
     assert worst.adjusted == pytest.approx(min(1, worst.p * 14 * 6))
     assert worst.named
+
+
+def by(who: str, bad: int, labels=None) -> LoadResult:
+    return LoadResult(TWELVE, frozenset(range(bad)), labels or {}, {}, who)
+
+
+def test_people_are_one_suspect_without_a_name() -> None:
+    """The chance of the worst, counted out over every way to deal the loads, times the three who were tried."""
+    counts = [("R", 5), ("R", 4), ("R", 4), ("S", 1), ("S", 0), ("S", 2), ("T", 0), ("T", 1), ("T", 1)]
+    found = found_in([by(who, bad) for who, bad in counts], look=Look(1, 0, 0))
+
+    sums = [sum(chosen) for chosen in combinations([bad for _, bad in counts], 3)]
+    worst = sum(one >= 13 for one in sums) / len(sums)
+    (people,) = [one for key, one in found.items() if key[0] is SuspectKind.PEOPLE]
+    assert people.p == pytest.approx(3 * worst)
+    assert (people.suspect.where, people.suspect.factor) == ((), "")
+    assert (people.bad, people.pieces, people.expected) == (18, 108, 18), "of all of them"
+    assert not any(who in repr(one.suspect) for one in found.values() for who in ("'R'", "'S'", "'T'"))
+
+
+def test_one_person_or_none_known_is_no_suspect() -> None:
+    for loads in ([by("R", n % 3) for n in range(9)], [load({n}) for n in range(9)]):
+        assert not any(kind is SuspectKind.PEOPLE for kind, _, _ in found_in(loads))
+
+
+def test_people_who_differ_only_by_their_shift_are_explained_by_it() -> None:
+    """Four people, two on each shift; one shift loses more, whoever works."""
+    who = [("RS" if n % 2 else "TU")[n // 2 % 2] for n in range(24)]
+    loads = [by(one, 1 if n % 2 else 5, {"shift": n % 2}) for n, one in enumerate(who)]
+    found = found_in(loads)
+    shift = found[SuspectKind.LABEL, "shift", (0,)]
+    people = found[SuspectKind.PEOPLE, "", ()]
+    assert shift.named
+    assert not shift.explained
+    assert people.p > shift.p
+    assert people.explained or not people.named
+
+
+def test_what_is_left_without_the_worst_person() -> None:
+    loads = [by("R" if n % 4 == 0 else "ST"[n % 2], 7 if n % 4 == 0 else n % 2, {"tool": n // 12}) for n in range(36)]
+    people = found_in(loads)[SuspectKind.PEOPLE, "", ()]
+    assert people.named
+    left = take_out(OperationResult("10", loads, ()), people.suspect)
+    assert {one.by for one in left.loads} == {"S", "T"}
 
 
 def test_groups_of_places() -> None:
