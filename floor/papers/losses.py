@@ -30,8 +30,12 @@ MOST_SUSPECTS = 5
 """Suspects of one way of loss that are listed, the strongest."""
 FEWEST_ROWS = 4
 WAYS = {"scrap": "scrap", "rework": "rework", "hold": "held"}
-MOST_TIMES = 10
-"""Pieces to come are told up to so many times what was started: nobody waits for more."""
+WHY_NO_ESTIMATE: dict[Missing, str] = {
+    Missing.EMPTY: "no place can be told from others, as these pieces lie in none",
+    Missing.TOO_FEW: "no load with a loss has come through its count yet",
+    Missing.TOO_LARGE: "it would take millions of pieces to show a place that loses twice as many as the others",
+}
+"""Why nobody can say how many more pieces it takes."""
 
 
 def list_verdict_lines(batch: Batch, study: LossStudy, width: int) -> list[str]:
@@ -60,9 +64,18 @@ def _say_no_pattern(batch: Batch, study: LossStudy) -> str:
     # The table below counts scrap and rework alone: without the words in brackets its sum looks wrong.
     looked = "" if study.look is None else f" at the last look, with {study.look.count} losses (scrap, rework, held)"
     told = f"No pattern{looked or ' yet'}"
-    if isinstance(study.to_detect, Missing) or study.to_detect > MOST_TIMES * batch.started:
-        return f"{told}; so few losses cannot show one"
-    return f"{told}; about {study.to_detect} more pieces would show a place that loses twice as many as the others"
+    more = study.to_detect
+    if isinstance(more, Missing):
+        return f"{told}; {WHY_NO_ESTIMATE[more]}"
+    about = f"about {round_estimate(more)} more pieces"
+    if more > batch.started:
+        about += f", {format_count(round(more / batch.started), 'time')} what was started,"
+    return f"{told}; {about} would show a place that loses twice as many as the others"
+
+
+def round_estimate(pieces: int) -> int:
+    """With two digits that count: it is no better known."""
+    return int(float(f"{pieces:.2g}"))
 
 
 def _say_named(batch: Batch, study: LossStudy, one: Pattern) -> str:

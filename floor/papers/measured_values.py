@@ -34,6 +34,7 @@ WHY: dict[Missing, str] = {
     Missing.EMPTY: "nothing measured yet",
     Missing.TOO_FEW: "too few values",
     Missing.CONSTANT: "all values are the same",
+    Missing.TWO_LEVELS: "only two different values: take a gauge with finer steps",
     Missing.NOT_A_NUMBER: "a value is no number",
     Missing.TOO_LARGE: "a value is too large",
     Missing.NO_LIMIT: "no such limit on the drawing",
@@ -263,11 +264,16 @@ def _list_figure_lines(study: ValueStudy, width: int) -> list[str]:
         why = f"Cpk from {FEWEST_VALUES} values on; {len(study.values)} so far" if few else f"No Cpk: {WHY[found.mean]}"
         return wrap_text(why, "", "  ", width)
     indices = (("Cp", found.cp), ("Cpk", found.cpk), ("Pp", found.pp), ("Ppk", found.ppk))
-    said = [f"{name} {_say_index(index, study)}" for name, index in indices]
+    same = len({index for _, index in indices}) == 1
+    if same and isinstance(found.cp, Missing):
+        said = [f"no {', '.join(name for name, _ in indices)}: {say_why_no_index(found.cp, study)}"]
+    else:
+        said = [f"{name} {_say_index(index, study)}" for name, index in indices]
     ends = (pick(study.values, key=lambda one: one.value) for pick in (min, max))
     low, high = map(_say_value, ends)
     many = f"{found.count} values" + (f", {len(study.again)} of them measured again" if study.again else "")
-    text = f"{low} to {high}, mean {found.mean:.{DIGITS}g}; {', '.join(said)}; from {many}, intervals 95 %"
+    sure = "" if same else ", intervals 95 %"
+    text = f"{low} to {high}, mean {found.mean:.{DIGITS}g}; {', '.join(said)}; from {many}{sure}"
     return wrap_text(text, "", "  ", width)
 
 

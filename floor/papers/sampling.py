@@ -44,7 +44,10 @@ def list_plans(batch: Batch) -> list[PlanInUse]:
 
 
 def list_plan_lines(batch: Batch, plan: PlanInUse, width: int) -> list[str]:
-    """What a plan does with a full load, how likely it accepts one with so many bad, and the loads it has judged."""
+    """What a plan does with a full load, how likely it accepts one with so many bad, and the loads it has judged.
+
+    Rework is measured too, but is no lot, as its pieces were chosen for being bad.
+    """
     head = f"Op {plan.op}, {plan.gate.title()}: {plan.sample} (MIL-STD-105E, single, each load a lot)"
     lines = wrap_text(head, "", "  ", width)
     lines += wrap_text(say_plan_in_force(batch, plan), "", "  ", width)
@@ -57,7 +60,7 @@ def list_plan_lines(batch: Batch, plan: PlanInUse, width: int) -> list[str]:
         drawn = sorted({round(share * plan.capacity) for share in SHARES} | {1, 2})
         bars = [(f"{bad} of {plan.capacity} bad", chances[bad], _format_acceptance(chances[bad])) for bad in drawn]
         lines += ["", "Chance of accepting a load, by bad pieces in it", *draw_bars(bars, width)]
-    runs = [run for run in batch.runs.values() if run.op == plan.op and plan.line in run.samples]
+    runs = [run for run in batch.runs.values() if run.op == plan.op and plan.line in run.samples and not run.rework]
     lines += ["", f"Loads judged: {len(runs)}", *(_say_load(run, run.samples[plan.line]) for run in runs[-LAST_LOADS:])]
     return lines
 

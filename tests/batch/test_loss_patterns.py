@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import time, timedelta, timezone
+
+import pytest
 
 from floor.batch.counting.commands import CountRun, MarkedPieces
 from floor.batch.quality.loss_causes import LossPath
@@ -110,6 +113,20 @@ def test_the_loads_from_which_on_losses_began_are_named() -> None:
     study = study_losses(batch)
     assert {study.factors[one.suspect.factor].kind for one in study.named} == {FactorKind.ORDER}
     assert any("Loads from the 9th run on" in line for line in list_verdict_lines(batch, study, 200))
+
+
+@pytest.mark.parametrize(("more", "said"), [
+    (37, "about 37 more pieces would show a place that loses twice as many as the others"),
+    (7563, "about 7600 more pieces, 158 times what was started, would show a place that loses twice as many as the"),
+    (Missing.EMPTY, "no place can be told from others, as these pieces lie in none"),
+    (Missing.TOO_FEW, "no load with a loss has come through its count yet"),
+    (Missing.TOO_LARGE, "it would take millions of pieces to show a place that loses twice as many as the others"),
+])  # fmt: skip
+def test_how_many_more_pieces_it_takes_or_why_nobody_can_say(more: int | Missing, said: str) -> None:
+    places = ("A1", "A2", "B1", "B2")
+    batch = milled(12, lambda n: (places[n % 4],))
+    study = replace(study_losses(batch), to_detect=more)
+    assert f"; {said}" in list_verdict_lines(batch, study, 300)[0]
 
 
 def test_before_six_losses_nothing_is_tried() -> None:

@@ -9,11 +9,11 @@ from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces
 from floor.batch.events import Disturbed
 from floor.batch.gates.commands import Prove
 from floor.batch.quality.loss_causes import LossPath, RunOutcome, list_outcomes_by_cause
-from floor.batch.quality.measured_values import list_measured_values
+from floor.batch.quality.measured_values import MeasuredValue, list_measured_values
 from floor.batch.quality.tool_age import ToolStay, compute_tool_ages
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import Release
-from tests.batch.factory import Bench, open_bench
+from tests.batch.factory import Bench, edited, open_bench
 
 
 @pytest.fixture
@@ -92,7 +92,7 @@ def test_the_conditions_of_a_run_are_told(bench: Bench) -> None:
     count(bench, first, MarkedPieces("deep", ("A1",)))
     count(bench, second)
     one, other = list_outcomes_by_cause(bench.state)[LossPath(10, 10)]
-    assert (one.carrier, one.station, one.by, one.shift) == ("Pallet 1", "mill", "AA", 0)
+    assert (one.carrier, one.station, one.by, one.handovers) == ("Pallet 1", "mill", "AA", 0)
     assert (one.first_of_setup, other.first_of_setup) == (True, False)
     assert one.setup == other.setup
     assert list(one.lots) == ["bar stock"]
@@ -108,6 +108,34 @@ def test_a_tool_is_new_after_its_change(bench: Bench) -> None:
     runs = sorted(compute_tool_ages(bench.state).items())
     assert [dict(ages) for _, ages in runs] == [{ToolStay("mill", 1, 0): 0}, {ToolStay("mill", 1, 1): 0}]
     assert any(entry.kind == Disturbed.KIND for entry in changed)
+
+
+FIRST_DEPTH = (
+    'gate = "first piece accepted", independent = true }',
+    'gate = "first piece accepted", independent = true, characteristics = [\n'
+    '    { what = "groove depth", low = "2.9 mm", high = "3.1 mm" } ] }',
+)
+"""The first piece's depth is entered too, after that of the sample."""
+
+
+@pytest.mark.parametrize("inside", [True, False])
+def test_a_first_piece_in_the_sample_is_one_value(inside: bool) -> None:
+    """Of the same piece the last value counts; another piece has its own."""
+    bench = open_bench(lambda: edited(FIRST_DEPTH))
+    load = bench.form(10)
+    bench.until(load, "measured 1")
+    bench.prove(load, "measured 1", value=[3.02, 2.98])
+    sample = [one.place for one in find_depths(bench)]
+    bench.until(load, "first piece accepted 1")
+    other = next(one for one in ("A1", "A2", "B1", "B2") if one not in sample)
+    values = {ask.name: 3.05 for ask in bench.current(load).gate.asks() if ask.short == "groove depth"}
+    bench.prove(load, "first piece accepted 1", person="BB", place=sample[0] if inside else other, **values)
+    assert [one.value for one in find_depths(bench)] == ([2.98, 3.05] if inside else [3.02, 2.98, 3.05])
+
+
+def find_depths(bench: Bench) -> list[MeasuredValue]:
+    (found,) = [some for shape, some in list_measured_values(bench.state).items() if shape.what == "groove depth"]
+    return found
 
 
 def test_values_stand_by_characteristic_with_who_and_when(bench: Bench) -> None:

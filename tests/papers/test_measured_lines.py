@@ -130,10 +130,18 @@ def test_means_of_few_loads_can_be_read_off_an_axis_with_numbers() -> None:
 
 def test_a_size_without_a_tolerance_has_no_capability() -> None:
     """A checklist may ask for exactly one value."""
-    found = lines(replace(DEPTH, low=3.0, high=3.0), measured(*[3.0, 3.0, 3.1] * 10))
+    found = lines(replace(DEPTH, low=3.0, high=3.0), measured(*[3.0, 3.0, 3.1] * 9, 3.0, 3.0, 3.2))
     assert "✕ 10 of 30 out of limits: load 21, load 24, load 27, load 30" in found
     assert found[0].endswith("exactly 3 mm")
-    assert any("Cp n/a (no such limit on the drawing)" in line for line in found)
+    assert "no Cp, Cpk, Pp, Ppk: no such limit on the drawing" in " ".join(" ".join(found).split())
+
+
+def test_values_on_two_steps_of_a_gauge_have_no_capability() -> None:
+    """33 values, as a caliper of 0.01 mm shows them: one of a third step is enough."""
+    said = " ".join(" ".join(lines(DEPTH, measured(*[3.0, 3.01, 3.0] * 11))).split())
+    assert "3 to 3.01, mean 3.0033; no Cp, Cpk, Pp, Ppk: only two different values: take a gauge with" in said
+    assert "intervals" not in said
+    assert "; Cp " in " ".join(lines(DEPTH, measured(*[3.0, 3.01, 3.0] * 11, 3.02)))
 
 
 @pytest.mark.parametrize("width", [40, 60, 80, 158])

@@ -26,6 +26,7 @@ def test_the_chance_of_acceptance_is_that_of_drawing_without_putting_back() -> N
 
 
 def test_each_load_that_was_judged_is_told() -> None:
+    """Not what was measured again after rework, nor another operation."""
     bench = open_bench(lambda: with_sample("{ aql = 2.5 }"), start=40)
     good = at_depth(bench)
     enter(bench, good)
@@ -35,7 +36,8 @@ def test_each_load_that_was_judged_is_told() -> None:
     bench.say(decide_out(bench.state, seq, "deep", positions=(places(bench, bad)[0],)))
     other = replace(bench.state.runs[1], op=20)
     unmeasured = replace(bench.state.runs[1], samples={})
-    bench.state.runs |= {98: other, 99: unmeasured}
+    again = replace(bench.state.runs[1], rework="touch up")
+    bench.state.runs |= {97: again, 98: other, 99: unmeasured}
     (plan,) = list_plans(bench.state)
     assert list_plan_lines(bench.state, plan, 80)[-3:] == [
         "Loads judged: 2",

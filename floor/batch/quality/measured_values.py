@@ -87,10 +87,12 @@ class MeasuredValue:
 
 def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
     """Characteristic → its values, also those out of limits; a value that stood in the form and was entered once more
-    with others counts once, and struck ones are left out.
+    with others counts once, and struck ones are left out. Of a first piece that is in the sample of
+    its load too, the last value counts.
     """
     found: dict[MeasuredCharacteristic, list[MeasuredValue]] = defaultdict(list)
     entered: set[tuple[int, str, int, MeasuredCharacteristic, float]] = set()
+    known: dict[_Same, MeasuredValue] = {}
     measured = (entry for entry in batch.entries if entry.body.get("gate") in MEASURING)
     for entry, event in iter_events(measured, Proved):
         run = batch.runs.get(event.run)
@@ -102,31 +104,44 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
         pieces = find_measured_pieces(batch, entry.seq)
         places = [batch.format_slot(batch.loads[run.load], piece) for piece in pieces]
         out = batch.out.get(entry.seq)
-        read, firsts = (find_values_read_last(out), find_first_readings(out)) if out is not None else (event.values, {})
-        for characteristic, n, value, text, gauge, first in _read(run.op, gate, read, firsts):
+        read, before = (find_values_read_last(out), find_first_readings(out)) if out is not None else (event.values, {})
+        for characteristic, n, value, text, gauge, first in _read(run.op, gate, read, before):
             if n < len(pieces):  # after a piece that was out, the good ones stand in the form and are entered again
                 again = (run.number, event.line, pieces[n], characteristic, value)
                 if again in entered:
                     continue
                 entered.add(again)
-            found[characteristic].append(
-                MeasuredValue(
-                    value,
-                    entry.seq,
-                    entry.done,
-                    entry.by,
-                    run.number,
-                    run.load,
-                    run.setup,
-                    run.station,
-                    isinstance(gate, FirstPiece),
-                    gauge,
-                    places[n] if n < len(places) else "",
-                    text,
-                    first,
-                )
+            one = MeasuredValue(
+                value,
+                entry.seq,
+                entry.done,
+                entry.by,
+                run.number,
+                run.load,
+                run.setup,
+                run.station,
+                isinstance(gate, FirstPiece),
+                gauge,
+                places[n] if n < len(places) else "",
+                text,
+                first,
             )
+            found[characteristic].append(one)
+            if n < len(pieces):
+                _count_once(found[characteristic], known, (run.number, pieces[n], characteristic))
     return dict(found)
+
+
+_Same = tuple[int, int, MeasuredCharacteristic]
+"""Run, piece and characteristic."""
+
+
+def _count_once(values: list[MeasuredValue], known: dict[_Same, MeasuredValue], same: _Same) -> None:
+    """Take out the value that the last one of these replaces: of the same piece, as the first one or in the sample."""
+    before = known.get(same)
+    if before is not None and before.first_piece is not values[-1].first_piece:
+        values.remove(before)
+    known[same] = values[-1]
 
 
 def narrow_values(

@@ -24,6 +24,10 @@ FEWEST_VALUES = 25
 """Fewest values with an index (common practice, no source): from 25, the interval of a Cp of 1.33 is 0.96 to 1.70."""
 
 
+_TOO_COARSE = 2
+"""Different values that tell nothing of the spread between them (common practice, no source)."""
+
+
 @dataclass(frozen=True, slots=True)
 class ToleranceLimits:
     """Lower and upper limit of a characteristic, in its unit; None where it has none.
@@ -78,7 +82,7 @@ def compute_capability(
     *,
     freedom: float | Missing | None = None,
 ) -> Capability:
-    """All indices; below 25 values none, and the reason.
+    """All indices; below 25 values, or of only two different ones, none, and the reason.
 
     Intervals: Cp and Pp by chi-square; Cpk and Ppk by Bissell's formula (A. F. Bissell, Applied Statistics 39 (1990)
     331, from memory). How often they hold the truth: `tests/bench/FIGURES.md`.
@@ -103,6 +107,8 @@ def compute_capability(
     if missing:
         return Capability(count, *[missing] * 7)
     mean, overall = statistics.fmean(values), compute_deviation(values)
+    if len(set(values)) == _TOO_COARSE:
+        return Capability(count, mean, sigma_within, overall, *[Missing.TWO_LEVELS] * 4)
     of_all = count - 1.0
     known = of_all if freedom is None or isinstance(freedom, Missing) else freedom
     bias = 1.0 if known is of_all else compute_c4(known + 1)

@@ -17,6 +17,8 @@ class Missing(StrEnum):
     TOO_FEW = "too few"
     CONSTANT = "constant"
     """All values are the same, so nothing can be measured by their spread."""
+    TWO_LEVELS = "two levels"
+    """There are only two different values, so their spread is that of the gauge's steps."""
     NOT_A_NUMBER = "not a number"
     TOO_LARGE = "too large"
     NO_LIMIT = "no limit"

@@ -108,6 +108,14 @@ def test_constant_values_have_no_index() -> None:
     assert (found.sigma_within, found.sigma_overall, found.mean) == (0, 0, 74)
 
 
+def test_two_different_values_have_no_index() -> None:
+    found = compute_capability([74.0, 74.0, 74.01] * 11, LIMITS, 0.004)
+
+    assert {found.cp, found.cpk, found.pp, found.ppk} == {Missing.TWO_LEVELS}
+    assert (found.count, found.mean) == (33, pytest.approx(74 + 0.01 / 3))
+    assert isinstance(compute_capability([74.0, 74.0, 74.01] * 11 + [74.02], LIMITS, 0.004).cp, CapabilityIndex)
+
+
 def test_an_unknown_sigma_gives_its_reason() -> None:
     found = compute_capability(VALUES, LIMITS, Missing.TOO_FEW)
 
