@@ -33,6 +33,8 @@ class Level(NamedTuple):
     sign: str = "-"
     figure: str = ""
     """Its value as it is written; empty for a few digits of it."""
+    own: Sequence[float | None] = ()
+    """Where it differs from value to value: its height at each, None where it has none; ``value`` is the first."""
 
 
 class Happening(NamedTuple):
@@ -68,17 +70,19 @@ def draw_values(
     """
     if not values or height < 2:
         return []
-    scale = _make_scale([*values, *(one.value for one in levels)], height)
+    heights = [at for one in levels for at in (one.value, *one.own) if at is not None]
+    scale = _make_scale([*values, *heights], height)
     labels = _place_labels(levels, scale)
     left = max(count_cells(text) for text, _ in labels.values()) + 1
     columns = max(width - left, 1)
     per = -(-len(values) // columns)
     apart = max(1, min(columns // len(values), WIDEST_APART))
     shown = -(-len(values) // per)
-    rows = _rule_rows(labels, height, (shown - 1) * apart + 1)
+    rows = _rule_rows(levels, scale, height, (shown - 1) * apart + 1)
     told = set(signals)
     for n in range(shown):
         some = range(n * per, min((n + 1) * per, len(values)))
+        _draw_steps(rows, range(n * apart, min((n + 1) * apart, len(rows[0]))), levels, some, scale)
         _draw_column(rows, n * apart, [values[one] for one in some], scale, signal=any(one in told for one in some))
     axis = [" "] * len(rows[0])
     for one in happenings:
@@ -109,7 +113,7 @@ def draw_scatter(
     left = max(count_cells(text) for text, _ in labels.values()) + 1
     columns = max(width - left, 2)
     across = Scale(*find_range([0.0, *(x for x, _ in everything)]), 0, columns - 1)
-    rows = _rule_rows(labels, height, columns)
+    rows = _rule_rows(levels, scale, height, columns)
     for sign, some in ((CURVE, curve), (BEFORE, before), (POINT, points)):
         for x, y in some:
             rows[_find_row(y, scale)][round(across.place(x))] = sign
@@ -139,9 +143,22 @@ def _place_labels(levels: Sequence[Level], scale: Scale) -> dict[int, tuple[str,
     return found
 
 
-def _rule_rows(labels: Mapping[int, tuple[str, str]], height: int, width: int) -> list[list[str]]:
-    """Empty rows with the lines of the levels."""
-    return [[labels[n][1] if n in labels else " "] * width for n in range(height)]
+def _rule_rows(levels: Sequence[Level], scale: Scale, height: int, width: int) -> list[list[str]]:
+    """Empty rows with the lines of the levels that are the same throughout."""
+    rows = [[" "] * width for _ in range(height)]
+    for one in reversed(levels):
+        if not one.own:
+            rows[_find_row(one.value, scale)] = [one.sign] * width
+    return rows
+
+
+def _draw_steps(rows: list[list[str]], columns: range, levels: Sequence[Level], values: range, scale: Scale) -> None:
+    """The heights of the other levels at some values, which share these columns."""
+    for one in levels:
+        for height in one.own[values.start : values.stop]:
+            if height is not None:
+                for column in columns:
+                    rows[_find_row(height, scale)][column] = one.sign
 
 
 def _label_rows(rows: Sequence[Sequence[str]], labels: Mapping[int, tuple[str, str]], left: int) -> list[str]:

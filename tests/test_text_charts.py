@@ -33,6 +33,20 @@ def test_values_stand_at_their_height_with_the_limits_named() -> None:
     ]
 
 
+def test_a_level_may_stand_at_another_height_for_each_value() -> None:
+    """Its name stands where the first of them does; a value without one has none."""
+    own = Level("UCL", 3.2, own=[3.2, 3.2, None, 3.4])
+    lines = draw_values([3.0, 3.0, 3.2, 3.1], [own, Level("mean", 3.0, "·")], [], [], [], width=21, height=5)
+    assert [line.rstrip() for line in lines] == [
+        "                 -",
+        "",
+        "UCL 3.2 ------o",
+        "                 o",
+        "mean 3  o··o······",
+        "",
+    ]
+
+
 def test_more_values_than_columns_share_them_and_the_extremes_stay() -> None:
     values = [0.0] * 99 + [10.0]
     lines = draw_values(values, [], [99], [Happening(50, "S")], [], width=14, height=3)

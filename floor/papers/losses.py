@@ -19,11 +19,11 @@ from floor.figures.quality.intervals import compute_exact_interval, compute_uppe
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.pareto import ParetoRow, rank_reasons
 from floor.figures.quality.patterns import Pattern
-from floor.figures.quality.run_rules import WESTERN_ELECTRIC, find_run_signals
+from floor.figures.quality.run_rules import WESTERN_ELECTRIC, RunSignal, find_run_signals
 from floor.figures.quality.suspects import SuspectKind
-from floor.papers.measured_values import mark_happenings
+from floor.papers.measured_values import OWN_LIMITS, list_limit_levels, list_rules, mark_happenings
 from floor.text import format_count, format_share, wrap_text
-from floor.text_charts import Happening, Level, draw_bars, draw_places, draw_values
+from floor.text_charts import Happening, draw_bars, draw_places, draw_values
 
 MOST_REASONS = 8
 MOST_SUSPECTS = 5
@@ -238,6 +238,7 @@ class LossChart(NamedTuple):
     loads: Sequence[int]
     """Of the points."""
     signals: frozenset[int]
+    rules: Sequence[RunSignal]
     happened: Sequence[Happening]
     axis: str
     """What the letters on the axis mean."""
@@ -248,27 +249,26 @@ def study_p_chart(batch: Batch, path: LossPath, runs: Sequence[RunOutcome]) -> L
     counted = [run for run in runs if run.pieces]
     chart = compute_p_chart([(run.spoiled, len(run.pieces)) for run in counted])
     signals = {n for n, point in enumerate(chart.points) if point.out}
-    signals |= {one.index for one in find_run_signals([point.score for point in chart.points], WESTERN_ELECTRIC)}
+    rules = find_run_signals([point.score for point in chart.points], WESTERN_ELECTRIC)
+    signals |= {one.index for one in rules}
     points = [Point(run.known, run.setup, run.station, path.caused) for run in counted]
     happened, axis = mark_happenings(batch, points)
-    return LossChart(chart, [run.load for run in counted], frozenset(signals), happened, axis)
+    return LossChart(chart, [run.load for run in counted], frozenset(signals), rules, happened, axis)
 
 
 def _draw_chart(batch: Batch, path: LossPath, runs: Sequence[RunOutcome], width: int, rows: int) -> list[str]:
-    """Share lost by load, with the limits for a load of the usual size."""
+    """Share lost by load, with the limits for each load's own size, and which run rules are met."""
     found = study_p_chart(batch, path, runs)
     shares = [100 * (point.value or 0.0) for point in found.chart.points]
     loads = [str(load) for load in found.loads]
-    drawn = draw_values(shares, _list_levels(found.chart), sorted(found.signals), found.happened, loads, width, rows)
-    return [*drawn, "  ".join(filter(None, ["percent lost by load", found.axis]))]
-
-
-def _list_levels(chart: Chart) -> list[Level]:
-    limits = sorted((point.limits for point in chart.points if point.limits is not None), key=lambda one: one.upper)
-    if not limits:
-        return []
-    usual = limits[len(limits) // 2]
-    return [Level("UCL %", round(100 * usual.upper, 1)), Level("mean %", round(100 * usual.center, 1), "·")]
+    levels = list_limit_levels(found.chart.points, " %", 100)
+    levels = [one._replace(figure=f"{one.value:.1f}") for one in levels]
+    told = [each for line in list_rules("✕", found.loads, found.rules) for each in wrap_text(line, "", "  ", width)]
+    own = OWN_LIMITS if any(one.own for one in levels) else ""
+    legend = wrap_text("; ".join(filter(None, ["percent lost by load", own, found.axis])), "", "  ", width)
+    left = max(rows - len(told) - len(legend) + 1, FEWEST_ROWS)
+    drawn = draw_values(shares, levels, sorted(found.signals), found.happened, loads, width, left)
+    return [*drawn, *legend, *told]
 
 
 def _list_suspect_lines(batch: Batch, study: LossStudy, path: LossPath, width: int) -> list[str]:

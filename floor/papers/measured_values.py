@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from enum import StrEnum
 from itertools import groupby
 
@@ -14,6 +14,8 @@ from floor.figures.quality.capability import FEWEST_VALUES, Capability, Index, c
 from floor.figures.quality.chart_constants import LARGEST_RANGE
 from floor.figures.quality.control_charts import (
     FEWEST_POINTS,
+    ChartPoint,
+    ControlLimits,
     ValueCharts,
     compute_deviation_charts,
     compute_individuals_charts,
@@ -21,12 +23,15 @@ from floor.figures.quality.control_charts import (
 )
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.run_rules import NELSON_ONLY, WESTERN_ELECTRIC, Rule, RunSignal, find_run_signals
-from floor.text import format_count, wrap_text
+from floor.text import capitalize_first, format_count, wrap_text
 from floor.text_charts import Happening, Level, draw_values
 
 SIGNS = {HappeningKind.SETUP: "S", HappeningKind.TOOL: "T", HappeningKind.HANDOVER: "H", HappeningKind.WAIVER: "W"}
 NOTHING = "Nothing measured yet: values come from measured gates and first pieces"
 NOTHING_SINCE = "Nothing measured since then"
+OWN_LIMITS = "limits for each load's own size, figures of the first"
+FEWEST_ROWS, SPREAD_ROWS = 8, 5
+"""Of a chart of values beside that of their spread, where both have room; of the spread."""
 NO_CHANGE = "no set-up, tool change, handover or waiver between them"
 MOST_LOADS = 4
 """Loads that are named at a run rule, the latest ones."""
@@ -126,20 +131,62 @@ def list_value_lines(batch: Batch, study: ValueStudy, width: int, height: int, d
     """
     told = wrap_text(f"✕ {drift}", "", "  ", width) if drift else []
     below = [*told, *_list_signal_lines(study, width), *_list_figure_lines(study, width)]
-    chart = study.charts.location
+    spread = _draw_spread(study, width)
     heads = wrap_text(f"{describe_values(study)}; {describe_limits(study.shape)}", "", "  ", width)
-    points = [(n, point.value) for n, point in enumerate(chart.points) if point.value is not None]
+    rows = height - len(heads) - len(below) - 4
+    has_room = rows - len(spread) >= FEWEST_ROWS
     happened, axis = mark_happenings(batch, study.points)
+    levels = _list_levels(study)
     drawn = draw_values(
-        [value for _, value in points],
-        _list_levels(study),
+        [point.value for point in study.charts.location.points if point.value is not None],
+        levels,
         sorted(list_marked(study)),
         happened,
-        [str(study.loads[n]) for n, _ in points],
+        [str(load) for load in study.loads],
         width,
-        max(height - len(heads) - len(below) - 4, 5),
+        rows - len(spread) if has_room else max(rows, 5),
     )
-    return [*heads, "", *drawn, *wrap_text(f"by load; {axis or NO_CHANGE}", "", "  ", width), *below]
+    own = OWN_LIMITS if any(one.own for one in levels) else ""
+    legend = wrap_text("; ".join(filter(None, ["by load", own, axis or NO_CHANGE])), "", "  ", width)
+    inside, after = (spread, []) if has_room else ([], spread)
+    return [*heads, "", *drawn, *legend, *inside, *below, *after]
+
+
+def _draw_spread(study: ValueStudy, width: int) -> list[str]:
+    """What shows the spread, below an empty line; nothing while there are no limits for it."""
+    points = [(n, point) for n, point in enumerate(study.charts.spread.points) if point.value is not None]
+    levels = list_limit_levels([point for _, point in points])
+    if not levels:
+        return []
+    told = set(study.spread_out)
+    marked = [at for at, (n, _) in enumerate(points) if n in told]
+    drawn = draw_values([point.value or 0.0 for _, point in points], levels, marked, [], [], width, SPREAD_ROWS)
+    return ["", f"{capitalize_first(study.kind.value)} by load", *drawn[:-1]]
+
+
+def list_limit_levels(points: Sequence[ChartPoint], sign: str = "", times: float = 1.0) -> list[Level]:
+    """Control limits and center of the points that are drawn, a lower limit of 0 left out.
+
+    Args:
+        sign: of the unit, behind their names.
+        times: what the values are multiplied by.
+    """
+    limits = [point.limits for point in points]
+    found = []
+    for name, line, read in _LIMITS:
+        own = [None if one is None else round(times * read(one), DIGITS + 4) for one in limits]
+        known = [each for each in own if each is not None]
+        if known and (name != "LCL" or any(known)):
+            same = len(set(known)) == 1
+            found.append(Level(f"{name}{sign}", known[0], line, own=() if same else own))
+    return found
+
+
+_LIMITS: tuple[tuple[str, str, Callable[[ControlLimits], float]], ...] = (
+    ("UCL", "-", lambda one: one.upper),
+    ("mean", "·", lambda one: one.center),
+    ("LCL", "-", lambda one: one.lower),
+)
 
 
 def mark_happenings(batch: Batch, points: Sequence[Point]) -> tuple[list[Happening], str]:
@@ -179,10 +226,7 @@ def _list_levels(study: ValueStudy) -> list[Level]:
     asked = (("high", shape.high), ("low", shape.low))
     drawing = [Level(name, value, "=", shape.say_limit(value)) for name, value in asked if value is not None]
     drawing = [] if study.grouped else drawing
-    limits = next((point.limits for point in reversed(study.charts.location.points) if point.limits is not None), None)
-    if limits is None:
-        return drawing
-    return [*drawing, Level("UCL", limits.upper), Level("mean", limits.center, "·"), Level("LCL", limits.lower)]
+    return [*drawing, *list_limit_levels([one for one in study.charts.location.points if one.value is not None])]
 
 
 def list_marked(study: ValueStudy) -> set[int]:
@@ -197,15 +241,15 @@ def _list_signal_lines(study: ValueStudy, width: int) -> list[str]:
         out = [one for one in study.values if study.shape.is_out(one.value)]
         which = ", ".join(map(_say_where, out[-MOST_LOADS:]))
         lines.append(f"✕ {study.out} of {len(study.values)} out of limits: {which}")
-    lines += _list_rules("✕", study, study.signals)
+    lines += list_rules("✕", study.loads, study.signals)
     if study.spread_out:
-        lines.append(f"✕ {study.kind.value} beyond its limits: {_name_loads(study, study.spread_out)}")
+        lines.append(f"✕ {study.kind.value} beyond its limits: {_name_loads(study.loads, study.spread_out)}")
     missing = study.charts.location.missing
     if not study.signals and missing is None:
         lines.append("✓ No run rule met (Western Electric, four rules)")
     elif missing is not None:
         lines.append(f"No control limits: {_say_few_points(study) if missing is Missing.TOO_FEW else WHY[missing]}")
-    lines += _list_rules("· Nelson's tests add", study, study.by_nelson)
+    lines += list_rules("· Nelson's tests add", study.loads, study.by_nelson)
     if study.again:
         lines.append(f"· {say_again(study)}")
     return [line for text in lines for line in wrap_text(text, "", "  ", width)]
@@ -243,17 +287,17 @@ def _say_few_points(study: ValueStudy) -> str:
     return f"{format_count(len(study.loads), 'load' if study.grouped else 'value')} so far, from {FEWEST_POINTS} on"
 
 
-def _list_rules(before: str, study: ValueStudy, signals: Sequence[RunSignal]) -> list[str]:
+def list_rules(before: str, loads: Sequence[int], signals: Sequence[RunSignal]) -> list[str]:
     """A line for each rule that is met, with its loads."""
     at: dict[Rule, list[int]] = {}
     for one in signals:
         at.setdefault(one.rule, []).append(one.index)
-    return [f"{before} {rule.value}: {_name_loads(study, points)}" for rule, points in at.items()]
+    return [f"{before} {rule.value}: {_name_loads(loads, points)}" for rule, points in at.items()]
 
 
-def _name_loads(study: ValueStudy, points: Iterable[int]) -> str:
+def _name_loads(loads: Sequence[int], points: Iterable[int]) -> str:
     """``load 3, 7``, the latest ones."""
-    at = list(dict.fromkeys(study.loads[n] for n in points))
+    at = list(dict.fromkeys(loads[n] for n in points))
     return f"load {', '.join(map(str, at[-MOST_LOADS:]))}" + (", and before" if len(at) > MOST_LOADS else "")
 
 

@@ -158,6 +158,30 @@ def test_a_page_shows_the_map_the_chart_and_the_suspects() -> None:
     assert max(map(len, lines)) <= 78
 
 
+def test_the_chart_has_the_limits_of_each_load_and_names_the_rules_that_are_met() -> None:
+    """NIST/SEMATECH e-Handbook 6.3.3.2: p ± 3 √(p (1 − p) / n); 20 loads of 4 and one of 2, 5 of 82 lost."""
+    bench = open_bench(lambda: edited(*MANY_PALLETS), start=82)
+    for n in range(21):
+        load = bench.form(10, 2 if n == 0 else 4)
+        bench.until(load, "count")
+        places = ("A1", "A2", "B1", "B2") if n == 9 else ("A1",) if n == 1 else ()
+        marks = (MarkedPieces("deep", places),) if places else ()
+        pieces = len(bench.run_of(load).pieces)
+        bench.say(CountRun(bench.run_of(load).number, pieces - len(places), marks))
+        bench.say(Release(bench.run_of(load).number))
+    study = study_losses(bench.state)
+    lines = list_path_lines(bench.state, study, MILLED, 100, 40)
+    share = 5 / 82
+    first = 100 * (share + 3 * (share * (1 - share) / 2) ** 0.5)
+    (head,) = [line for line in lines if line.startswith("UCL %")]
+    assert head.split()[2] == f"{first:.1f}"
+    (others,) = [line for line in lines if line.count("-") > 30]
+    assert others != head, "all others have another one"
+    assert head.count("-") <= 3
+    assert any(line.startswith("percent lost by load; limits for each load's own size") for line in lines)
+    assert "✕ 1 beyond 3 sigma: load 10" in lines
+
+
 def test_reasons_are_ranked_with_the_running_share() -> None:
     batch = milled(8, lambda n: ("A2",))
     assert list_reason_lines(batch, 60)[1].split() == ["op", "10", "Groove", "too", "deep", "█" * 28, "8", "100", "%"]

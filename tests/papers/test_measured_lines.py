@@ -32,12 +32,14 @@ def lines(shape: MeasuredCharacteristic, values: list[MeasuredValue], width: int
 
 
 def test_single_values_have_the_limits_of_the_drawing_and_of_the_chart() -> None:
-    """Center 50.81, limits 45.82 and 55.80 (NIST, with the exact d2)."""
+    """Center 50.81, limits 45.82 and 55.80, of moving ranges 1.8778 and 6.135 (NIST, with the exact d2)."""
     flow = replace(DEPTH, what="flow", low=40.0, high=60.0, unit="l/min")
     found = lines(flow, measured(*FLOW))
     assert found[0] == "op 10 flow (4): 10 values on 10 loads, single values; limits 40 to 60 l/min"
     heads = [line.split()[:2] for line in found if line.split()[:1] in (["high"], ["UCL"], ["mean"], ["LCL"], ["low"])]
-    assert heads == [["high", "60"], ["UCL", "55.8024"], ["mean", "50.81"], ["LCL", "45.8176"], ["low", "40"]]
+    assert heads == [["high", "60"], ["UCL", "55.8024"], ["mean", "50.81"], ["LCL", "45.8176"], ["low", "40"],
+                     ["UCL", "6.13382"], ["mean", "1.87778"]]  # fmt: skip
+    assert "Moving range by load" in found
     assert "✓ No run rule met (Western Electric, four rules)" in found
     assert "Cpk from 25 values on; 10 so far" in found
 
@@ -60,6 +62,36 @@ def test_means_of_loads_are_not_set_against_the_limits_of_the_drawing() -> None:
     assert not any(line.startswith(("high", "low ")) for line in found)
     assert any(line.startswith("UCL") for line in found)
     assert any(line.startswith("-12 to 30, mean 5.04; Cp ") for line in found), "25 values are enough for Cpk"
+
+
+def test_loads_of_unequal_size_have_limits_of_their_own() -> None:
+    """Limits of the mean of n values are 3 sigma / √n about it: those of 3 lie twice as far as those of 12."""
+    sizes, values = [12, 3, 12, 3, 12, 3], []
+    for load, size in enumerate(sizes, 1):
+        some = [3.0 + 0.001 * (n % 3 - 1) for n in range(size)]
+        values += [replace(one, run=load, load=load) for one in measured(*some)]
+    found = lines(DEPTH, values, width=100, height=40)
+    assert any(line.startswith("by load; limits for each load's own size, figures of the first; ") for line in found)
+    start = found.index("")
+    chart = found[start + 1 : next(n for n, line in enumerate(found) if line.startswith("by load"))]
+    at = {line.split()[0]: line for line in chart if line.split()[:1] in (["UCL"], ["LCL"])}
+    assert all(line.count("---") == 3 for line in at.values()), "of the first, third and fifth load"
+    steps = [n for n, line in enumerate(chart) if "---" in line]
+    ends = sorted(steps)
+    center = next(n for n, line in enumerate(chart) if line.startswith("mean"))
+    assert [center - n for n in ends[:2]] == [n - center for n in ends[:1:-1]]
+    assert (center - ends[0]) == pytest.approx(2 * (center - ends[1]), abs=1)
+    assert not any(line.startswith("by load; limits for") for line in lines(DEPTH, measured(*[3.0, 3.01, 2.99] * 4)))
+
+
+def test_the_spread_is_drawn_beside_the_values_where_both_have_room_else_last() -> None:
+    values = measured(*[3.0, 3.01, 2.99] * 10)
+    low, high = lines(DEPTH, values, height=12), lines(DEPTH, values, height=30)
+    ruled = "✓ No run rule met (Western Electric, four rules)"
+    assert high.index("Moving range by load") < high.index(ruled)
+    assert low.index("Moving range by load") > low.index(ruled)
+    assert len(high) <= 30
+    assert low[-1].split()[0] in ("0.00", "0.000") or "o" in low[-1]
 
 
 def test_a_value_out_of_limits_and_a_run_are_told_with_their_loads() -> None:
