@@ -11,7 +11,7 @@ from floor.batch.counting.losses import Loss, count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.quality.happenings import Point
 from floor.batch.quality.loss_causes import LossPath, RunOutcome, count_pieces
-from floor.batch.quality.loss_patterns import FactorKind, LossStudy
+from floor.batch.quality.loss_patterns import Factor, FactorKind, LossStudy
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.figures.quality.control_charts import Chart, compute_p_chart
@@ -124,6 +124,15 @@ def say_suspect(batch: Batch, study: LossStudy, one: Pattern) -> str:
     (where,) = suspect.where
     if suspect.kind in (SuspectKind.FROM, SuspectKind.UP_TO):
         return _say_span(factor.kind, factor.of, suspect.kind is SuspectKind.FROM, where)
+    if factor.kind is FactorKind.SHIFT:
+        assert isinstance(where, tuple)
+        start, end = where
+        return f"Shift {start:%H:%M} to {end:%H:%M}"
+    return _say_label(batch, factor, where)
+
+
+def _say_label(batch: Batch, factor: Factor, where: object) -> str:
+    """What loads have in common that is suspected as a whole."""
     match factor.kind:
         case FactorKind.STATION:
             return batch.checklist.station(str(where)).name
@@ -131,10 +140,6 @@ def say_suspect(batch: Batch, study: LossStudy, one: Pattern) -> str:
             return f"Set-up {where}"
         case FactorKind.FIRST:
             return "First load of each set-up" if where else "Later loads of each set-up"
-        case FactorKind.SHIFT:
-            assert isinstance(where, tuple)
-            start, end = where
-            return f"Shift {start:%H:%M} to {end:%H:%M}"
         case FactorKind.STINT:
             return f"After handover {where}" if where else "Before the first handover"
         case FactorKind.TOOL:
