@@ -73,6 +73,38 @@ async def test_a_file_that_is_not_there_is_said_at_the_line(place: Place, file: 
     assert place.batch.entries[-1].kind != "program_read"
 
 
+@pytest.mark.parametrize(
+    ("data", "words_said"),
+    [
+        (b"\x00\x9c\xff\x01" * 99, "4 faults in O0710.nc"),
+        (PROGRAM.replace("Y40.", "Y41.").encode(), "O0710.nc has changed since AA read it: no faults. Read it back"),
+        (None, "O0710.nc is not there"),
+    ],
+    ids=["no program", "another", "gone"],
+)
+async def test_it_is_not_read_back_against_another_file(
+    place: Place, file: Path, data: bytes | None, words_said: str
+) -> None:
+    run = place.at(place.load(), "Read back the program")
+    async with on_walk(place, run) as (app, keys, pilot):
+        await pilot.press("enter")
+        await pilot.pause()
+        file.unlink() if data is None else file.write_bytes(data)
+        await keys.press(*"KB7-10", "space", "A", "enter")
+        await pilot.pause()
+        assert words_said in said(app)
+        assert place.current(1) == "Read back the program"
+    assert "proved" not in [entry.kind for entry in place.batch.entries[-2:]]
+
+    if "no faults" not in words_said:
+        file.write_text(PROGRAM)
+    async with on_walk(place, run) as (app, keys, pilot):
+        await pilot.press("enter")
+        await pilot.pause()
+        await keys.press(*"KB7-10", "space", "A", "enter")
+        await keys.until(lambda: place.current(1) != "Read back the program", "proof")
+
+
 async def test_a_changed_file_is_not_started(place: Place, file: Path) -> None:
     """Said before anybody is asked whether the cycle runs: after a yes the machine would run off the record."""
     run = place.at(place.load(), "start")

@@ -15,7 +15,7 @@ from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, conve
 from floor.batch.walk.commands import EndCycle, StartCycle, confirm_line
 from floor.batch.walk.lines import Line
 from floor.batch.walk.station_walk import list_unread_cautions
-from floor.checklist.gates import Soaked
+from floor.checklist.gates import ProgramLoaded, Soaked
 from floor.checklist.model import Caution
 from floor.checklist.operation import Do
 from floor.screens.forms.dialogs import ConfirmDialog
@@ -121,6 +121,12 @@ def record_proof(screen: RunFrame, proof: Prove, recorded: Callable[[], None]) -
     batch, run = screen.current_batch, screen.current_batch.runs[proof.run]
     step, station = batch.find_operation(run).step(proof.line), batch.checklist.station(run.station)
     gate = None if isinstance(step, Do) else step
+    if isinstance(gate, ProgramLoaded) and screen.session.paper is None:
+        from floor.screens.walk.read_program import do_unless_changed
+
+        # what the control shows proves nothing about a file that nobody has read
+        do_unless_changed(screen, lambda: _record_read(screen, proof, recorded))
+        return
     span = find_work_span(run, screen.session.now())
     try:
         named = None if gate is None else find_named_file(screen.session.shop, station, gate, proof.values, span)

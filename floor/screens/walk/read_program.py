@@ -20,8 +20,8 @@ def read_program(screen: RunFrame, line: str) -> None:
     _read(screen, line, lambda found: _record(screen, found), screen.say_refused)
 
 
-def ask_unless_changed(screen: RunFrame, ask: Callable[[], None]) -> None:
-    """Ask whether the cycle runs where the program's file is still the one that was read.
+def do_unless_changed(screen: RunFrame, do: Callable[[], None]) -> None:
+    """Prove the program, or ask whether the cycle runs, where its file is still the one that was read.
 
     Another file is read first, and a file that cannot be read is recorded: the walk then goes back to its line.
     A cycle under way goes on: it runs what was loaded before.
@@ -29,14 +29,14 @@ def ask_unless_changed(screen: RunFrame, ask: Callable[[], None]) -> None:
     batch, run = screen.current_batch, screen.current_run
     line = next((key for key, step in batch.find_operation(run).numbered_steps if isinstance(step, ProgramLoaded)), "")
     if not line or run.setup not in batch.programs:
-        ask()
+        do()
         return
 
     def judged(changed: bool) -> None:
         if changed:
             _read(screen, line, lambda found: _record(screen, found, at_start=True), unread)
         else:
-            ask()
+            do()
 
     def unread(refused: Refused) -> None:
         missing = record_unread(screen.current_batch, screen.current_run, line, refused.wrong)

@@ -35,9 +35,9 @@ def start_cycle(screen: RunFrame, command: StartCycle) -> None:
     if on_paper or screen.current_run.setup not in batch.programs:
         ask()
         return
-    from floor.screens.walk.read_program import ask_unless_changed
+    from floor.screens.walk.read_program import do_unless_changed
 
-    ask_unless_changed(screen, ask)  # before the question: yes says that the machine runs already
+    do_unless_changed(screen, ask)  # before the question: yes says that the machine runs already
 
 
 def _say_what_starts(batch: Batch, run: Run) -> str:
