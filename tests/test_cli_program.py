@@ -103,7 +103,7 @@ def test_a_file_that_is_no_program_is_told_in_a_line(
     file: Path, data: bytes, words: str, capsys: pytest.CaptureFixture[str]
 ) -> None:
     file.write_bytes(data)
-    assert main(["program", str(file)]) == Exit.WRONG
+    assert main(["program", str(file)]) == Exit.CANNOT
     assert capsys.readouterr().out == f"O1234.nc: {words}\n"
 
 
@@ -165,12 +165,16 @@ def test_the_time_has_rapids_and_tool_changes_by_the_machine(file: Path, capsys:
 
 
 def test_a_file_that_is_not_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """A file that is no good exits as in `floor check`, a command line that names none as argparse does."""
+    """A command line that names none exits as argparse does."""
     for none in (tmp_path / "none.nc", tmp_path / "none"):
-        assert main(["program", str(none)]) == Exit.WRONG
+        assert main(["program", str(none)]) == Exit.CANNOT
         assert f"{none} cannot be read: No such file or directory" in capsys.readouterr().err
-    assert main(["program", str(tmp_path)]) == Exit.WRONG
+    assert main(["program", str(tmp_path)]) == Exit.CANNOT
     assert f"{tmp_path} cannot be read: it is not a file" in capsys.readouterr().err
+    for data, said in ((b"", "the file is empty"), (b"\x00\x9c\xff\x01" * 99, "the file is not text")):
+        (tmp_path / "none.nc").write_bytes(data)
+        assert main(["program", str(tmp_path / "none.nc")]) == Exit.CANNOT
+        assert said in capsys.readouterr().out
     for unnamed in ("", "."):
         assert main(["program", unnamed, "--checklist", "part.toml"]) == Exit.USAGE
         assert "no program is named: give the name of its file" in capsys.readouterr().err
@@ -231,8 +235,8 @@ def test_a_program_for_several_carriers_moves_in_the_offset_of_each(
             Exit.USAGE,
         ),
         (["--checklist", "part.toml"], "no op has the program file O1 in part.toml", Exit.USAGE),
-        (["--checklist", "VB-1"], "VB-1 is no file: --checklist takes that of the part, as my-part.toml", Exit.WRONG),
-        (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why", Exit.WRONG),
+        (["--checklist", "VB-1"], "VB-1 is no file: --checklist takes that of the part, as my-part.toml", Exit.CANNOT),
+        (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why", Exit.CANNOT),
     ],
 )
 def test_an_operation_that_is_not_there_is_said(
@@ -261,7 +265,7 @@ def test_what_was_compared_is_said_where_nothing_is_found(tmp_path: Path, capsys
     assert "Compared op 10 Mill the groove: units mm; offset G54; coolant flood; top of the work Z 0 mm; " in said
     assert "lowest Z -3.2 mm; travel in X -1 mm to 80 mm; travel in Y -1 mm to 60 mm; " in said
     assert "T1 speed, feed, plunge; " in said
-    assert "Not stated T1 kind, depth, " in said
+    assert "Not checked number, T1 kind, depth, " in said
     assert said.endswith("0 findings")
 
     assert main(["program", str(program), "--checklist", str(checklist), "--json"]) == Exit.FINE
@@ -282,7 +286,7 @@ def test_limits_left_open_are_said_so(tmp_path: Path, capsys: pytest.CaptureFixt
     assert main(["program", str(program), "--checklist", str(checklist)]) == Exit.FINE
     said = " ".join(capsys.readouterr().out.split())
     assert "rapids down to Z -2 mm; travel in X -1 mm or more;" in said
-    assert "Not stated lowest Z, travel in Y, T1 kind" in said
+    assert "Not checked number, lowest Z, travel in Y, T1 kind" in said
 
 
 def test_only_the_first_comments_are_listed(file: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -30,7 +30,7 @@ class Exit(IntEnum):
     USAGE = 2
     """The command line cannot be understood (argparse's own number)."""
     CANNOT = 3
-    """The shop cannot be opened or written to."""
+    """The shop cannot be opened or written to, or a file not read."""
     FAULT = 4
     """The program on screen stopped on a fault of its own."""
 

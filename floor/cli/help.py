@@ -187,7 +187,7 @@ For the cycle time, the machine's rates:
 
 Floor reads the file and runs nothing. Prove the program out at the machine.
 Exit status: 0 nothing to check, 1 something to check, 2 a setting cannot
-be understood, 3 the file cannot be read."""
+be understood, 3 a file cannot be read."""
 
 TAG = """examples:
   floor tag carrier --print           all pallets, trays, vises, racks, totes

@@ -45,7 +45,7 @@ def _program(args: argparse.Namespace) -> int:
     from floor.checklist.expected_program import expect_program
     from floor.cli.progress import ProgressLine
     from floor.evidence.nc.against_card import find_program_faults
-    from floor.evidence.nc.finding_kinds import NOTES
+    from floor.evidence.nc.finding_kinds import NOTES, NOTHING_READ
     from floor.evidence.nc.reader import read_program
     from floor.evidence.nc.report import Comparison, write_program_json, write_program_text
     from floor.evidence.nc.summary import Work
@@ -77,7 +77,7 @@ def _program(args: argparse.Namespace) -> int:
             work=compared.expected.work if compared is not None else Work(),
         )
     except OSError as error:
-        raise CommandError(f"{args.file} cannot be read: {error.strerror or error}", Exit.WRONG) from error
+        raise CommandError(f"{args.file} cannot be read: {error.strerror or error}") from error
     finally:
         line.clear()
     found = summary.findings if compared is None else find_program_faults(summary, compared.expected)
@@ -85,7 +85,10 @@ def _program(args: argparse.Namespace) -> int:
         print_json(write_program_json(summary, found, compared))
     else:
         print_text(write_program_text(summary, found, compared).rstrip("\n"))
-    return Exit.WRONG if any(one.kind not in NOTES for one in found) else Exit.FINE
+    kinds = {one.kind for one in found}
+    if not kinds.isdisjoint(NOTHING_READ):
+        return Exit.CANNOT
+    return Exit.WRONG if kinds - NOTES else Exit.FINE
 
 
 def _split_offsets(text: str) -> tuple[str, ...]:
@@ -104,12 +107,10 @@ def _find_operation(args: argparse.Namespace) -> tuple[Checklist, Operation] | N
         return None
     loaded = load_checklist(args.checklist)
     if loaded.checklist is None and not args.checklist.is_file():
-        raise CommandError(
-            f"{args.checklist} is no file: --checklist takes that of the part, as my-part.toml", Exit.WRONG
-        )
+        raise CommandError(f"{args.checklist} is no file: --checklist takes that of the part, as my-part.toml")
     if loaded.checklist is None:
         wrong = f"{args.checklist} cannot be used: floor check {args.checklist} lists why"
-        raise CommandError(wrong, Exit.WRONG)
+        raise CommandError(wrong)
     ops = loaded.checklist.operations
     wanted = [one for one in ops if (one.op == args.op if args.op is not None else one.program_file == args.file.name)]
     if not wanted:

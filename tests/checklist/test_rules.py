@@ -1422,7 +1422,15 @@ BOTH_ON_THE_MILL = (
 UP_TO_THE_CURE = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('reasons = [{ code = "spill"')]
 UP_TO_THE_MIX = RIGHT[RIGHT.index("back_to = 20") : RIGHT.index('  { do = "Mix 20 g of paste"')]
 CHILL = '{ id = "chill", starts = "end", windows = [{ earliest = "1 h" }], source = "Sheet" }'
+TO_PROGRAM = RIGHT[RIGHT.index(OFFSETS) : RIGHT.index(PROGRAM) + len(PROGRAM)]
 ADVICE = [
+    (
+        "check_program_limited",
+        TO_PROGRAM,
+        TO_PROGRAM.replace(OFFSETS, IN_FOLDER) + WITH_FILE + 'program_limits = { y_low = "-1 mm" }\n',
+        "op 10, program_file",
+        "the program's depth, travel in X: not checked; add `z_low`, `x_low`, `x_high` to `program_limits`",
+    ),
     (
         "check_repeated",
         'do = "Look at each pocket: no void"',
@@ -1728,6 +1736,21 @@ def test_one_edit_breaks_the_rule(rule: str, old: str, new: str, place: str, wor
 def test_what_is_just_within_a_rule_is_no_problem(old: str, new: str) -> None:
     assert old in RIGHT
     assert read_checklist(RIGHT.replace(old, new, 1), "x.toml").problems == ()
+
+
+@pytest.mark.parametrize(
+    ("limits", "left"),
+    [
+        ("", "depth, travel in X, travel in Y"),
+        ('program_limits = { z_top = "1 mm", x_low = "0 mm" }\n', "depth, travel in Y"),
+        ('program_limits = { z_low = "-1 mm", x_high = "9 mm", y_high = "9 mm" }\n', ""),
+    ],
+)
+def test_what_a_program_is_not_held_to_is_said(limits: str, left: str) -> None:
+    text = RIGHT.replace(OFFSETS, IN_FOLDER, 1).replace(PROGRAM, PROGRAM + WITH_FILE + limits, 1)
+    loaded = read_checklist(text, "x.toml")
+    said = [f"the program's {left}: not checked"] if left else []
+    assert ([one.wrong for one in loaded.warnings], loaded.problems) == (said, ())
 
 
 @pytest.mark.parametrize("field", ["start_cautions", "end_cautions", "count_cautions"])

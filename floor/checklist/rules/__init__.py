@@ -60,6 +60,7 @@ COMPLETE: tuple[Rule, ...] = (*complete.RULES, *turning_over.COMPLETE)
 ADVISED: tuple[Rule, ...] = (
     *warnings.RULES,
     *complete.ADVISED,
+    *programs.ADVISED,
     *cutting.ADVISED,
     *clocks.ADVISED,
     *offsets.ADVISED,

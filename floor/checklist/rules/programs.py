@@ -8,6 +8,7 @@ from floor.checklist.control_settings import SettingRefused, read_settings
 from floor.checklist.findings import Finding
 from floor.checklist.gates import ProgramLoaded
 from floor.checklist.model import Checklist
+from floor.checklist.operation import ProgramLimits
 from floor.evidence.nc.against_card import find_program_number
 
 
@@ -39,6 +40,21 @@ def check_program_limits(checklist: Checklist) -> Iterator[Finding]:
             if low is not None and high is not None and low.base >= high.base:
                 wrong = f"{axis}_low ({low}) is not below {axis}_high ({high})"
                 yield Finding(("operations", i, "program_limits"), wrong, "put the smaller value first")
+
+
+def check_program_limited(checklist: Checklist) -> Iterator[Finding]:
+    """A program is held to the limits that are stated, and to no others."""
+    for i, operation in enumerate(checklist.operations):
+        limits = operation.program_limits or ProgramLimits()
+        left = [name for name, ends in _SIDES.items() if all(getattr(limits, end) is None for end in ends)]
+        if operation.program_file and left:
+            fields = ", ".join(f"`{end}`" for name in left for end in _SIDES[name])
+            wrong = f"the program's {', '.join(left)}: not checked"
+            yield Finding(("operations", i, "program_file"), wrong, f"add {fields} to `program_limits`")
+
+
+_SIDES = {"depth": ("z_low",), "travel in X": ("x_low", "x_high"), "travel in Y": ("y_low", "y_high")}
+"""What is held to limits → the fields that state them; one end of a travel may be enough."""
 
 
 def check_program_depths(checklist: Checklist) -> Iterator[Finding]:
@@ -93,3 +109,5 @@ RULES = (
     check_station_folders,
     check_control_settings,
 )
+
+ADVISED = (check_program_limited,)

@@ -94,6 +94,8 @@ def _check_number(summary: ProgramSummary, expected: ExpectedProgram) -> Iterato
     for what, number, line in given[1:]:
         if number != given[0][1]:
             yield Finding("number differs", line or given[0][2], what, (number, given[0][0], given[0][1]))
+    if told[0][1] and not (told[1][1] or told[2][1]):
+        yield Finding("no number", 0, "", (expected.program,))
 
 
 def _check_units(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:

@@ -112,6 +112,7 @@ _SENTENCES: dict[Kind, str] = {
     "travel assumed": "{subject} is assumed: {gap}",
     "file changed": "the file has changed since its first piece was accepted",
     "file not read": "the file cannot be read: {subject}",
+    "no number": "the program has no number; cannot tell whether it is {v0}: add its O word",
     "number differs": "number {v0} in the {subject}, {v2} in the {v1}; right file?",
 }
 _READINGS = {  # with the setting of the station's `control`, or of `--set`, that decides

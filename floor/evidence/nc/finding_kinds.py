@@ -33,7 +33,7 @@ Kind = Literal[
     "wrong offset", "offset not called", "offset not known", "tool not on card", "tool not called", "speed off card",
     "feed off card", "sideways feed off card", "rubbing", "pass too light",
     "speed not known", "feed not known", "spindle not known", "spindle reversed", "wrong units",
-    "file changed", "file not read", "number differs", "Z too deep", "Z not known", "outside carrier",
+    "file changed", "file not read", "number differs", "no number", "Z too deep", "Z not known", "outside carrier",
     "travel not known", "travel assumed", "coolant on dry", "coolant off card", "coolant missing", "coolant not known",
     "unlisted M-code", "plunge off card", "pass too deep", "peck too deep", "stroke too deep", "cuts sideways",
     "tap without cycle", "tap cycle", "tap pitch", "not a tap", "holder too low", "past flutes", "speed over limit",
@@ -68,6 +68,8 @@ NOTES: frozenset[Kind] = frozenset(
 that the program shifts and puts back: one not put back is "left on".
 
 Lines after the end are none of them: an end too early leaves out work."""
+NOTHING_READ: frozenset[Kind] = frozenset({"empty file", "not text"})
+"""No program: nothing in the file was read."""
 LISTED = 1000
 """Most findings, comments and values kept of one kind; the rest are counted."""
 

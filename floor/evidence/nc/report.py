@@ -8,9 +8,9 @@ from dataclasses import asdict
 from typing import Any
 
 from floor.dataclass import dataclass
-from floor.evidence.nc.against_card import ExpectedProgram
+from floor.evidence.nc.against_card import ExpectedProgram, find_program_number
 from floor.evidence.nc.describe import describe_finding, describe_reason, format_length, format_limits, format_number
-from floor.evidence.nc.finding_kinds import NOTES, Finding
+from floor.evidence.nc.finding_kinds import NOTES, NOTHING_READ, Finding
 from floor.evidence.nc.summary import (
     CoolantUse,
     CycleTime,
@@ -55,7 +55,7 @@ def write_program_text(
     Args:
         units: units of lengths; default: the program's.
     """
-    nothing = [one for one in findings if one.kind in ("empty file", "not text")]
+    nothing = [one for one in findings if one.kind in NOTHING_READ]
     if nothing:
         return "\n".join(wrap_text(describe_finding(nothing[0]), f"{summary.name or 'program'}: ")) + "\n"
     shown: Units = units or ("inch" if summary.units.value == "inch" else "mm")
@@ -99,12 +99,13 @@ def _write_compared(compared: Comparison, units: Units) -> Iterator[str]:
     yield from wrap_text(f"{compared.name}: {stated}", f"{'Compared':<12}")
     left = [name for name, value in said if not value]
     if left:
-        yield from wrap_text(", ".join(left), f"{'Not stated':<12}")
+        yield from wrap_text(", ".join(left), f"{'Not checked':<12}")
 
 
 def _list_compared(expected: ExpectedProgram, units: Units) -> Iterator[tuple[str, str]]:
     """(what, the card's value); empty if the card does not say."""
     work = expected.work
+    yield "number", find_program_number(expected.program) or ""
     yield "units", expected.units
     yield "offset", ", ".join(expected.carriers)
     yield "coolant", expected.coolant or ("dry, because of the hold-down" if expected.holds_dry else "")

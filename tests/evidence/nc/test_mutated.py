@@ -266,6 +266,7 @@ WORDS: tuple[tuple[str, str | Callable[[re.Match[str]], str], tuple[str, ...]], 
     (BLOCK, "\nG187 P1\n", ("unknown code",)),
     (BLOCK, "\n%\n", ("unread lines", "no return")),
     (r"(?s)(N\d+ )?M30.*", "", ("no end",)),
+    (r"\nO\d+(?: \(.*\))?(?=\nG|\nN)", "", ("no number", "call missing")),
     # coolant
     (r"(?<!\d)M8\b", "", ("coolant missing",)),
     (r"(?<!\d)M8\b", "M7", ("coolant off card",)),
