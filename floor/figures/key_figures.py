@@ -183,6 +183,18 @@ def compute_key_figure(figure: KeyFigure, amounts: Mapping[Input, Amount]) -> fl
     return value
 
 
+def compute_scrap_bound(amounts: Mapping[Input, Amount]) -> float | None:
+    """What the scrap ratio is at most, at 95 %, where there was no scrap: none yet is no proof of none."""
+    from floor.figures.quality.intervals import compute_upper_bound  # here, because the first screen asks for none
+    from floor.figures.quality.missing import Missing
+
+    scrap, made = amounts.get(Input.SQ, Absence.NOTHING), amounts.get(Input.PQ, Absence.NOTHING)
+    if isinstance(scrap, Absence) or isinstance(made, Absence) or scrap:
+        return None
+    bound = compute_upper_bound(scrap, made)
+    return None if isinstance(bound, Missing) else bound
+
+
 def _divide(ratio: Ratio, amounts: Mapping[Input, Amount]) -> float | Unknown:
     known = []
     for one in (ratio.over, *ratio.under):

@@ -20,6 +20,7 @@ from floor.entry import format_time
 from floor.figures.calendar import Calendar
 from floor.figures.key_figures import (
     KEY_FIGURES,
+    SCRAP,
     WORKER,
     Absence,
     Amount,
@@ -28,6 +29,7 @@ from floor.figures.key_figures import (
     Unknown,
     compute_key_figure,
     compute_rolled_throughput_yield,
+    compute_scrap_bound,
 )
 from floor.figures.quality.capability import Index
 from floor.figures.quality.describe_values import describe_values
@@ -272,6 +274,7 @@ def _export_figure(scope: str, figure: KeyFigure, elements: TimeElements) -> dic
         "value": None if isinstance(value, Unknown) else 3600 * value if figure.per_time else value,
         "unit": "pieces an hour" if figure.per_time else "share",
         "more_is_better": figure.more_is_better,
+        "at_most": compute_scrap_bound(elements.amounts) if figure is SCRAP else None,
         "estimate": not unknown and Input.GP in figure.inputs and not elements.identified,
         "formula": figure.formula,
         "inputs": {one.value: _amount(elements.amounts.get(one, Absence.NOTHING)) for one in figure.inputs},

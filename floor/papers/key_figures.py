@@ -18,6 +18,7 @@ from floor.figures.key_figures import (
     Ratio,
     Unknown,
     compute_key_figure,
+    compute_scrap_bound,
 )
 from floor.planning.pace import Part, RunTime, summarize_run_times
 from floor.text import count_cells, cut, format_clock, format_count, format_span, wrap_text
@@ -141,6 +142,11 @@ def list_figure_lines(elements: TimeElements, width: int, figures: Sequence[KeyF
     else:
         rows = _set_in_columns([f"{one.name:<{NAMES}}{said:>9}" for one, said in values], width)
     notes = ["~ is an estimate: pieces are not told apart"] if estimate else []
+    bound = compute_scrap_bound(amounts)
+    if bound is not None:
+        notes += wrap_text(
+            f"No scrap so far: 95 % sure that the scrap ratio is at most {format_percent(bound)}", "", "  ", width
+        )
     notes += wrap_text(_say_so_far(amounts), "", "  ", width)
     return [*rows, *_list_reasons(figures, amounts, width), *notes, *_list_beyond(figures, amounts, width)]
 

@@ -49,15 +49,12 @@ def list_verdict_lines(batch: Batch, study: LossStudy, width: int) -> list[str]:
 
 def _say_none(batch: Batch) -> str:
     """No loss is no proof of none: how many there may be all the same."""
-    counted = max((len(said) for _, _, said in batch.counts()), default=0)
-    pieces = sum(len(run.pieces) for run in batch.runs.values() if run.count is not None)
-    if not counted:
+    pieces = {piece for _, _, said in batch.counts() for piece in said}
+    bound = compute_upper_bound(0, len(pieces))
+    if isinstance(bound, Missing):
         return "Nothing has been counted yet"
-    bound = compute_upper_bound(0, pieces)
-    most = (
-        "" if isinstance(bound, Missing) else f"; 95 % sure that at most {format_share(bound, 1)} are lost at a count"
-    )
-    return f"No piece lost, each counted at every operation so far: {pieces} in all{most}"
+    most = f"95 % sure that at most {format_share(bound, 1)} are lost at the counts they came through"
+    return f"No piece lost of {format_count(len(pieces), 'piece')} counted, each once; {most}"
 
 
 def _say_no_pattern(batch: Batch, study: LossStudy) -> str:

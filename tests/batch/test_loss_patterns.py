@@ -142,9 +142,22 @@ def test_no_loss_gives_an_upper_bound_and_not_zero() -> None:
     batch = milled(3, lambda n: ())
     study = study_losses(batch)
     said = " ".join(list_verdict_lines(batch, study, 200))
-    assert "12 in all" in said
-    assert "at most 22.1 % are lost at a count" in said
+    assert "No piece lost of 12 pieces counted" in said
+    assert "at most 22.1 % are lost at" in said
     assert list_reason_lines(batch, 78) == list_cause_lines(batch, 78) == []
+
+
+def test_a_piece_counted_at_two_operations_is_one_piece_of_the_bound() -> None:
+    """None of 4, at op 10 and again at op 20: 1 - 0.05^(1/4) = 52.7 %, and not that of 8."""
+    bench = open_bench(start=4, order=4)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.through(load, 20)
+
+    said = " ".join(list_verdict_lines(bench.state, study_losses(bench.state), 200))
+
+    assert "4 pieces counted, each once" in said
+    assert "at most 52.7 %" in said
 
 
 def test_a_page_shows_the_map_the_chart_and_the_suspects() -> None:

@@ -35,6 +35,7 @@ from floor.figures.key_figures import (
     Unknown,
     compute_key_figure,
     compute_rolled_throughput_yield,
+    compute_scrap_bound,
 )
 
 FORMULAS = {
@@ -96,6 +97,13 @@ def test_a_day_at_a_machine() -> None:
     assert share(NEE, DAY) == pytest.approx(0.704087, abs=1e-6)
     assert share(TECHNICAL, DAY) == pytest.approx(0.928571, abs=1e-6)
     assert 60 * share(THROUGHPUT, DAY) == pytest.approx(0.209524, abs=1e-6), "pieces a minute"
+
+
+def test_no_scrap_has_a_bound_and_none_where_there_is_scrap_or_nothing() -> None:
+    """None of 96: 1 - 0.05^(1/96), the exact one-sided bound (Clopper-Pearson, as in the NIST/SEMATECH e-Handbook)."""
+    assert compute_scrap_bound({Input.SQ: 0, Input.PQ: 96}) == pytest.approx(1 - 0.05 ** (1 / 96))
+    assert compute_scrap_bound({Input.SQ: 1, Input.PQ: 96}) is None
+    assert compute_scrap_bound({Input.SQ: 0, Input.PQ: 0}) is None
 
 
 def test_shares_of_the_day() -> None:

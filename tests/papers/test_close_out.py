@@ -227,6 +227,6 @@ def test_it_says_what_is_sure_of_the_losses_and_charts_what_tells_something() ->
     assert "out of control: 0 of 1" in calm
     assert "out of control: 1 of 1" in text
     assert "op 10 groove depth: 4 values on 2 loads" in text
-    assert "No piece lost, each counted at every operation so far: 4 in all" in text
+    assert "No piece lost of 4 pieces counted, each once" in text
     assert "1 of 4 out of limits" in text
     assert all(count_cells(line) <= WIDTH for line in text.splitlines())

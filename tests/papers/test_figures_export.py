@@ -115,6 +115,8 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
         assert one["formula"] in text
         if one["value"] is not None and one["unit"] == "share":
             assert f"{100 * one['value']:.1f} % = {one['formula']}" in text
+    bounds = {one["scope"]: one["at_most"] for one in figures if one["name"] == "scrap ratio"}
+    assert bounds == {"batch": None, "mill": None, "bench": pytest.approx(1 - 0.05 ** (1 / 22))}, "22 coated, none lost"
     [worker] = [one for one in figures if one["name"] == "worker efficiency" and one["scope"] == "batch"]
     assert (worker["value"], worker["why_not"]) == (None, "because APAT is not recorded")
 

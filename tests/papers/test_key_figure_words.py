@@ -85,3 +85,11 @@ def test_the_text_says_once_what_is_over_a_hundred_percent() -> None:
 
 def test_a_ratio_that_nobody_knows_is_no_number() -> None:
     assert (format_percent(None), format_percent(0.813), format_percent(12.04)) == ("n/a", "81.3 %", "1204 %")
+
+
+def test_no_scrap_is_said_with_its_bound_and_how_many_are_still_on_their_way() -> None:
+    """None of 96: at most 1 - 0.05^(1/96) = 3.1 %, at 95 %."""
+    said = " ".join(list_figure_lines(elements(SQ=0, PQ=96, PQ_ENDED=90), 120))
+    assert "95 % sure that the scrap ratio is at most 3.1 %" in said
+    assert "6 of 96 pieces counted are on their way" in said
+    assert "at most" not in " ".join(list_figure_lines(elements(SQ=1, PQ=96, PQ_ENDED=96), 120))
