@@ -213,12 +213,12 @@ async def test_a_key_that_does_nothing_now_is_dim_and_still_read(
         app.theme = theme.name
         app.go_walk(under_way.id, 1)
         await pilot.pause()
-        monkeypatch.setattr(app.screen, "check_action", lambda action, parameters: None if action == "skip" else True)
+        monkeypatch.setattr(app.screen, "check_action", lambda action, parameters: None if action == "report" else True)
         app.screen.refresh_bindings()
         await pilot.pause()
         await pilot.pause()
         drawn = {patch.text.strip(): patch for patch in patches(app) if patch.row == SIZE[1] - 1}
-        for dim, other in (("s", "w"), ("Skip", "Waive")):
+        for dim, other in (("x", "n"), ("Report", "Note")):
             ratios = [contrast(drawn[key].letters, drawn[key].ground) for key in (dim, other)]
             assert 4.5 <= ratios[0] < ratios[1], ratios
 

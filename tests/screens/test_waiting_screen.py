@@ -252,9 +252,12 @@ async def test_a_station_in_use_is_told_on_the_page_before_y(open_app: Open, pla
         assert isinstance(app.screen, BeginScreen)
         assert "✕ Mill busy: Pallet 1 (load 1) at op 10. Finish and release that" in words(app)
         assert "y: start op" not in words(app)
+        assert "Yes, start" not in words(app), "nor in the line of keys"
         await pilot.press("enter")
         assert "Mill busy: Pallet 1 (load 1) at op 10." in said(app)
         place.hand.do(PutBack(place.batch.runs[place.batch.loads[first].run or 0].number))
         app.advance_clocks()
         await pilot.pause()
+        await pilot.pause()
         assert "y: start op 10; it takes Mill" in words(app)
+        assert "Yes, start" in words(app)

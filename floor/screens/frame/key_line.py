@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import accumulate
 from typing import NamedTuple
 
@@ -57,8 +58,13 @@ class KeyLine(DiffStatic):
     }
     """
 
-    def __init__(self) -> None:
+    def __init__(self, is_idle: Callable[[str], bool]) -> None:
+        """
+        Args:
+            is_idle: whether an action does nothing as things are; its key is left out, and says why when it is pressed.
+        """
         super().__init__(markup=False)
+        self.is_idle = is_idle
         self.keys: list[Key] = []
         """Those there is room for; `MORE` says that there are others, which ``?`` shows."""
 
@@ -75,7 +81,7 @@ class KeyLine(DiffStatic):
             return
         keys: dict[str, Key] = {}
         for _, binding, enabled, tooltip in screen.active_bindings.values():
-            if binding.show:
+            if binding.show and not self.is_idle(binding.action):
                 shown = self.app.get_key_display(binding)
                 one = Key(binding.key, shown, binding.description, binding.action, enabled, tooltip)
                 keys.setdefault(binding.action, one)

@@ -102,6 +102,8 @@ class FloorScreen(Screen[None]):
         """When the reply on view was given, in seconds by the clock that nobody can set."""
         self.newsworthy = False
         """Whether news stands in its line."""
+        self.idle: frozenset[str] = frozenset()
+        """Actions that do nothing as things are."""
         self.scanned = False
         """Whether a scanned tag brought it up: the next one takes its place."""
 
@@ -123,7 +125,7 @@ class FloorScreen(Screen[None]):
             yield DiffStatic(id="tour", markup=False)
         yield from self.body()
         yield DiffStatic(id="reply", markup=False)
-        yield KeyLine()
+        yield KeyLine(self.is_idle)
 
     def _head_right(self) -> str:
         slim, now = self.app.size.width < USUAL, self.session.now().at
@@ -152,6 +154,16 @@ class FloorScreen(Screen[None]):
 
     def update_body(self) -> None:
         """Bring what is shown up to the state as it is now."""
+
+    def is_idle(self, action: str) -> bool:
+        """Whether a key would do nothing here now but say why: it does not stand in the line of keys."""
+        return action in self.idle
+
+    def leave_out(self, *idle: str) -> None:
+        """Leave out of the line of keys what does nothing now."""
+        if set(idle) != self.idle:
+            self.idle = frozenset(idle)
+            self.refresh_bindings()
 
     @property
     def is_unrecorded(self) -> bool:

@@ -175,6 +175,7 @@ class BeginScreen(BatchFrame):
         head = f"{batch.format_load(self.load)}, {pieces}: next op {load.at} {batch.operation(load.at).title}"
         rows = [Content.assemble((row, "bold")) for row in wrap_text(f"{head}, at {names}", width=width)]
         refusals = self.list_refusals()
+        self.leave_out(*(["begin"] if refusals else []))
         rows += _draw_refusals(refusals, width)
         self.words = list_words_left(batch, load)
         for word in self.words:

@@ -31,7 +31,14 @@ from floor.screens.walk.confirm import confirm, record_proof, tell_outcome
 from floor.screens.walk.large_view import LargeViewScreen
 from floor.screens.walk.overtaken import Seen
 from floor.screens.walk.recap_dialog import tell_absence
-from floor.screens.walk.step_actions import add_note, pause_run, show_more, skip_step, waive_gate
+from floor.screens.walk.step_actions import (
+    add_note,
+    list_idle_actions,
+    pause_run,
+    show_more,
+    skip_step,
+    waive_gate,
+)
 from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_work_ahead
 from floor.screens.widgets.diff_static import DiffStatic
@@ -170,11 +177,11 @@ class WalkScreen(RunFrame):
 
     def abnormal(self) -> list[Trouble]:
         """What is out of the ordinary about the run stands before what is as grave elsewhere in its batch."""
-        mine = list_run_troubles(self.session, self.current_batch, self.current_run)
-        return sort_troubles([*mine, *super().abnormal()])
+        return sort_troubles(list_run_troubles(self.session, self.current_batch, self.current_run) + super().abnormal())
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
+        self.leave_out(*list_idle_actions(walked.current))
         self.shown = walked.current.key if walked.current is not None else "", self.current_batch.seq
         self.lines.show_walk(walked, self.look)
         if self.has_class("-wide"):  # else there is no room for it, and each key would pay for it

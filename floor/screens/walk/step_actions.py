@@ -18,9 +18,27 @@ PAUSES = ("called away", "waiting for material", "machine trouble", "end of shif
 NOT_DONE = ("not needed on this load", "done already")
 
 
+RELEASED = "The run is released: nothing is left to skip, waive or pause"
+
+
+def list_idle_actions(line: Line | None) -> set[str]:
+    """Actions of the walk that do nothing at its current line, whoever is signed in."""
+    if line is None:
+        return {"confirm", "skip", "waive", "pause"}
+    idle = set()
+    try:
+        require_skippable(line)
+    except Refused:
+        idle.add("skip")
+    if line.gate is None or line.gate.waive == "never":
+        idle.add("waive")
+    return idle
+
+
 def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Pass a step over, with a reason."""
     if line is None:
+        screen.say(RELEASED, wrong=True)
         return
     if line.gate is not None:
         waived = "nobody may waive it" if line.gate.waive == "never" else "w waives it (lead)"
@@ -37,10 +55,13 @@ def skip_step(screen: FloorScreen, batch: str, run: int, line: Line | None) -> N
 
 def waive_gate(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Pass a gate unproved: a lead, a reason, and a second signature where the checklist asks for it."""
+    if line is None:
+        screen.say(RELEASED, wrong=True)
+        return
     screen.run_signed_in(lambda: _ask_waiver(screen, batch, run, line))
 
 
-def _ask_waiver(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
+def _ask_waiver(screen: FloorScreen, batch: str, run: int, line: Line) -> None:
     try:  # before anything is typed
         line, gate = require_waivable(line, screen.session.context(batch))
     except Refused as refused:
@@ -93,10 +114,13 @@ def add_note(screen: FloorScreen, batch: str, run: int | None = None) -> None:
 
 def pause_run(screen: FloorScreen, batch: str, run: int, line: Line | None) -> None:
     """Leave with a word why; the place is kept anyway."""
+    if line is None:
+        screen.say(RELEASED, wrong=True)
+        return
 
     def answered(why: str | None) -> None:
         if why is not None:
             screen.give(batch, Pause(run, why), lambda _: screen.action_back())
 
-    at = f"You will resume at: {line.title}" if line else ""
+    at = f"You will resume at: {line.title}"
     screen.floor.push_screen(ChoiceDialog("Pause", [Choice(why, why) for why in PAUSES], at, acts=True), answered)
