@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -15,7 +17,9 @@ from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.handover.page import list_count_subjects
 from floor.batch.lifecycle.commands import OpenBatch, StartPieces
 from floor.batch.stations.conditions import ReportCondition
+from floor.batch.walk.clocks import compute_planned_end
 from floor.batch.walk.commands import BeginRun
+from floor.screens.batch.load_rows import make_row
 from floor.screens.forms.dialogs import TextDialog
 from floor.screens.frame.session import Session, Transcription
 from floor.screens.frame.troubles import (
@@ -87,6 +91,52 @@ def test_an_hour_to_be_there_is_read_to_its_end_and_a_waiver_after_it_keeps_its_
     shown = format_abnormal([one.text for one in found[:2]], 78, 2, [found[1].text])
     assert len(shown) == 3
     assert "…" not in "".join(shown)
+
+
+def test_of_one_level_what_is_lost_at_a_time_goes_before_what_waits_for_a_decision() -> None:
+    """A waiver that may wait until the close-out never hides the load that has to be out by 15:30."""
+    waived, out = Trouble("shift", "1 gate waived", stays=True), Trouble("shift", LONG, timed=True)
+    assert sort_troubles([waived, Trouble("now", "n"), out]) == [Trouble("now", "n"), out, waived]
+
+
+async def test_a_window_that_closes_with_nobody_in_stands_before_the_waiver_and_on_the_walk_nothing_is_said_twice(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(
+        "floor.screens.frame.troubles.list_deadline_troubles", lambda planner, batch: ["TAKE OUT by 15:30: Tray 1"]
+    )
+    waived = place.load()
+    run = place.at(waived, "Measure groove depth")
+    place.shop.do(place.id, Waive(run, place.hand.current(waived).key, "gauge away"), "LL")  # type: ignore[union-attr]
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(60, 20)) as pilot:
+        await pilot.pause()
+        assert "TAKE OUT by 15:30" in rows(app)[1]
+        app.go_walk(place.id, run)
+        await pilot.pause()
+        said = [one.text for one in app.screen.list_abnormal()]  # type: ignore[attr-defined]
+        assert [one.partition(":")[0] for one in said[:2]] == ["TAKE OUT by 15", "Waived on this load"]
+        assert sum("Measure groove depth" in one for one in said) == 1
+        assert "Waived on this load" in words(app), "it has its rows even where there are none left"
+
+
+async def test_a_cycle_that_is_over_says_so_on_its_walk_and_in_the_batch(place: Place) -> None:
+    load = place.load()
+    place.hand.work(load, stop=lambda line: line.kind == "end")
+    run = place.hand.run(load)
+    planned = compute_planned_end(place.batch, run, place.clock())
+    assert planned is not None
+    app = FloorApp(place.shop, who="AA", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_walk(place.id, run.number)
+        await pilot.pause()
+        assert "CYCLE OVER" not in words(app)
+        place.clock.until(planned + timedelta(minutes=20))
+        app.update_screens()
+        await pilot.pause()
+        assert f"CYCLE OVER by 20 min, planned until {format_clock(planned, planned)}" in words(app)
+        row = make_row(place.batch, ("load", load, ""), app.session.context(place.id), frozenset())
+        assert row.now == "over 20 min: Confirm cycle complete"
 
 
 async def test_a_guard_off_stands_before_a_waiver_and_a_handover_last(place: Place) -> None:

@@ -38,6 +38,12 @@ def compute_planned_end(batch: Batch, run: Run, now: Moment) -> datetime | None:
     return shift_time(convert_to_present_clock(batch, run.started, run.started_seq, now), planned)
 
 
+def find_overrun(batch: Batch, run: Run, now: Moment) -> datetime | None:
+    """When a cycle that still runs should have ended by the checklist; None while it has time to go."""
+    ends = compute_planned_end(batch, run, now) if run.running else None
+    return ends if ends is not None and ends < now.at else None
+
+
 def compute_turn_due(batch: Batch, run: Run, line: str, now: Moment) -> datetime | None:
     """When the program should stop for a step of the cycle; None if it is not running toward it."""
     step = dict(batch.find_operation(run).numbered_steps).get(line)

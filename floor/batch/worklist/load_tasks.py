@@ -17,7 +17,7 @@ from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
 from floor.batch.stations.conditions import find_hold
 from floor.batch.stations.station_choice import list_station_refusals, open_stations, set_up_for_another
-from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, say_what_closes_first
+from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, find_overrun, say_what_closes_first
 from floor.batch.walk.clocks_before_next_run import BindingClock, find_binding_clocks
 from floor.batch.walk.lines import Line, Walk
 from floor.batch.walk.next_run import find_next_run
@@ -58,7 +58,7 @@ def find_run_task(batch: Batch, load: Load, run: Run, now: Moment, hidden: froze
         title=batch.format_op_title(load, run.op),
         closes=_closes(walked),
         at_once=run.running and current.kind != "end",
-        over_since=_find_overrun(batch, run, current, now),
+        over_since=find_overrun(batch, run, now) if current.kind == "end" else None,
     )
     verdict = current.verdict
     if verdict is not None and verdict.decide:
@@ -72,11 +72,6 @@ def find_run_task(batch: Batch, load: Load, run: Run, now: Moment, hidden: froze
         or _held_up_here(batch, run, current, due, now)
         or due
     )
-
-
-def _find_overrun(batch: Batch, run: Run, current: Line, now: Moment) -> datetime | None:
-    ends = compute_planned_end(batch, run, now) if run.running and current.kind == "end" else None
-    return ends if ends is not None and ends < now.at else None
 
 
 def _comes_later(batch: Batch, walked: Walk, due: DueTask, now: Moment) -> DueTask | None:

@@ -11,9 +11,10 @@ from floor.batch.lifecycle.commands import list_free_carriers
 from floor.batch.load import Load, PiecePlace, Where
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.clocks import find_overrun
 from floor.batch.walk.clocks_before_next_run import find_binding_clocks
 from floor.batch.walk.station_walk import build_walk
-from floor.text import format_clock, with_article
+from floor.text import format_clock, format_span, with_article
 
 NOT_NEEDED = "not needed: d decides"
 SITTING_SIGNS: tuple[tuple[Where, str], ...] = (("scrap", "✕"), ("hold", "?"))
@@ -89,7 +90,9 @@ def _sign_of_run(batch: Batch, run: Run, context: Context, hidden: frozenset[str
     if current is None:
         return "▶", ""
     if current.state not in ("waits", "blocked"):
-        return "▶", current.title
+        over = find_overrun(batch, run, context.now) if current.kind == "end" else None
+        late = f"over {format_span((context.now.at - over).total_seconds())}: " if over is not None else ""
+        return "▶", f"{late}{current.title}"
     why = current.verdict.why if current.verdict else current.title
     return "◔" if current.state == "waits" else "✕", why
 

@@ -11,6 +11,7 @@ from floor.batch.corrections.unproved_work import find_open_unproved_work, forma
 from floor.batch.counting.blind_count import find_blind_subjects
 from floor.batch.counting.surplus import find_undecided_surplus, format_order_filled
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
+from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.stations.conditions import CONDITIONS
 from floor.batch.walk.clock_jumps import is_clock_change_untold
@@ -39,12 +40,14 @@ class Trouble:
     text: str
     stays: bool = False
     """Whether it is read in full on every screen, however many graver ones there are: an open waiver."""
+    timed: bool = False
+    """Whether something is lost at a time that it names: that goes before what waits for a decision."""
 
 
 def sort_troubles(found: Sequence[Trouble]) -> list[Trouble]:
-    """The gravest first; of one level in the order in which they were found."""
+    """The gravest first; of one level what names a time, then in the order in which they were found."""
     order = get_args(Level)
-    return sorted(found, key=lambda one: order.index(one.level))
+    return sorted(found, key=lambda one: (order.index(one.level), not one.timed))
 
 
 def format_by_level(found: Sequence[Trouble]) -> Iterator[str]:
@@ -92,8 +95,12 @@ def list_condition_troubles(batch: Batch, now: datetime) -> list[Trouble]:
     ]
 
 
-def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
-    """What is out of the ordinary about a batch, for the fixed line of its screens."""
+def list_batch_troubles(session: Session, batch: Batch, load: Load | None = None) -> list[Trouble]:
+    """What is out of the ordinary about a batch, for the fixed line of its screens.
+
+    Args:
+        load: one of which the screen tells the waivers itself.
+    """
     found: list[Trouble] = []
     if session.paper is not None:
         when = format_clock(session.paper.at, session.now().at)
@@ -106,8 +113,8 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
     now = session.now().at
     found += list_condition_troubles(batch, now)
     # An hour by which somebody must be there is read to its end; a waiver after it keeps its own rows.
-    found += [Trouble("shift", one) for one in list_deadline_troubles(session.planner, batch)]
-    found += _list_waived(batch, now)
+    found += [Trouble("shift", one, timed=True) for one in list_deadline_troubles(session.planner, batch)]
+    found += _list_waived(batch, now, load)
     found += [Trouble("shift", one) for one in _list_asked(session, batch)]
     known = [
         f"{batch.checklist.station(station).name} is {outage.said(now)}" for station, outage in batch.outages.items()
@@ -120,9 +127,10 @@ def list_batch_troubles(session: Session, batch: Batch) -> list[Trouble]:
     return [*found, *(Trouble("know", one) for one in known)]
 
 
-def _list_waived(batch: Batch, now: datetime) -> list[Trouble]:
-    """Each open waiver by its name, in one sentence."""
-    waivers = batch.list_open_waivers()
+def _list_waived(batch: Batch, now: datetime, load: Load | None = None) -> list[Trouble]:
+    """Each open waiver by its name, in one sentence; but for those of one load."""
+    told = {waiver.seq for waiver in batch.list_open_waivers(load)} if load is not None else set()
+    waivers = [waiver for waiver in batch.list_open_waivers() if waiver.seq not in told]
     each = [f"{one.title} (op {one.op}, {one.by}){_format_age(one.at, now)}" for one in waivers]
     said = f"{format_count(len(waivers), 'gate')} waived: {'; '.join(each)}"
     return [Trouble("shift", said, stays=True)] if waivers else []

@@ -15,9 +15,11 @@ from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.qualified_people import describe_unqualified
+from floor.batch.walk.clocks import find_overrun
 from floor.batch.walk.lines import Line, Walk
 from floor.batch.walk.recap import describe_other_person
 from floor.batch.walk.standing import say_waiver
+from floor.entry import Moment
 from floor.papers.catalog import list_offers
 from floor.papers.drifts import list_drift_warnings
 from floor.screens.forms.form import Form
@@ -25,7 +27,7 @@ from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.screen import RunFrame, format_job
 from floor.screens.frame.session import Session
-from floor.screens.frame.troubles import Trouble, sort_troubles
+from floor.screens.frame.troubles import Trouble, list_batch_troubles, sort_troubles
 from floor.screens.walk.cached_walk import WalkOnView
 from floor.screens.walk.confirm import confirm, record_proof, tell_outcome
 from floor.screens.walk.large_view import LargeViewScreen
@@ -43,6 +45,7 @@ from floor.screens.walk.step_panel import StepPanel, StepView
 from floor.screens.walk.unbroken_work import describe_work_ahead
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import WalkLines, count_met, draw_beside
+from floor.text import format_clock, format_span
 
 GATES_WIDTH = 43
 """Columns of text in the panel of gates, where there is room for it."""
@@ -176,8 +179,7 @@ class WalkScreen(RunFrame):
         return f"step {walked.step}/{walked.steps}"
 
     def abnormal(self) -> list[Trouble]:
-        """What is out of the ordinary about the run stands before what is as grave elsewhere in its batch."""
-        return sort_troubles(list_run_troubles(self.session, self.current_batch, self.current_run) + super().abnormal())
+        return list_walk_troubles(self.session, self.current_batch, self.current_run)
 
     def update_body(self) -> None:
         walked, line = self.get_walk(), self.get_line()
@@ -314,11 +316,28 @@ class WalkScreen(RunFrame):
         self.floor.go_batch(self.batch_id)
 
 
-def list_run_troubles(session: Session, batch: Batch, run: Run) -> list[Trouble]:
-    """What is out of the ordinary about a run itself: a drift, its waivers, somebody else at work on it."""
+def list_walk_troubles(session: Session, batch: Batch, run: Run) -> list[Trouble]:
+    """What is out of the ordinary: about the run itself before what is as grave elsewhere in its batch."""
+    rest = list_batch_troubles(session, batch, batch.loads[run.load])
+    return sort_troubles([*_list_run_troubles(session, batch, run), *rest])
+
+
+def _list_run_troubles(session: Session, batch: Batch, run: Run) -> list[Trouble]:
+    """Its cycle over, a drift, its waivers, somebody else at it."""
     waived = [say_waiver(batch, waiver, run.load) for waiver in batch.list_open_waivers(batch.loads[run.load])]
     drifting = list_drift_warnings(batch, session.find_drifts(batch), run.op)
     other = describe_other_person(batch, run, session.now(), session.who)
     unfit = describe_unqualified(batch, run.station, session.context(batch.id)) if session.who else ""
     hurts = [Trouble("now", unfit)] if unfit else []
-    return [*hurts, *(Trouble("shift", one) for one in (*drifting, *waived, *filter(None, [other])))]
+    if late := _describe_overrun(batch, run, session.now()):
+        hurts.append(Trouble("shift", late, timed=True))
+    stay = [Trouble("shift", one, stays=True) for one in waived]
+    return [*hurts, *(Trouble("shift", one) for one in drifting), *stay, *([Trouble("shift", other)] if other else [])]
+
+
+def _describe_overrun(batch: Batch, run: Run, now: Moment) -> str:
+    over = find_overrun(batch, run, now)
+    if over is None:
+        return ""
+    late = format_span((now.at - over).total_seconds())
+    return f"CYCLE OVER by {late}, planned until {format_clock(over, now.at)}: see whether it still runs"
