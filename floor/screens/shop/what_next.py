@@ -40,7 +40,7 @@ ASIDE: tuple[Where, ...] = (*LOST, "hold", "spare", "stopped", "trial")
 GIVES_WAY = {"When": 12, "Batch": 6, "Where": 7, "Load": 10}
 """What to do is read before where and on what: names are shortened for it, times and batches are not."""
 LOAD_FROM = 54
-"""Columns from which a slim list names the load; the field above it always does."""
+"""Columns from which a slim list has one for the load; with fewer it leads what is to be done."""
 LONGEST_LOAD = 18
 """Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 STEADY = 10.0
@@ -212,6 +212,8 @@ class NextScreen(FloorScreen):
         shown = [0, 1, *([2] if loads else []), 3] if slim else range(6 if several else 5)
         columns = [COLUMNS[n] for n in shown]
         cells = [self._row(due, now) for due in self.due]
+        if not loads:
+            cells = [_lead_with_load(row) for row in cells]
         rows = [tuple(row[n] for n in shown) for row in cells]
         load = min(max([count_cells(row[2]) for row in cells] + [10]), LONGEST_LOAD)
         self.table.head([(name, load if name == "Load" else width) for name, width in columns])
@@ -279,6 +281,7 @@ class NextScreen(FloorScreen):
         batch = self.session.batch(due.batch)
         load = batch.loads.get(due.load) if due.load else None
         carrier = batch.format_carrier(load) if load else ""
+        carrier += " W" if load and batch.list_open_waivers(load) else ""
         when = self._say_when(due, now, long=False)
         where = Shortened(due.where, due.short_where or due.where)
         sign = "!" if due.outlasts else SIGNS[due.urgency]
@@ -474,3 +477,12 @@ class NextScreen(FloorScreen):
 
     def action_back(self) -> None:
         """The opening screen is where back ends."""
+
+
+def _lead_with_load(row: tuple[str, ...]) -> tuple[str, ...]:
+    """For a list without room for a column of loads: ``Pallet 1: Confirm cycle complete``."""
+    sign, when, load, what, *rest = row
+    if not load:
+        return row
+    short = what.short if isinstance(what, Shortened) else what
+    return sign, when, load, Shortened(f"{load}: {what}", f"{load}: {short}"), *rest
