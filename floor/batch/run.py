@@ -6,7 +6,7 @@ from dataclasses import field
 from datetime import datetime
 from typing import Literal
 
-from floor.batch.proof import LineMark
+from floor.batch.proof import LineMark, VoidedProof
 from floor.dataclass import dataclass
 
 
@@ -97,6 +97,8 @@ class Run:
     marks: dict[str, LineMark] = field(default_factory=dict)
     halted: dict[str, tuple[datetime, int]] = field(default_factory=dict)
     """Timer → its start and starting entry, for timers running when the cycle stopped."""
+    lapsed: dict[str, VoidedProof] = field(default_factory=dict)
+    """Step → why it is to be done again."""
     reopened: set[str] = field(default_factory=set)
     unmet: set[tuple[str, int]] = field(default_factory=set)
     """Line → the entry by which the run passed it, if nothing now on record proves it."""

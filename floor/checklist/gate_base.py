@@ -14,6 +14,9 @@ Disturbance = Literal["lifted", "tool changed", "rezeroed", "refixtured", "power
 lost.
 """
 
+Lapse = Disturbance | Literal["cycle stopped"]
+"""What can make a step be done again."""
+
 
 class GateBase(Strict):
     id: Id = ""

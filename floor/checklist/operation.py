@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from floor.checklist.equipment import ToolUse
 from floor.checklist.field_types import GivenId, Id, Limits, Strict, Tagged, Text, read_defaults
-from floor.checklist.gate_base import Phase
+from floor.checklist.gate_base import Lapse, Phase
 from floor.checklist.gates import GATE_KINDS, Gate, Probed, ToolLoaded
 from floor.checklist.units import Coordinate, Share, Temperature, Time
 
@@ -99,6 +99,9 @@ class Do(Strict):
     """Name of another step of the same phase that goes on, or is done, at the same time."""
     skip: bool = True
     """Whether it may be skipped, with a reason."""
+    lapses_on: tuple[Lapse, ...] | None = None
+    """What makes it be done again before the cycle starts or goes on; left out, all of it where it may not be skipped
+    and a cycle follows."""
     cycle: Literal["", "stands", "goes on"] = ""
     """In the cycle: at this step the program stops for manual work, such as turning the pieces over; or goes on."""
     while_running: Id = ""

@@ -1,11 +1,13 @@
-"""What usually voids a gate's proof at its station, where the checklist does not say."""
+"""What usually voids a gate's proof at its station, or makes a step be done again, where the checklist does not say."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import get_args
 
-from floor.checklist.gate_base import Disturbance
+from floor.checklist.gate_base import Disturbance, Lapse
 from floor.checklist.gates import Gate, Measured, WorkHeld
+from floor.checklist.operation import Do
 
 Causes = frozenset[Disturbance]
 
@@ -21,6 +23,8 @@ USUAL: Mapping[str, Causes] = {
     "confirmed": frozenset({"lifted", "refixtured", "power lost"}),
 }
 """By kind of gate."""
+LAPSES: frozenset[Lapse] = frozenset((*get_args(Disturbance), "cycle stopped"))
+"""All that opens a door, or may: hands were at the machine."""
 
 
 def find_usual_causes(gate: Gate) -> Causes:
@@ -36,3 +40,11 @@ def find_usual_causes(gate: Gate) -> Causes:
             return frozenset({"power lost"})
         return _HOLDING if gate.at in ("setup", "load") else frozenset()
     return USUAL.get(gate.gate, frozenset())
+
+
+def find_usual_lapses(step: Do) -> frozenset[Lapse]:
+    """What makes a step be done again by default: anything, where it may not be skipped and comes before the start.
+
+    A door that was shut is no proof that it is shut still. A mix has its clock for that.
+    """
+    return LAPSES if step.at == "load" and not step.skip and not step.while_running else frozenset()

@@ -17,7 +17,7 @@ from floor.checklist.operation import PHASES, Repeat, Window
 from floor.checklist.process_gates import DryingStage
 from floor.checklist.step_references import describe_repeat
 from floor.checklist.units import Measure, read_measure, to_base
-from floor.checklist.usual_lapses import find_usual_causes
+from floor.checklist.usual_lapses import find_usual_causes, find_usual_lapses
 
 Weaker = Callable[[Any, Any], bool]
 """Whether the second of two values asks less than the first."""
@@ -177,6 +177,7 @@ CHECKS = (
 STEPS = (
     Row("step may be skipped", "skip", is_on),
     Row("asked later", "at", _later_in(PHASES)),
+    Row("lapses on less", "lapses_on", lacks_some, find_usual_lapses),
     Row("not needed at times", "while_running", is_on),
     Row("program goes on there", "cycle", is_off),
     Row("fewer people", "people", falls),

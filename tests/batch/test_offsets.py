@@ -11,6 +11,7 @@ from floor.batch.fold import fold
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.lifecycle.commands import StartPieces
+from floor.batch.proof import OffsetKey
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import BeginRun, EndCycle, StartCycle
 from tests.batch.factory import TWO_MILLS, Bench, edited, open_bench, two_up
@@ -172,18 +173,37 @@ def test_a_carrier_that_was_probed_at_another_mill_makes_no_room_at_this_one() -
 
 
 def test_an_older_record_keeps_its_probes() -> None:
-    """Entries from before offsets by carrier name no carrier, and void nothing of another's."""
+    """Entries from before offsets by carrier name no carrier, and voided nothing of another's until edition 4."""
     one_offset = open_bench(lambda: edited(('offsets = ["G54"]\n', 'offsets = ["G54"]\nruns_at_once = 2\n')))
     for load in (one_offset.form(10), one_offset.form(10)):
         one_offset.until(load, "probed 1")
         one_offset.prove(load, "probed 1", X=0, Z=0)
-    assert one_offset.line(1, "probed 1").is_satisfied
+    assert not one_offset.line(1, "probed 1").is_satisfied, "G54 is the second one's now"
     assert one_offset.line(2, "probed 1").is_satisfied
     entries = [
         replace(one, body={name: value for name, value in one.body.items() if name != "lifted"})
         for one in one_offset.state.entries
     ]
     assert fold(entries).proofs == one_offset.state.proofs
+    entries[0] = replace(entries[0], body=entries[0].body | {"rules": 3})
+    assert {key.load for key in fold(entries).proofs if isinstance(key, OffsetKey)} == {1, 2}
+
+
+def test_a_zero_that_is_shared_is_not_probed_while_another_carrier_is_cut_by_it() -> None:
+    """Two carriers on one register: the cut goes on by a zero that is not its own any more."""
+    shared = ('offsets = ["G54"]\n', 'offsets = ["G54"]\nruns_at_once = 2\n')
+    bench = open_bench(lambda: edited(shared), start=8, order=8)
+    first, second = bench.form(10), bench.form(10)
+    bench.until(first, "start")
+    bench.until(second, "probed 1")
+    run = bench.run_of(first)
+    bench.say(StartCycle(run.number))
+    refused = bench.refused(Prove(bench.run_of(second).number, "probed 1", {"X": 0, "Z": 0}))
+    assert refused.wrong == f"Pallet 1 (load 1) is being cut by G54 now (run {run.number}): nobody can probe it"
+    assert refused.remedy == "end or stop that cycle (x) first"
+    assert run.running
+    bench.until(first, "count")
+    bench.prove(second, "probed 1", X=0, Z=0)
 
 
 def test_a_zero_that_another_pallet_is_being_cut_by_is_not_probed() -> None:
@@ -195,7 +215,7 @@ def test_a_zero_that_another_pallet_is_being_cut_by_is_not_probed() -> None:
     bench.say(StartCycle(bench.run_of(first).number))
     run = bench.run_of(second).number
     refused = bench.refused(Prove(run, "probed 1", {"offset": "g54", "X": 0, "Z": 0}))
-    assert refused.wrong == "Pallet 1 (load 1) is being cut by G54 now: nobody can probe it"
+    assert refused.wrong == "Pallet 1 (load 1) is being cut by G54 now (run 1): nobody can probe it"
     bench.say(Prove(run, "probed 1", {"offset": "G55", "X": 200, "Z": 0}))
     assert bench.run_of(first).running
     assert not bench.run_of(first).reopened

@@ -148,7 +148,8 @@ def test_a_run_that_comes_back_by_a_strike_needs_its_places() -> None:
 
 def test_a_carrier_that_takes_the_room_of_two_makes_both_room() -> None:
     """Two pallets sit there still, probed; a third that takes two of the four places needs one of them away."""
-    bench = open_bench(lambda: pallets_take(2, 4), start=12)
+    wide = ("runs_at_once = 2\n", "runs_at_once = 4\ncarrier_places = { pallet = 2 }\n")
+    bench = open_bench(lambda: edited(*TWO_UP, wide), start=12)
     for load in (bench.form(10), bench.form(10)):
         bench.through(load, 10)
     assert len([key for key in bench.state.proofs if key[0] == "probed"]) == 2

@@ -1553,6 +1553,13 @@ ADVICE = [
         "a step under a WARNING may be skipped with a reason; write `skip = false`",
     ),
     (
+        "check_safety_lapses",
+        MILLING,
+        MILLING + '  { do = "Shut the door", at = "setup", skip = false, cautions = ["cutter"] },\n',
+        "op 10, step 4",
+        "protects a person at the start, and nothing makes it be done again; write `at = \"load\"` and `lapses_on`",
+    ),
+    (
         "check_hazards_cautioned",
         ABOUT,
         'about = ["eyes", "noise"]\n',

@@ -93,3 +93,29 @@ def test_no_safety_step_of_a_shipped_checklist_may_be_skipped(file: object) -> N
     steps = [step for operation in checklist.operations for step in operation.steps if isinstance(step, Do)]
     loose = [step.do for step in steps if step.skip and any(word in step.do for word in KEPT)]
     assert loose == []
+
+
+SHUT = DOOR.replace("cautions", "skip = false, cautions")
+ROCK = 'do = "Press each corner: nothing rocks", at = "load", waive = "never"'
+
+
+@pytest.mark.parametrize(
+    ("was", "now", "warned"),
+    [
+        (DOOR, SHUT, False),
+        (DOOR, SHUT.replace("skip", "lapses_on = [], skip"), True),
+        (DOOR, SHUT.replace("skip", 'lapses_on = ["lifted"], skip'), False),
+        (DOOR, SHUT.replace('at = "load"', 'at = "setup"'), True),
+        (DOOR, DOOR.replace("cautions", "lapses_on = [], cautions"), False),
+        (ROCK, f'{ROCK}, cautions = ["cutter"], lapses_on = []', True),
+        (ROCK, f'{ROCK}, cautions = ["cutter"]', False),
+    ],
+)
+def test_a_safety_step_that_nothing_voids_is_warned_of(was: str, now: str, warned: bool) -> None:
+    """What was done before the start may be undone before it: a door is opened, a clamp is loosened."""
+    text = (HERE / "part.toml").read_text()
+    loaded = read_checklist(text.replace(was, now), "part.toml")
+    assert loaded.problems == ()
+    line = 1 + text[: text.index(was)].count("\n")
+    found = [one.line for one in loaded.warnings if "makes it be done again" in one.wrong]
+    assert found == ([line] if warned else [])

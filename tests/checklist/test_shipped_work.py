@@ -27,6 +27,7 @@ from floor.checklist.loading import list_shipped_checklists, load_checklist
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Do, Operation
 from floor.checklist.rules.warnings import is_cut
+from floor.checklist.usual_lapses import LAPSES, find_usual_lapses
 
 LOADED = {file.stem: load_checklist(file).checklist for file in list_shipped_checklists()}
 CHECKLISTS = {name: checklist for name, checklist in LOADED.items() if checklist is not None}
@@ -102,6 +103,21 @@ def test_nothing_is_touched_before_it_stands_still(checklist: Checklist) -> None
     for operation in cutting(checklist):
         after = [step for step in walked(operation) if step.at == "after"]
         assert re.match("Wait until .*(spindle|blade|work) stops?", after[0].title()), operation.op
+
+
+@each
+def test_a_door_or_guard_is_shut_again_after_anything_at_the_machine(checklist: Checklist) -> None:
+    """29 CFR 1910.212(a)(1), from memory: the guard is in place while it runs, not only when the list was begun."""
+    shut = re.compile("Shut the (door|work guard)")
+    found = 0
+    for operation in cutting(checklist):
+        for step in operation.steps:
+            if isinstance(step, Do) and shut.match(step.do):
+                assert operation.cycle, operation.op
+                assert step.lapses_on is None, operation.op
+                assert find_usual_lapses(step) == LAPSES, operation.op
+                found += 1
+    assert found
 
 
 @each

@@ -33,6 +33,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.qualified_people import refuse_unqualified
 from floor.batch.walk.lines import Line
+from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist.gate_forms import PLACE
 from floor.checklist.gates import ByPlan, FirstPiece, Gate, LotRecorded, Measured, Probed, Signed, ToolLoaded, WorkHeld
 from floor.dataclass import dataclass
@@ -62,7 +63,7 @@ class Prove:
         count = find_sample_size(batch, run, self.line, gate)
         values = read_proof(gate, count, self.values, find_work_span(run, context.now))
         if isinstance(gate, Probed):
-            _refuse_a_zero_in_use(batch, run, self.line, gate, values)
+            _refuse_zero_in_use(batch, run, self.line, gate, values)
         if isinstance(gate, Signed | FirstPiece) or (isinstance(gate, WorkHeld) and gate.second):
             values |= check_verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         values |= check_gauges(gate, values, context, lambda what: _note_attempt(what, run, self.line, values))
@@ -156,19 +157,23 @@ def _compute_wear_so_far(batch: Batch, run: Run, gate: ToolLoaded, context: Cont
     return elsewhere if elsewhere > (known.used if known else 0.0) else 0.0
 
 
-def _refuse_a_zero_in_use(batch: Batch, run: Run, line: str, gate: Probed, values: dict[str, Any]) -> None:
+def _refuse_zero_in_use(batch: Batch, run: Run, line: str, gate: Probed, values: dict[str, Any]) -> None:
     """Refuse to probe a zero that another load is being cut by: it is a slip, or that cycle must stop first."""
-    entered = str(values.get("offset", "")).upper()
-    if not entered or is_same_text(entered, gate.offset):
-        return
+    entered = str(values.get("offset", gate.offset)).upper()
+    is_slip = not is_same_text(entered, gate.offset)
+    beside = [] if is_slip else find_runs_in_cycle(batch, run)
     for other in batch.list_open_runs():
+        if other in beside or not other.running or other.station != run.station:
+            continue
         zeros = [step.offset for step in batch.find_operation(other).steps if isinstance(step, Probed)]
-        if other.running and other.station == run.station and any(is_same_text(zero, entered) for zero in zeros):
+        if any(is_same_text(zero, entered) for zero in zeros):
             uses = f"{batch.format_carrier(batch.loads[run.load])} uses {gate.offset}"
+            slip = f"look again: {uses}. If {entered} was moved, stop that cycle (x)"
             raise Refused(
                 "input",
-                f"{batch.format_load(other.load)} is being cut by {entered} now: nobody can probe it",
-                f"look again: {uses}. If {entered} was moved, stop that cycle (x)",
+                f"{batch.format_load(other.load)} is being cut by {entered} now (run {other.number}): "
+                "nobody can probe it",
+                slip if is_slip else "end or stop that cycle (x) first",
                 field="offset",
                 attempt=_note_attempt("zero in use", run, line, values),
             )

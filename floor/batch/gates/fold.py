@@ -39,6 +39,8 @@ from floor.batch.run import Run, SampleResult
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import confirm_jumps
 from floor.batch.walk.fold import start_clocks
+from floor.batch.walk.fold_lapses import SET_ANEW, void_steps
+from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist.gates import AirMeasured, FirstPiece, LotRecorded, Measured, ProgramLoaded
 from floor.checklist.operation import Do
 from floor.entry import Entry
@@ -67,6 +69,8 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
         run.samples[event.line] = SampleResult(
             entry.seq, taken.lot, taken.size, taken.accept, taken.reject, taken.severity, event.out
         )
+    if event.gate in SET_ANEW:
+        void_steps(batch, run, SET_ANEW[event.gate], f"{event.gate} again", entry, at, behind=event.line)
     if event.out and isinstance(step, Measured | FirstPiece):
         batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
     if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":
@@ -77,12 +81,17 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
 def _prove_again_where_set_anew(
     batch: Batch, entry: Entry, event: Proved, run: Run, key: OffsetKey, at: datetime
 ) -> None:
-    """Probing an offset that is another carrier's overwrites its zero on the control."""
-    if "offset" not in event.values:
+    """Probing an offset that is another carrier's overwrites its zero on the control.
+
+    Carriers that go through one cycle may share a zero of the whole bed. Up to the third edition of the rules, only
+    where each carrier has an offset of its own.
+    """
+    if "offset" not in event.values and batch.rules < 4:
         return
-    offset = event.values["offset"]
+    offset = str(event.values.get("offset", key.offset))
+    beside = {one.load for one in find_runs_in_cycle(batch, run)} if "offset" not in event.values else set()
     for other in [other for other in batch.proofs if isinstance(other, OffsetKey) and other != key]:
-        if is_offset_set_anew(batch, other, run.station, offset):
+        if other.load not in beside and is_offset_set_anew(batch, other, run.station, offset):
             prove_again(batch, other, f"{offset} was probed on {batch.format_load(run.load)}", entry, at)
 
 

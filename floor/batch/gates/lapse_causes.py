@@ -1,4 +1,4 @@
-"""What makes a proof lapse: events at its station, and for a safety check also a long break.
+"""What makes a proof lapse: events at its station, and for a safety check also a long break. What makes a step lapse.
 
 A proof lapses when its basis changes: CBP-31 of the guidance followed; a safety check after a break: CBP-44.
 """
@@ -9,9 +9,10 @@ from collections.abc import Mapping
 
 from floor.batch.proof import ProofKey, RunKey, SetupKey, ShiftKey, StationShiftKey
 from floor.batch.state import Batch
-from floor.checklist.gate_base import Disturbance
+from floor.checklist.gate_base import Disturbance, Lapse
 from floor.checklist.gates import Confirmed, FirstPiece, Gate, Measured, Signed, WorkHeld
-from floor.checklist.usual_lapses import USUAL, Causes, find_usual_causes
+from floor.checklist.operation import Do, Operation
+from floor.checklist.usual_lapses import USUAL, Causes, find_usual_causes, find_usual_lapses
 
 DISTURBANCES: dict[Disturbance, str] = {
     "lifted": "carrier lifted or re-seated",
@@ -32,6 +33,13 @@ def find_lapse_causes(batch: Batch, gate: Gate) -> Causes:
     if batch.rules == 1 and not isinstance(gate, WorkHeld):
         return _FIRST_EDITION.get(gate.gate, frozenset())
     return find_usual_causes(gate)
+
+
+def find_step_lapses(batch: Batch, operation: Operation, step: Do) -> frozenset[Lapse]:
+    """What makes a step be done again; by default only before a cycle, and in no batch of an earlier edition."""
+    if step.lapses_on is not None:
+        return frozenset(step.lapses_on)
+    return find_usual_lapses(step) if operation.cycle and batch.rules > 3 else frozenset()
 
 
 def find_lapse_causes_of_key(batch: Batch, key: ProofKey) -> Causes:

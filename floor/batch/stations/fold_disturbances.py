@@ -15,6 +15,7 @@ from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.proof import OffsetKey, ProofKey, SetupKey, ShiftKey, StationShiftKey, ToolKey
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.fold_lapses import void_steps
 from floor.batch.walk.fold_stop import stop
 from floor.checklist.gate_base import Disturbance
 from floor.checklist.operation import BEFORE_CYCLE, Do
@@ -30,6 +31,7 @@ def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> No
     batch.left_otherwise[station] = entry.seq
     for key in [key for key in batch.proofs if _is_voided(batch, key, event)]:
         prove_again(batch, key, DISTURBANCES[what], entry, at)
+    _void_steps_there(batch, entry, event, at)
     for running in [run for run in batch.list_open_runs() if run.station == station and run.running]:
         if running.late:
             running.reopened |= _never_proved(batch, running, what)
@@ -39,6 +41,12 @@ def _disturbed(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> No
         batch.tools.pop((station, event.tool or 0), None)
     if what == "refixtured":
         _take_down(batch, station, DISTURBANCES["refixtured"])
+
+
+def _void_steps_there(batch: Batch, entry: Entry, event: Disturbed, at: datetime) -> None:
+    for run in batch.list_open_runs():
+        if run.station == event.station and (event.what != "lifted" or run.load == event.load):
+            void_steps(batch, run, event.what, DISTURBANCES[event.what], entry, at)
 
 
 def _is_voided(batch: Batch, key: ProofKey, event: Disturbed) -> bool:

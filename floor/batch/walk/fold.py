@@ -16,6 +16,7 @@ from floor.batch.events import (
     StepSkipped,
 )
 from floor.batch.fold_registry import handles, open_run, open_runs_in, require, void_proof
+from floor.batch.gates.lapse_causes import find_step_lapses
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
 from floor.batch.load import Load
@@ -154,6 +155,7 @@ def _mark(
         rejudge_windows(batch, run, entry, line)
         marks[line] = LineMark(how, entry.seq, at, entry.by, note)
         run.reopened.discard(line)
+        run.lapsed.pop(line, None)
         _turn(batch, run, line, entry, at)
         if how == "done":
             start_clocks(batch, run, f"step {line}", at, entry.seq)
@@ -179,9 +181,10 @@ def _turn(batch: Batch, run: Run, line: str, entry: Entry, at: datetime) -> None
 
 
 def _again(batch: Batch, run: Run, line: str) -> bool:
-    """Whether a step may be repeated in one run: a mix past its pot life is mixed again."""
-    step = dict(batch.find_operation(run).numbered_steps).get(line)
-    return isinstance(step, Do) and bool(step.while_running)
+    """Whether a step may be repeated in one run: a mix past its pot life, a step that lapsed before a strike."""
+    operation = batch.find_operation(run)
+    step = operation.step(line)
+    return isinstance(step, Do) and bool(step.while_running or find_step_lapses(batch, operation, step))
 
 
 @handles(StepsChecked)

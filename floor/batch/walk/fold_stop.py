@@ -10,6 +10,7 @@ from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.proof import RunKey
 from floor.batch.run import CycleStop, Run
 from floor.batch.state import Batch
+from floor.batch.walk.fold_lapses import void_steps
 from floor.checklist.gates import Gate
 from floor.checklist.operation import Clock, Do
 from floor.entry import Entry
@@ -30,6 +31,7 @@ def stop(batch: Batch, run: Run, why: str, at: datetime, entry: Entry) -> None:
     """
     run.stopped = CycleStop(why, at, entry.seq)
     run.reopened.add("start")
+    void_steps(batch, run, "cycle stopped", f"the cycle stopped ({why})", entry, at)
     _halt(batch, run, entry)
 
 

@@ -83,11 +83,11 @@ def find_recap(batch: Batch, run: Run, now: Moment, by: str) -> Recap | None:
 
 
 def _list_lapsed(walked: Walk) -> tuple[str, ...]:
-    """The gates that were met and are asked for again."""
+    """The gates that were met, and the steps that were done, and are asked for again."""
     return tuple(
         line.title
         for line in walked.lines
-        if line.kind == "gate" and not line.is_satisfied and line.verdict is not None and line.verdict.again
+        if line.kind in ("gate", "do") and not line.is_satisfied and line.verdict is not None and line.verdict.again
     )
 
 

@@ -54,7 +54,11 @@ def _judge_step(batch: Batch, run: Run, key: str, step: Do, now: Moment, over: b
         return Standing("not known", f"entered late by {run.late}")
     if clock and (over or _read_clock(batch, run, clock, now) == "open"):
         return Standing("not needed", f"{clock} {'was' if over else 'still'} open")
-    return Standing("ahead")
+    lapse = run.lapsed.get(key)
+    if lapse is None:
+        return Standing("ahead")
+    why = f"must be repeated, void since {format_clock(lapse.at, now.at)}: {lapse.why}"
+    return Standing("ahead", verdict=GateVerdict("ask", why, "do it again", again=True))
 
 
 def _judge_gate(batch: Batch, run: Run, key: str, step: Gate, now: Moment, over: bool) -> Standing:

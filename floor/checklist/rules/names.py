@@ -92,6 +92,14 @@ def check_lapse_causes(checklist: Checklist) -> Iterator[Finding]:
         causes = getattr(step, "lapses_on", None) or ()
         if len(set(causes)) < len(causes):
             yield Finding((*path, "lapses_on"), "names one twice", "name each once")
+        if isinstance(step, Do) and causes and step.at != "load":
+            right = 'take it out, or write `at = "load"`'
+            yield Finding((*path, "lapses_on"), "only a step of the load lapses", right)
+    for i, rework in enumerate(checklist.reworks):
+        for j, step in enumerate(rework.steps):
+            if step.lapses_on:
+                wrong = "a step of a rework does not lapse"
+                yield Finding(("reworks", i, "steps", j, "lapses_on"), wrong, "take it out")
 
 
 def check_route_order(checklist: Checklist) -> Iterator[Finding]:

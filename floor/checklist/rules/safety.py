@@ -8,11 +8,13 @@ from collections.abc import Iterator
 from floor.checklist.consumables import ByArea
 from floor.checklist.equipment import Station
 from floor.checklist.findings import Finding
-from floor.checklist.gates import Cured
+from floor.checklist.gate_base import Lapse
+from floor.checklist.gates import Confirmed, Cured, Gate, WorkHeld
 from floor.checklist.model import Checklist, Subject
-from floor.checklist.operation import Do, Operation
+from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.checklist.rules.names import iterate_steps
 from floor.checklist.rules.warnings import is_cut
+from floor.checklist.usual_lapses import find_usual_causes, find_usual_lapses
 
 GRAVE = ("DANGER", "WARNING")
 """Signal words for hazards that can kill or seriously injure (ANSI Z535.4)."""
@@ -26,6 +28,29 @@ def check_safety_steps(checklist: Checklist) -> Iterator[Finding]:
         for word in [word for word in GRAVE if word in words][:1]:
             right = "write `skip = false`, or move the caution to the step that it is about"
             yield Finding(path, f"a step under a {word} may be skipped with a reason", right)
+
+
+def check_safety_lapses(checklist: Checklist) -> Iterator[Finding]:
+    """What protects a person when the cycle starts was done before it; events since then may have undone it."""
+    for path, operation, step in iterate_steps(checklist):
+        if operation.cycle and step.at in BEFORE_CYCLE and _is_for_safety(checklist, step) and not _list_causes(step):
+            at = "" if step.at == "load" or not isinstance(step, Do) else '`at = "load"` and '
+            right = f'write {at}`lapses_on` with what undoes it, as `["power lost", "refixtured"]`'
+            yield Finding(path, "protects a person at the start, and nothing makes it be done again", right)
+
+
+def _is_for_safety(checklist: Checklist, step: Do | Gate) -> bool:
+    """Whether nobody may pass it over and it is done under a caution, or it holds the work."""
+    always = not step.skip if isinstance(step, Do) else step.waive == "never"
+    grave = any(one in checklist.cautions and checklist.cautions[one].word in GRAVE for one in step.cautions)
+    return isinstance(step, WorkHeld) or (isinstance(step, Do | Confirmed) and always and grave)
+
+
+def _list_causes(step: Do | Gate) -> frozenset[Lapse]:
+    stated = getattr(step, "lapses_on", None)
+    if stated is not None:
+        return frozenset(stated)
+    return find_usual_lapses(step) if isinstance(step, Do) else frozenset(find_usual_causes(step))
 
 
 def check_booth_cleared(checklist: Checklist) -> Iterator[Finding]:
@@ -94,4 +119,4 @@ def _list_missing_figures(oven: Station) -> list[str]:
 
 
 RULES = (check_booth_cleared,)
-ADVISED = (check_safety_steps, check_hazards_cautioned, check_oven_plates)
+ADVISED = (check_safety_steps, check_safety_lapses, check_hazards_cautioned, check_oven_plates)
