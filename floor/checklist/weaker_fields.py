@@ -106,6 +106,24 @@ def is_another(was: Any, now: Any) -> bool:
     return bool(now) and was != now
 
 
+_GRIP = {
+    **dict.fromkeys(("clamps", "vise", "fixture", "collet", "chuck"), 0),
+    **dict.fromkeys(("vacuum", "magnet"), 1),
+    **dict.fromkeys(("tape", "adhesive"), 2),
+}
+"""Workholding → how easily it lets go: what is bolted, what needs power or a clean face, what is stuck on (common
+practice, no source)."""
+
+
+def holds_less(was: Any, now: Any) -> bool:
+    return was in _GRIP and now in _GRIP and _GRIP[now] > _GRIP[was]
+
+
+def is_wetter(was: Any, now: Any) -> bool:
+    """Coolant on a cut that was stated to have none."""
+    return was in ("dry", "air") and now in ("mist", "flood")
+
+
 def lacks_some(was: Iterable[Any], now: Iterable[Any]) -> bool:
     return not set(was) <= set(now)
 
@@ -160,6 +178,7 @@ CHECKS = (
     Row("date not asked", "use_by", is_off, lambda gate: True),
     Row("length not asked", "length", is_off),
     Row("tilt wider", "flat", rises),
+    Row("held by less", "by", holds_less),
     Row("holds wet, it says", "holds_wet", is_on),
     Row("cut through allowed", "through", is_on),
     Row("more pieces held", "pieces", rises),
@@ -202,6 +221,7 @@ OPERATIONS = (
     Row("may be done in another order", "any_order", is_on),
     Row("program not read", "program_file", is_off),
     Row("coolant not stated", "coolant", is_off),
+    Row("coolant on a dry cut", "coolant", is_wetter),
     Row("cut through not stated", "through", is_off),
 )
 PROGRAM_LIMITS = (

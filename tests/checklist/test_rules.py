@@ -96,9 +96,15 @@ surface_speed = "1047 ft/min"
 life = "60 min"
 """
 HELD = '  { gate = "work held", by = "clamps", do = "Tighten the clamps", second = true },\n'
-SOAK = f"""  {{ gate = "first piece accepted", at = "cycle" }},
-  {{ gate = "cured", clock = "soak", at = "cycle" }},
-{HELD}]
+FIRST = (
+    '  { gate = "first piece accepted", at = "cycle", '
+    'characteristics = [{ what = "depth", low = "0.19 in", high = "0.21 in" }] },\n'
+)
+DOOR = '  { do = "Shut the door", skip = false },\n'
+STILL = '  { do = "Wait until the spindle stops", at = "after", skip = false },\n'
+DEPTH = '  { gate = "measured", what = "depth", low = "0.19 in", high = "0.21 in" },\n'
+SOAK = f"""{FIRST}  {{ gate = "cured", clock = "soak", at = "cycle" }},
+{HELD}{DOOR}]
 clocks = [
   {{ id = "soak", starts = "start", windows = [{{ earliest = "10 min", latest = "30 min" }}], source = "Sheet" }},
 ]
@@ -149,6 +155,7 @@ LATER = (
     ('offsets = ["G54"]\n', f'offsets = ["G54"]\n{LIMITS}'),
     ('life = "60 min"\n', CARD),
     (']\nreasons = [{ code = "depth",', SOAK),
+    (DEPTH, STILL + DEPTH),
     ('avoid = "Door shut"\n', f'avoid = "Door shut"\n{ABOUT}'),
 )
 RIGHT = (Path(__file__).parent / "right.toml").read_text() + USED_UP
@@ -582,23 +589,23 @@ CASES = [
         "check_limit_order",
         'low = "0.19 in"',
         'low = "0.22 in"',
-        "op 10, step 4 (measured)",
+        "op 10, step 5 (measured)",
         "low (0.22 in) is above high (0.21 in)",
     ),
     (
         "check_limit_order",
         'low = "0.19 in"',
         'low = "4.8 mm"',
-        "op 10, step 4 (measured)",
+        "op 10, step 5 (measured)",
         'low is stated in "mm", high in "in"',
     ),
     ("check_limit_order", 'low = "-5.1 in"', 'low = "-4.8 in"', "op 10, step 3 (probed), axis Z", "is above high"),
-    ("check_limit_order", ', low = "0.19 in", high = "0.21 in"', "", "op 10, step 4 (measured)", "has no limit"),
+    ("check_limit_order", ', low = "0.19 in", high = "0.21 in"', "", "op 10, step 5 (measured)", "has no limit"),
     (
         "check_limit_order",
         'high = "0.21 in"',
         'high = "0.21 in", accept = "bright"',
-        "op 10, step 4 (measured)",
+        "op 10, step 5 (measured)",
         "limits and `accept` too",
     ),
     (
@@ -634,14 +641,14 @@ CASES = [
         "check_temperature_within_station",
         'low = "0.19 in", high = "0.21 in"',
         'low = "120 degF", high = "176 degF"',
-        "op 10, step 4 (measured), high",
+        "op 10, step 5 (measured), high",
         "176 degF is above the 65 degC of Mill; at most 65 degC; Plate",
     ),
     (
         "check_power_within_station",
         'low = "0.19 in", high = "0.21 in"',
         'low = "0 W", high = "2200 W"',
-        "op 10, step 4 (measured), high",
+        "op 10, step 5 (measured), high",
         "2200 W is above the 2 kW of Mill; at most 2 kW; Plate",
     ),
     (
@@ -904,7 +911,7 @@ TURN = (
     + '  { do = "Second side", at = "cycle", cycle = "goes on" },\n'
 )
 MILLED = 'title = "Mill pocket"\n'
-MILLING = RIGHT[RIGHT.index(MILLED) : RIGHT.index('  { gate = "measured", what = "depth"')]
+MILLING = RIGHT[RIGHT.index(MILLED) : RIGHT.index(STILL)]
 """Of op 10, from its title to its steps that come before the measuring."""
 UP_TO_THE_TOOLS = RIGHT[RIGHT.index("[[tools]]") : RIGHT.index("{ tool = 1, per_piece")]
 DRILL = """[[tools]]
@@ -1026,49 +1033,49 @@ CASES += [
         "check_soak_times",
         SOAKS,
         soaked('low = "50 degC", high = "60 degC"').replace("10 min", "0 min"),
-        "op 10, step 7 (soaked), time",
+        "op 10, step 8 (soaked), time",
         "no time at temperature proves nothing; state how long",
     ),
     (
         "check_soak_times",
         SOAKS,
         soaked('low = "50 degC", high = "60 degC"').replace("10 min", "20 min"),
-        "op 10, step 7 (soaked), time",
+        "op 10, step 8 (soaked), time",
         "20 min at temperature leaves no time to get there in a cycle of 20 min; lengthen `cycle`, or shorten the time",
     ),
     (
         "check_soak_times",
         SOAKS,
         soaked('low = "50 degC", high = "60 degC", longest_gap = "10 min"'),
-        "op 10, step 7 (soaked), longest_gap",
+        "op 10, step 8 (soaked), longest_gap",
         "gaps of 10 min cannot prove 10 min; make it less than `time`",
     ),
     (
         "check_air",
         SOAKS,
         SOAKS + AIR.format('humidity_high = "700 %"'),
-        "op 10, step 7 (air measured), humidity_high",
+        "op 10, step 8 (air measured), humidity_high",
         "700 % is not a relative humidity; above 0 %, at most 100 %",
     ),
     (
         "check_air",
         SOAKS,
         SOAKS + AIR.format('humidity_high = "0 %"'),
-        "op 10, step 7 (air measured), humidity_high",
+        "op 10, step 8 (air measured), humidity_high",
         "0 % is not a relative humidity",
     ),
     (
         "check_air",
         SOAKS,
         SOAKS + AIR.format('good_for = "0 h"'),
-        "op 10, step 7 (air measured), good_for",
+        "op 10, step 8 (air measured), good_for",
         "a reading that is good for no time proves nothing",
     ),
     (
         "check_air",
         SOAKS,
         SOAKS + AIR.format('at = "after"'),
-        "op 10, step 7 (air measured), at",
+        "op 10, step 8 (air measured), at",
         'measures the air after the coat is on; use `at = "load"`',
     ),
     (
@@ -1096,49 +1103,49 @@ CASES += [
         "check_temperature_bands",
         SOAKS,
         soaked('low = "65 degC", high = "150 degF"'),
-        "op 10, step 7 (soaked)",
+        "op 10, step 8 (soaked)",
         'low is stated in "degC", high in "degF"; write both limits in one unit',
     ),
     (
         "check_temperature_bands",
         SOAKS,
         soaked('low = "60 degC", high = "60 degC"'),
-        "op 10, step 7 (soaked)",
+        "op 10, step 8 (soaked)",
         "low and high are both 60 degC; leave room between them",
     ),
     (
         "check_soaks",
         SOAKS,
         soaked('low = "50 degC", high = "66 degC"'),
-        "op 10, step 7 (soaked), high",
+        "op 10, step 8 (soaked), high",
         "66 degC is above the 65 degC of Mill; at most 65 degC",
     ),
     (
         "check_soaks",
         SOAKS,
         soaked('low = "50 degC", high = "60 degC", control = "door"'),
-        "op 10, step 7 (soaked)",
+        "op 10, step 8 (soaked)",
         '`by = "control sensor"` and `control` go together; state both, or neither',
     ),
     (
         "check_soaks",
         SOAKS,
         soaked('low = "50 degC", high = "60 degC", longest_gap = "0 min"'),
-        "op 10, step 7 (soaked), longest_gap",
+        "op 10, step 8 (soaked), longest_gap",
         'no two readings are that close; leave it out, or "15 min"',
     ),
     (
         "check_soaks",
         SOAKS,
         soaked('low = "50 degC", high = "60 degC", at = "load"'),
-        "op 10, step 7 (soaked)",
+        "op 10, step 8 (soaked)",
         'a soak check before the cycle proves nothing; use `at = "cycle"` or `at = "after"`',
     ),
     (
         "check_temperature_bands",
         SOAKS,
         SOAKS + '  { gate = "air measured", low = "95 degF", high = "50 degF" },\n',
-        "op 10, step 7 (air measured)",
+        "op 10, step 8 (air measured)",
         "low (95 degF) is above high (50 degF); put the smaller value first",
     ),
     (
@@ -1211,7 +1218,7 @@ CASES += [
             "check_samples",
             'what = "depth", low',
             f'sample = {sample}, what = "depth", low',
-            "op 10, step 4 (measured), sample",
+            "op 10, step 5 (measured), sample",
             words,
         )
         for sample, words in (
@@ -1225,7 +1232,7 @@ CASES += [
             "check_samples",
             'what = "depth", low',
             f'what = "depth", {fields}, low',
-            f"op 10, step 4 (measured), {at}",
+            f"op 10, step 5 (measured), {at}",
             words,
         )
         for fields, at, words in (
@@ -1242,7 +1249,7 @@ CASES += [
         "check_samples",
         '{ gate = "measured", what = "depth", low = "0.19 in", high = "0.21 in" }',
         '{ gate = "measured", what = "depth", accept = "no chatter", sample = { aql = 1.0 } }',
-        "op 10, step 4 (measured), accept",
+        "op 10, step 5 (measured), accept",
         "one count of what fails; state the look in `characteristics`: each piece gets its own answer",
     ),
     *(
@@ -1251,7 +1258,7 @@ CASES += [
             '{ gate = "measured", what = "depth", low = "0.19 in", high = "0.21 in" }',
             f'{{ gate = "measured", what = "slot", {fields}, characteristics = '
             '[{ what = "depth", low = "0.19 in", high = "0.21 in" }] }',
-            f"op 10, step 4 (measured), {at}",
+            f"op 10, step 5 (measured), {at}",
             words,
         )
         for fields, at, words in (
@@ -1264,7 +1271,7 @@ CASES += [
         "check_limit_order",
         '{ gate = "measured", what = "depth", low = "0.19 in", high = "0.21 in" }',
         '{ gate = "measured", what = "slot", characteristics = [{ what = "depth" }] }',
-        "op 10, step 4 (measured), characteristics 1",
+        "op 10, step 5 (measured), characteristics 1",
         "has no limit, so nothing could be refused",
     ),
     (
@@ -1485,7 +1492,7 @@ ADVICE = [
         "check_length_units",
         'low = "0.19 in", high = "0.21 in"',
         'low = "4.8 mm", high = "5.3 mm"',
-        "op 10, step 4 (measured)",
+        "op 10, step 5 (measured)",
         "4.8 mm is typed in here, but `units` of the part is inch; write it as the drawing does, or "
         '`units = "metric"` at the part',
     ),
@@ -1511,6 +1518,41 @@ ADVICE = [
         "2 mm is programmed, but",
     ),
     (
+        "check_first_piece_values",
+        FIRST,
+        '  { gate = "first piece accepted", at = "cycle" },\n',
+        "op 10, step 6 (first piece accepted)",
+        "is accepted by words alone: no value is asked for; add `characteristics`",
+    ),
+    (
+        "check_station_steps",
+        DOOR,
+        DOOR.replace(", skip = false", ""),
+        "op 10, step 9",
+        "no step that must be done comes last before the start; end the load's steps with one",
+    ),
+    (
+        "check_station_steps",
+        DOOR,
+        "",
+        "op 10",
+        "no step that must be done comes last before the start; end the load's steps with one",
+    ),
+    (
+        "check_station_steps",
+        STILL,
+        STILL.replace(", skip = false", ""),
+        "op 10, step 4",
+        "no step that must be done comes first after the cycle; begin",
+    ),
+    (
+        "check_station_steps",
+        STILL,
+        "",
+        "op 10, step 4 (measured)",
+        "no step that must be done comes first after the cycle; begin",
+    ),
+    (
         "check_probed_zero",
         '  { gate = "probed", offset = "G54", axes = [{ name = "Z", low = "-5.1 in", high = "-4.9 in" }] },\n',
         "",
@@ -1519,7 +1561,7 @@ ADVICE = [
     ),
     (
         "check_first_piece",
-        '  { gate = "first piece accepted", at = "cycle" },\n',
+        FIRST,
         "",
         "op 10",
         "cuts, and no first piece is accepted",
@@ -1528,14 +1570,14 @@ ADVICE = [
         "check_first_piece",
         '"first piece accepted", at = "cycle"',
         '"first piece accepted"',
-        "op 10, step 5 (first piece accepted)",
+        "op 10, step 6 (first piece accepted)",
         'accepted when all of a load (6) are cut; `at = "cycle"`',
     ),
     (
         "check_first_piece",
         '"first piece accepted", at = "cycle"',
         '"first piece accepted", at = "load"',
-        "op 10, step 5 (first piece accepted)",
+        "op 10, step 6 (first piece accepted)",
         'the first piece is accepted before it is cut; use `at = "cycle"`: stop after the first piece, then go on',
     ),
     (
@@ -1557,7 +1599,7 @@ ADVICE = [
         MILLING,
         MILLING + '  { do = "Shut the door", at = "setup", skip = false, cautions = ["cutter"] },\n',
         "op 10, step 4",
-        "protects a person at the start, and nothing makes it be done again; write `at = \"load\"` and `lapses_on`",
+        'protects a person at the start, and nothing makes it be done again; write `at = "load"` and `lapses_on`',
     ),
     (
         "check_hazards_cautioned",
@@ -1594,14 +1636,14 @@ ADVICE = [
         "check_plan_takes_fewer",
         'what = "depth", low',
         'what = "depth", sample = { aql = 1.0 }, low',
-        "op 10, step 4 (measured), sample",
+        "op 10, step 5 (measured), sample",
         'AQL 1 takes all 6 of a full load; AQL 2.5 takes 5; write `sample = "all"` if that is meant',
     ),
     (
         "check_balloons",
         'revision = "A"\n',
         'revision = "A"\ndrawing = "X-1 sheet 1"\n',
-        "op 10, step 4 (measured)",
+        "op 10, step 5 (measured)",
         "depth has no balloon number; add `number`",
     ),
     (
@@ -1903,7 +1945,7 @@ def test_set_ups_that_every_load_shares_are_not_pointed_out(edit: tuple[str, str
 )
 def test_a_wrong_field_of_a_sample_is_named_with_the_right_ones(fields: str, place: str, words: str) -> None:
     problems = read_checklist(RIGHT.replace('what = "depth"', f'what = "depth", sample = {fields}'), "x.toml").problems
-    told = [str(one) for one in problems if one.place == f"op 10, step 4 (measured), {place}"]
+    told = [str(one) for one in problems if one.place == f"op 10, step 5 (measured), {place}"]
     assert any(words in one for one in told), [str(one) for one in problems]
 
 

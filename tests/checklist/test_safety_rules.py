@@ -119,3 +119,15 @@ def test_a_safety_step_that_nothing_voids_is_warned_of(was: str, now: str, warne
     line = 1 + text[: text.index(was)].count("\n")
     found = [one.line for one in loaded.warnings if "makes it be done again" in one.wrong]
     assert found == ([line] if warned else [])
+
+
+def test_a_booth_where_every_step_about_breathing_may_be_skipped_is_warned_of() -> None:
+    """29 CFR 1910.134, from memory; a CAUTION, of which no grave word warns."""
+    [file] = [one for one in list_shipped_checklists() if one.stem == "thermal-break-plate"]
+    text = file.read_text()
+    breathe = text.index("[cautions.breathe]")
+    text = text[:breathe] + text[breathe:].replace('"WARNING"', '"CAUTION"', 1)
+    spray = re.compile(r'(do = "Spray the first coat.*)skip = false, (cautions = .*"breathe")')
+    for edited, warned in ((text, []), (spray.sub(r"\1\2", text), ["no step that must be done is about breathing"])):
+        said = [one.wrong for one in read_checklist(edited, "x.toml").warnings if one.place == "op 70"]
+        assert said == warned

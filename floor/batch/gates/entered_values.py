@@ -19,8 +19,8 @@ _DECIMALS = re.compile(r"\s*[-+]?\d*[.,](\d{0,11}0)(?![\d.,]|[eE][-+]?\d)")
 """A number with the digits behind its point, the last of which is a zero that the number itself would not keep."""
 SPELLED = {"in": "inches"}
 """Units that would read as a word."""
-SHORTEST_WORD = 3
-"""Letters of the shortest finding in words (shop decision)."""
+FEWEST_WORDS = 2
+"""Words of the shortest finding without a figure: of what, and how it is (shop decision)."""
 
 
 def read_values(gate: Gate, count: int, given: Mapping[str, Any]) -> dict[str, Any]:
@@ -81,7 +81,7 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
     if ask.kind == "date":
         return read_date(text, ask.label, ask.name).isoformat()
     if ask.kind == "finding" and not _says_something(text):
-        raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was seen")
+        raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was looked at and how it is")
     if ask.kind == "look":
         return _read_look(text, refuse)
     return text.upper() if ask.kind == "person" else text
@@ -101,8 +101,9 @@ def read_date(text: str, what: str, field: str) -> date:
 
 
 def _says_something(text: str) -> bool:
-    """Whether a finding has a digit, or a word longer than "ok"."""
-    return any(letter.isdigit() for letter in text) or sum(letter.isalpha() for letter in text) >= SHORTEST_WORD
+    """Whether a finding has a digit, or several words: what was looked at, and how it is; no single "good"."""
+    words = [word for word in text.split() if sum(letter.isalpha() for letter in word) > 1]
+    return any(letter.isdigit() for letter in text) or len(words) >= FEWEST_WORDS
 
 
 def _read_look(text: str, refuse: Callable[[str, str], Refused]) -> str:

@@ -10,6 +10,7 @@ from floor.checklist.equipment import Station
 from floor.checklist.findings import Finding
 from floor.checklist.gate_base import Lapse
 from floor.checklist.gates import Confirmed, Cured, Gate, WorkHeld
+from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist, Subject
 from floor.checklist.operation import BEFORE_CYCLE, Do, Operation
 from floor.checklist.rules.names import iterate_steps
@@ -41,9 +42,8 @@ def check_safety_lapses(checklist: Checklist) -> Iterator[Finding]:
 
 def _is_for_safety(checklist: Checklist, step: Do | Gate) -> bool:
     """Whether nobody may pass it over and it is done under a caution, or it holds the work."""
-    always = not step.skip if isinstance(step, Do) else step.waive == "never"
     grave = any(one in checklist.cautions and checklist.cautions[one].word in GRAVE for one in step.cautions)
-    return isinstance(step, WorkHeld) or (isinstance(step, Do | Confirmed) and always and grave)
+    return isinstance(step, WorkHeld) or (isinstance(step, Do | Confirmed) and _is_never_passed(step) and grave)
 
 
 def _list_causes(step: Do | Gate) -> frozenset[Lapse]:
@@ -51,6 +51,47 @@ def _list_causes(step: Do | Gate) -> frozenset[Lapse]:
     if stated is not None:
         return frozenset(stated)
     return find_usual_lapses(step) if isinstance(step, Do) else frozenset(find_usual_causes(step))
+
+
+def check_station_steps(checklist: Checklist) -> Iterator[Finding]:
+    """Steps between a person and a machine or a booth are never passed over, whatever their cautions. What they say
+    nobody reads here: their place tells.
+    """
+    booths = {station.id for station in checklist.stations if station.kind == "booth"}
+    for i, operation in enumerate(checklist.operations):
+        if operation.station in booths:
+            yield from _find_no_respirator(checklist, operation, ("operations", i))
+        if operation.cycle and is_cut(checklist, operation):
+            yield from _find_open_guard(operation, ("operations", i))
+
+
+def _find_no_respirator(checklist: Checklist, operation: Operation, path: Path) -> Iterator[Finding]:
+    """Who breathes in a booth wears a respirator: 29 CFR 1910.134, from memory."""
+    kept = {name for step in operation.steps if _is_never_passed(step) for name in step.cautions}
+    about = {about for name, caution in checklist.cautions.items() if name in kept for about in caution.about}
+    if "breathing" in _list_subjects(checklist, operation) - about:
+        right = "give the step where it is breathed `skip = false`"
+        yield Finding(path, "no step that must be done is about breathing", right)
+
+
+def _find_open_guard(operation: Operation, path: Path) -> Iterator[Finding]:
+    """A guard is shut last before the start; hands go in once all stands still: 29 CFR 1910.212(a)(1), from memory."""
+    hands = [(j, step) for j, step in enumerate(operation.steps) if isinstance(step, Do | Confirmed)]
+    before = [(j, step) for j, step in hands if step.at == "load"]
+    last = max((n for n, (_, step) in enumerate(before) if isinstance(step, Do)), default=0)
+    if not any(_is_never_passed(step) for _, step in before[last:]):
+        place = (*path, "steps", before[last][0]) if before else path
+        right = "end the load's steps with one that shuts door or guard, with `skip = false`"
+        yield Finding(place, "no step that must be done comes last before the start", right)
+    after = [(j, step) for j, step in enumerate(operation.steps) if step.at == "after"]
+    if not after or after[0] not in hands or not _is_never_passed(after[0][1]):
+        place = (*path, "steps", after[0][0]) if after else path
+        right = 'begin `at = "after"` with one that waits for the standstill, with `skip = false`'
+        yield Finding(place, "no step that must be done comes first after the cycle", right)
+
+
+def _is_never_passed(step: Do | Gate) -> bool:
+    return not step.skip if isinstance(step, Do) else step.waive == "never"
 
 
 def check_booth_cleared(checklist: Checklist) -> Iterator[Finding]:
@@ -119,4 +160,10 @@ def _list_missing_figures(oven: Station) -> list[str]:
 
 
 RULES = (check_booth_cleared,)
-ADVISED = (check_safety_steps, check_safety_lapses, check_hazards_cautioned, check_oven_plates)
+ADVISED = (
+    check_safety_steps,
+    check_station_steps,
+    check_safety_lapses,
+    check_hazards_cautioned,
+    check_oven_plates,
+)

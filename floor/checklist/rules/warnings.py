@@ -60,6 +60,14 @@ def check_first_piece(checklist: Checklist) -> Iterator[Finding]:
             yield Finding(path, wrong, right)
 
 
+def check_first_piece_values(checklist: Checklist) -> Iterator[Finding]:
+    """A first piece is accepted by its values (AS9102): without them anybody's word stands for all of the drawing."""
+    for path, _, step in iterate_steps(checklist):
+        if isinstance(step, FirstPiece) and not step.characteristics:
+            right = "add `characteristics`, each with `low`, `high` and `gauge`, or with `accept`"
+            yield Finding(path, "is accepted by words alone: no value is asked for", right)
+
+
 def check_plan_takes_fewer(checklist: Checklist) -> Iterator[Finding]:
     """A plan of a strict AQL asks for all of a small load: then it is no sample, and nobody may have meant that."""
     sizes = {carrier.id: carrier.capacity for carrier in checklist.carriers}
@@ -212,6 +220,7 @@ def _typed(step: Do | Gate) -> Iterator[Measure]:
 RULES = (
     check_probed_zero,
     check_first_piece,
+    check_first_piece_values,
     check_plan_takes_fewer,
     check_use_by,
     check_tool_life,
