@@ -14,8 +14,8 @@ class FormField(NamedTuple):
     name: str
     label: str
     kind: Literal["number", "whole", "text", "finding", "date", "person", "readings", "look", "gauge"] = "text"
-    """A finding is a text that says a value or what was seen; a letter or "ok" says neither. Readings are times and
-    temperatures, or the name of a logger's file. A look is answered yes or no. A gauge is a serial number."""
+    """A finding is a text that says a value, or what was looked at and how it is; "good" says neither. Readings are
+    times and temperatures, or the name of a logger's file. A look is answered yes or no. A gauge is a serial number."""
     unit: str = ""
     low: float | None = None
     high: float | None = None
