@@ -1543,14 +1543,14 @@ ADVICE = [
         STILL,
         STILL.replace(", skip = false", ""),
         "op 10, step 4",
-        "no step that must be done comes first after the cycle; begin",
+        "no step that must be done comes first after the cycle; put one there",
     ),
     (
         "check_station_steps",
         STILL,
         "",
         "op 10, step 4 (measured)",
-        "no step that must be done comes first after the cycle; begin",
+        "no step that must be done comes first after the cycle; put one there",
     ),
     (
         "check_probed_zero",

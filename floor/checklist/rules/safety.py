@@ -3,7 +3,7 @@ kind of work needs and that are not there, and of an oven whose plate is not sta
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from floor.checklist.consumables import ByArea
 from floor.checklist.equipment import Station
@@ -76,18 +76,21 @@ def _find_no_respirator(checklist: Checklist, operation: Operation, path: Path) 
 
 def _find_open_guard(operation: Operation, path: Path) -> Iterator[Finding]:
     """A guard is shut last before the start; hands go in once all stands still: 29 CFR 1910.212(a)(1), from memory."""
-    hands = [(j, step) for j, step in enumerate(operation.steps) if isinstance(step, Do | Confirmed)]
-    before = [(j, step) for j, step in hands if step.at == "load"]
-    last = max((n for n, (_, step) in enumerate(before) if isinstance(step, Do)), default=0)
-    if not any(_is_never_passed(step) for _, step in before[last:]):
-        place = (*path, "steps", before[last][0]) if before else path
+    numbered = list(enumerate(operation.steps))
+    before = [(j, step) for j, step in numbered if step.at == "load" and isinstance(step, Do | Confirmed)]
+    plain = [n for n, (_, step) in enumerate(before) if isinstance(step, Do)]
+    last = before[plain[-1] if plain else 0 :]
+    if not any(_is_never_passed(step) for _, step in last):
         right = "end the load's steps with one that shuts door or guard, with `skip = false`"
-        yield Finding(place, "no step that must be done comes last before the start", right)
-    after = [(j, step) for j, step in enumerate(operation.steps) if step.at == "after"]
-    if not after or after[0] not in hands or not _is_never_passed(after[0][1]):
-        place = (*path, "steps", after[0][0]) if after else path
-        right = 'begin `at = "after"` with one that waits for the standstill, with `skip = false`'
-        yield Finding(place, "no step that must be done comes first after the cycle", right)
+        yield Finding(_place(path, last), "no step that must be done comes last before the start", right)
+    after = [(j, step) for j, step in numbered if step.at == "after"][:1]
+    if not any(isinstance(step, Do | Confirmed) and _is_never_passed(step) for _, step in after):
+        right = "put one there that waits for the standstill, with `skip = false`"
+        yield Finding(_place(path, after), "no step that must be done comes first after the cycle", right)
+
+
+def _place(path: Path, steps: Sequence[tuple[int, Do | Gate]]) -> Path:
+    return (*path, "steps", steps[0][0]) if steps else path
 
 
 def _is_never_passed(step: Do | Gate) -> bool:
