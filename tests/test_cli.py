@@ -178,7 +178,7 @@ def test_check_warns_of_what_a_careful_shop_would_have(tmp_path: Path, capsys: p
     assert "9 operations: no problem found, 3 warnings" in told
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", [*KINDS, "figures"])
 def test_every_paper_is_printed(demo: Path, capsys: pytest.CaptureFixture[str], kind: str) -> None:
     assert main(["paper", kind, "B0001", "--piece", "3", "--load", "10", "--shop", str(demo)]) == Exit.FINE
 
@@ -188,6 +188,13 @@ def test_every_paper_is_printed(demo: Path, capsys: pytest.CaptureFixture[str], 
     with pytest.raises(SystemExit):
         main(["paper", "--help"])
     assert kind in capsys.readouterr().out
+
+
+def test_figures_on_paper_are_those_since_a_time(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["paper", "figures", "B0001", "--since", "2030-01-01", "--shop", str(demo)]) == Exit.FINE
+    assert "Nothing since 2030-01-01 00:00" in " ".join(capsys.readouterr().out.split())
+    assert main(["paper", "figures", "B0001", "--since", "soon", "--shop", str(demo)]) == Exit.WRONG
+    assert "soon" in capsys.readouterr().err
 
 
 def test_an_accepted_handover_is_printed_as_it_was_signed(demo: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -141,6 +141,7 @@ NOT_MOMENTS = {
     "batch.quality.time_elements": "times of day without a day",
     "figures.overtime": "times of day without a day",
     "planning.questions.hours": "times of day without a day",
+    "papers.losses": "times of day without a day",
     "cli.maintenance": "the last entry, as the wall showed it",
 }
 MAY_KNOW_ZONES = {"wall", "figures.calendar", "shop.settings"}

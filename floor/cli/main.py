@@ -34,6 +34,7 @@ from floor.cli.base import (
 if TYPE_CHECKING:
     from floor.batch.state import Batch
     from floor.entry import Moment
+    from floor.papers.catalog import PaperOffer, PaperSource
     from floor.papers.earlier_batches import EarlierReport
     from floor.screens.frame.tour import Tour
     from floor.shop import Shop
@@ -218,7 +219,9 @@ def _parse_plan(commands: _Commands, shop: argparse.ArgumentParser) -> None:
 def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper = commands.add_parser("paper", parents=[shop], help="write a paper of a batch, also of a closed one")
     paper.add_argument(
-        "kind", metavar="KIND", help="traveler, handover, close-out, first-article, trace, history, csv, json, earlier"
+        "kind",
+        metavar="KIND",
+        help="traveler, handover, close-out, first-article, trace, history, csv, json, earlier, figures",
     )
     paper.add_argument("batch", metavar="BATCH")
     paper.add_argument(
@@ -229,6 +232,7 @@ def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper.add_argument(
         "--signed", type=parse_whole_number, metavar="N", help="for handover: the Nth one accepted, as signed"
     )
+    paper.add_argument("--since", default="", metavar="TIME", help="with figures: only what was started then or later")
     there = paper.add_mutually_exclusive_group()
     there.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder, not standard output")
     there.add_argument("--print", action="store_true", help="to the printer that shop.toml names (print)")
@@ -387,14 +391,15 @@ def _paper(args: argparse.Namespace) -> int:
     from dataclasses import replace
 
     from floor.batch.command import Refused
-    from floor.papers.catalog import KINDS, PaperSource, make_offer, make_signed_offer
+    from floor.papers.catalog import KINDS, PaperSource
     from floor.papers.save import save_offer
-    from floor.shop.load_settings import load_calendar
+    from floor.shop.load_settings import load_calendar, load_rates
     from floor.shop.settings import SettingsError
 
-    if args.kind not in KINDS:
+    kinds = (*KINDS, "figures")
+    if args.kind not in kinds:
         plan = "; for the plan, run floor plan" if args.kind == "plan" else ""
-        print_error(f'unknown paper "{args.kind}"; choose from {", ".join(KINDS)}{plan}')
+        print_error(f'unknown paper "{args.kind}"; choose from {", ".join(kinds)}{plan}')
         return Exit.USAGE
     if args.print and args.kind in ("csv", "json"):
         print_error(f"{args.kind} is machine-readable; leave out --print")
@@ -406,16 +411,14 @@ def _paper(args: argparse.Namespace) -> int:
         now = shop.now()
         calendar = load_calendar(shop.folder, now.at)
         reader = args.by.strip().upper()
-        source = PaperSource(batch, now, batch.entries[-1].hash, names, reader, calendar=calendar)
+        rates = load_rates(shop.folder, now.at)
+        source = PaperSource(batch, now, batch.entries[-1].hash, names, reader, calendar=calendar, rates=rates)
         if args.kind == "handover":
             from floor.cli.plan import list_missed_deadlines
 
             source = replace(source, pressing=list_missed_deadlines(shop, batch.id))
         source = replace(source, earlier=lambda: _read_earlier(shop, batch))
-        if args.kind == "handover" and args.signed is not None:
-            chosen = make_signed_offer(source, args.signed)
-        else:
-            chosen = make_offer(source, args.kind, args.load, args.piece)
+        chosen = _make_paper(source, args)
         text = chosen.write()
         if args.print:
             print_out(shop, text.encode())
@@ -432,6 +435,26 @@ def _paper(args: argparse.Namespace) -> int:
         shop.close()
     (print_json if args.kind == "json" and not args.keep else print_text)(text.rstrip("\n"))
     return Exit.FINE
+
+
+def _make_paper(source: PaperSource, args: argparse.Namespace) -> PaperOffer:
+    from floor.papers.catalog import make_offer, make_signed_offer
+
+    if args.kind == "figures":
+        return _offer_figures(source, args.since)
+    if args.kind == "handover" and args.signed is not None:
+        return make_signed_offer(source, args.signed)
+    return make_offer(source, args.kind, args.load, args.piece)
+
+
+def _offer_figures(source: PaperSource, since: str) -> PaperOffer:
+    from floor.batch.search.typed_criteria import TypedCriteria
+    from floor.papers.figures_paper import make_figures_offer
+
+    if source.calendar is None:
+        raise ValueError("the shop's hours cannot be read; floor status says why")
+    wanted = TypedCriteria(since=since).read(source.now.at)
+    return make_figures_offer(source, source.calendar, wanted.since, source.rates)
 
 
 def _read_earlier(shop: Shop, batch: Batch) -> EarlierReport:

@@ -35,6 +35,7 @@ from floor.text import format_count
 from floor.wall import format_local
 
 if TYPE_CHECKING:
+    from floor.batch.quality.costs import CostRates
     from floor.papers.chart_pictures import ChartPicture
     from floor.papers.earlier_batches import EarlierReport
 
@@ -68,6 +69,8 @@ class PaperSource:
     """The shop's hours, for key figures about time; None if they cannot be read."""
     earlier: Callable[[], EarlierReport] | None = None
     """Reads earlier batches; None where there are none, or the shop's settings cannot be read."""
+    rates: CostRates | None = None
+    """What the shop pays; None where it names no rates, or they cannot be read."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +130,7 @@ def make_offer(source: PaperSource, kind: Kind, load: int | None = None, piece: 
         title = "Close-out report" if batch.closed else "Close-out report, as the batch stands"
 
         def report() -> str:
-            return write_close_out(batch, now, head, source.names, source.calendar)
+            return write_close_out(batch, now, head, source.names, source.calendar, source.rates)
 
         return PaperOffer(
             f"{title}, with its charts", f"{batch.id}-close-out", report, list_charts=lambda: _list_charts(batch)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Collection, Mapping, Sequence
 from statistics import median
-from typing import get_args
+from typing import TYPE_CHECKING, get_args
 
 from floor.batch.corrections.unproved_work import find_suspect_pieces, find_unproved_work
 from floor.batch.counting.conformance import find_where, say_why_used
@@ -22,7 +22,7 @@ from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.handover.measures import measure_handovers
 from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import Where, format_heap
-from floor.batch.quality.time_elements import compute_time_elements, is_identified
+from floor.batch.quality.time_elements import BatchElements, TimeElements, compute_time_elements, is_identified
 from floor.batch.search.recorded_lots import find_lots_struck_out, list_lots_by_papers
 from floor.batch.state import Batch
 from floor.checklist.gates import Soaked
@@ -52,6 +52,9 @@ from floor.papers.page import Column, Paper, begin_paper, format_person, format_
 from floor.papers.trials import list_all_trial_lines
 from floor.text import WIDTH, format_count, name_pieces
 
+if TYPE_CHECKING:
+    from floor.batch.quality.costs import CostRates
+
 INDENT = "  "
 CHART_ROWS = 18
 """Rows of a chart on paper, with what is said of it."""
@@ -63,12 +66,14 @@ def write_close_out(
     head_hash: str,
     names: Mapping[str, str] | None = None,
     calendar: Calendar | None = None,
+    rates: CostRates | None = None,
 ) -> str:
     """The report of a batch, closed or as it stands.
 
     Args:
         names: initials → name, as far as known.
         calendar: the shop's hours, for the key figures about time; left out if they cannot be read.
+        rates: what the shop pays; without them, or without its hours, there is no cost.
     """
     paper = begin_paper("CLOSE-OUT REPORT", batch, now, head_hash)
     closed = f"Closed {format_stamp(batch.closed, now)}" if batch.closed else "NOT CLOSED: the batch as it stands"
@@ -84,7 +89,10 @@ def write_close_out(
     _late(paper, batch, now)
     _operations(paper, batch, now)
     if calendar is not None:
-        _time_figures(paper, batch, now, calendar)
+        elements = compute_time_elements(batch, calendar, now.at)
+        _time_figures(paper, batch, now, calendar, elements.whole)
+        if rates is not None:
+            _cost(paper, batch, elements, rates)
         _lessons(paper, batch, calendar)
     _losses(paper, batch)
     _process(paper, batch, calendar)
@@ -289,13 +297,21 @@ def _key_figures(paper: Paper, batch: Batch, now: Moment, made: list[OpOutcome])
     paper.say(f"throughput rate PQ/AOET {said}: {made_up_of} in {seconds / 3600:.1f} h from opening, nights included")
 
 
-def _time_figures(paper: Paper, batch: Batch, now: Moment, calendar: Calendar) -> None:
+def _time_figures(paper: Paper, batch: Batch, now: Moment, calendar: Calendar, whole: TimeElements) -> None:
     """Of the whole batch, with formulas and inputs."""
     paper.title("Key figures about time (ISO 22400-2)")
-    whole = compute_time_elements(batch, calendar, now.at).whole
     width = WIDTH - len(INDENT)
     lines = list_scope_lines(whole, calendar, "The whole batch", now.at, width)
     paper.add(INDENT + line for line in [*lines, *list_formula_lines(whole, width, TIME_FIGURES)])
+
+
+def _cost(paper: Paper, batch: Batch, elements: BatchElements, rates: CostRates) -> None:
+    from floor.batch.quality.costs import compute_costs  # here, because the first screen asks nothing
+    from floor.papers.costs import list_cost_lines
+
+    paper.title("Cost")
+    spent = list_cost_lines(batch, compute_costs(batch, elements, rates), WIDTH - len(INDENT))
+    paper.add(f"{INDENT}{line}".rstrip() for line in spent)
 
 
 def _lessons(paper: Paper, batch: Batch, calendar: Calendar) -> None:

@@ -22,6 +22,7 @@ from floor.text import cut, format_count, sanitize
 from floor.wall import get_zone
 
 if TYPE_CHECKING:
+    from floor.batch.quality.costs import CostRates
     from floor.figures.calendar import Calendar
 
 GAUGE_RULE = "registered_gauges_only"
@@ -67,6 +68,14 @@ def load_calendar(folder: Path, now: datetime) -> Calendar | None:
     """The shop's hours; None if its file has errors, which its other readers report."""
     try:
         return load_settings(folder, now).calendar
+    except SettingsError:
+        return None
+
+
+def load_rates(folder: Path, now: datetime) -> CostRates | None:
+    """What the shop pays; None if it names no rates or its file has errors, which its other readers report."""
+    try:
+        return load_settings(folder, now).costs
     except SettingsError:
         return None
 

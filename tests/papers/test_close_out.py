@@ -9,6 +9,7 @@ from floor.batch.counting.commands import Dispose, MarkedPieces, TakeOff
 from floor.batch.counting.losses import Loss, count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.gates.commands import Waive
+from floor.batch.quality.costs import CostRates, compute_costs
 from floor.batch.quality.time_elements import compute_time_elements
 from floor.figures.key_figures import THROUGHPUT, TIME_FIGURES
 from floor.papers.closeout import write_close_out
@@ -207,6 +208,19 @@ def test_key_figures_about_time_have_formula_inputs_period_and_hours() -> None:
         assert re.search(rf"{figure.name} [\d.]+ % = {re.escape(figure.formula)} = ", text), figure.name
     assert "worker efficiency" not in text
     assert "about time" not in write_close_out(bench.state, bench.clock(), "h" * 64), "without the hours it has none"
+
+
+def test_the_cost_is_in_it_where_the_shop_has_rates() -> None:
+    bench = half_done()
+    rates = CostRates("EUR", 38.0, {"mill": 45.0})
+    elements = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at)
+    costs = compute_costs(bench.state, elements, rates)
+    assert costs is not None
+
+    text = write_close_out(bench.state, bench.clock(), "h" * 64, calendar=ONE_SHIFT.calendar, rates=rates)
+
+    assert f"Cost so far {costs.total:,.2f} EUR" in text
+    assert "Cost so far" not in write_close_out(bench.state, bench.clock(), "h" * 64, calendar=ONE_SHIFT.calendar)
 
 
 def test_it_says_what_is_sure_of_the_losses_and_charts_what_tells_something() -> None:

@@ -17,7 +17,7 @@ from floor.screens.frame.paper_screen import PaperScreen
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.tag_screen import TagScreen
-from floor.shop.load_settings import load_calendar, load_settings
+from floor.shop.load_settings import load_calendar, load_rates, load_settings
 from floor.shop.settings import SettingsError
 
 if TYPE_CHECKING:
@@ -41,8 +41,9 @@ def make_paper_source(session: Session, batch: Batch) -> PaperSource:
     shop = session.shop.first_hash
     now = session.now()
     calendar = load_calendar(session.shop.folder, now.at)
+    rates = load_rates(session.shop.folder, now.at)
     earlier = _offer_earlier(session, batch)
-    return PaperSource(batch, now, batch.entries[-1].hash, names, session.who, pressing, shop, calendar, earlier)
+    return PaperSource(batch, now, batch.entries[-1].hash, names, session.who, pressing, shop, calendar, earlier, rates)
 
 
 def _offer_earlier(session: Session, batch: Batch) -> Callable[[], EarlierReport] | None:
