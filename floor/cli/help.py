@@ -118,7 +118,8 @@ several shifts, there are key figures for each; a run counts where it was
 started, its times in the shifts that they lie in.
 
 CSV columns:
-  scope, name, value, unit            batch, station id or shift; the figure
+  scope, name, value, unit            batch, station id or shift; the figure;
+                                      last, what changes as its tool wears
   estimate                            True if pieces were not told apart
   formula, why_not                    its formula; why there is no value
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from floor.batch.state import Batch
+from floor.figures.quality.missing import Missing
 from floor.text import format_count, wrap_text
 from floor.text_charts import Level, draw_scatter
 
@@ -37,11 +38,18 @@ def list_drift_warnings(batch: Batch, drifts: list[Drifting], op: int) -> list[s
 
 
 def describe_wear(wear: Wear) -> str:
-    """How fast it changes, and how far from the line a value may lie."""
-    shape, line = wear.shape, wear.line
+    """How fast it changes, how sure that is, and how far from the line a value may lie."""
+    shape, line, known = wear.shape, wear.line, wear.line.slope_interval
     change = f"{100 * line.slope:+.3g} {shape.unit}".strip()
     half = f"{line.factor:.2g} {shape.unit}".strip()
-    return f"{change} in 100 pieces, by the medians of loads; 95 % of values within {half} of it, more at its ends"
+    sure = "too few loads for an interval"
+    if not isinstance(known, Missing):
+        sure = f"95 % sure: {100 * known.low:+.3g} to {100 * known.high:+.3g}"
+    shown = "" if line.is_shown else "No wear shown: "
+    return (
+        f"{shown}{change} in 100 pieces ({sure}), by the medians of loads; 95 % of values within {half} of it, "
+        "more at its ends"
+    )
 
 
 def list_wear_lines(wear: Wear, width: int, height: int) -> list[str]:

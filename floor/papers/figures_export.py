@@ -10,9 +10,10 @@ from datetime import datetime
 from typing import Any
 
 from floor.batch.quality.costs import BatchCosts, CostRates, compute_costs
+from floor.batch.quality.drifts import list_wear
 from floor.batch.quality.loss_causes import LossPath, count_pieces
 from floor.batch.quality.loss_patterns import LossStudy, study_losses
-from floor.batch.quality.measured_values import list_measured_values, narrow_values
+from floor.batch.quality.measured_values import MeasuredCharacteristic, list_measured_values, narrow_values
 from floor.batch.quality.time_elements import BatchElements, TimeElements, compute_time_elements
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
@@ -33,6 +34,7 @@ from floor.figures.key_figures import (
 )
 from floor.figures.quality.capability import Index
 from floor.figures.quality.describe_values import describe_values
+from floor.figures.quality.drift import WearLine
 from floor.figures.quality.intervals import compute_exact_interval
 from floor.figures.quality.missing import Missing
 from floor.papers.costs import list_cost_lines, say_reason
@@ -75,6 +77,8 @@ class ProcessFigures:
     lost: LossStudy
     """Of runs since then."""
     values: tuple[ValueStudy, ...]
+    wear: Mapping[MeasuredCharacteristic, WearLine]
+    """Of the whole batch."""
     times: tuple[RunTime, ...]
     costs: BatchCosts | None
 
@@ -115,6 +119,7 @@ def gather_process_figures(
         losses := study_losses(batch, calendar),
         losses.narrow(since),
         tuple(one for one in measured if not stations or one.shape.op in ops),
+        {one.shape: one.line for one in list_wear(batch) if not stations or one.shape.op in ops},
         tuple(one for one in list_run_times(batch, calendar, since) if not stations or one.op in ops),
         compute_costs(batch, whole, rates),
     )
@@ -133,7 +138,7 @@ def write_figures_json(found: ProcessFigures) -> str:
         "looks": look.number if look is not None else 0,
         "losses": [_export_path(found, path) for path in found.lost.outcomes if _is_wanted(found, path)],
         "patterns": _export_patterns(found),
-        "characteristics": [_export_values(one) for one in found.values],
+        "characteristics": [_export_values(one, found.wear.get(one.shape)) for one in found.values],
         "key_figures": [_export_figure(scope, one, elements) for scope, elements in found.scopes.items()
                         for one in (*KEY_FIGURES, WORKER)],
         "rolled_throughput_yield": _roll(batch),
@@ -146,13 +151,19 @@ def write_figures_json(found: ProcessFigures) -> str:
 
 
 def write_figures_csv(found: ProcessFigures) -> str:
-    """A row for each key figure of each scope."""
+    """A row for each key figure of each scope, and for what each tool changes as it wears, where that is shown."""
     out = io.StringIO()
     rows = csv.DictWriter(out, COLUMNS, extrasaction="ignore", lineterminator="\n")
     rows.writeheader()
     for scope, elements in found.scopes.items():
         for one in KEY_FIGURES:
             rows.writerow(_export_figure(scope, one, elements))
+    for shape, line in found.wear.items():
+        known = _export_wear(line)
+        about = {"scope": f"op {shape.op} {shape.what}", "name": "wear in 100 pieces", "unit": shape.unit}
+        rows.writerow(
+            {**about, "formula": "median slope", **known, "value": None if known["why_not"] else known["value"]}
+        )
     return out.getvalue()
 
 
@@ -228,7 +239,7 @@ def _export_patterns(found: ProcessFigures) -> list[dict[str, Any]]:
     return rows
 
 
-def _export_values(one: ValueStudy) -> dict[str, Any]:
+def _export_values(one: ValueStudy, wear: WearLine | None) -> dict[str, Any]:
     shape = one.shape
     about = describe_values([value.value for value in one.values])
     known = one.capability
@@ -252,7 +263,16 @@ def _export_values(one: ValueStudy) -> dict[str, Any]:
         "nelson_adds": sorted({signal.rule.value for signal in one.by_nelson}),
         "spread_out": len(one.spread_out),
         "capability": {name: _export_index(index, one) for name, index in indices.items()},
+        "wear": None if wear is None else _export_wear(wear),
     }
+
+
+def _export_wear(line: WearLine) -> dict[str, Any]:
+    """The change in 100 pieces; one that may be none has a reason beside it."""
+    known = line.slope_interval
+    ends = (None, None) if isinstance(known, Missing) else (100 * known.low, 100 * known.high)
+    why = None if line.is_shown else "too few loads" if ends[0] is None else "its interval includes 0"
+    return {"value": 100 * line.slope, "low": ends[0], "high": ends[1], "why_not": why}
 
 
 def _export_index(index: Index, study: ValueStudy) -> dict[str, Any]:

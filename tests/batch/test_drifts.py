@@ -6,10 +6,10 @@ import random
 
 import pytest
 
-from floor.batch.quality.drifts import DriftWatch, find_drifts
+from floor.batch.quality.drifts import DriftWatch, find_drifts, list_wear
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
-from floor.papers.drifts import describe_drift, list_drift_warnings
+from floor.papers.drifts import describe_drift, describe_wear, list_drift_warnings
 from tests.batch.factory import Bench, edited, measure_again, open_bench
 
 DEPTH = "measured 1"
@@ -87,3 +87,13 @@ def test_it_is_found_anew_only_after_something_that_may_change_it(monkeypatch: p
     bench.say(measure_again(bench.state, out, "3.05", "burr"))
     watch.find(bench.state)
     assert len(looks) == 3, "the last reading counts"
+
+
+def test_a_slope_that_may_be_none_is_no_wear() -> None:
+    (worn,), (steady,) = list_wear(cut(14, 0.002).state), list_wear(cut(14, 0.0).state)
+    assert describe_wear(worn).startswith("+0.2")
+    assert " mm in 100 pieces (95 % sure: +0.1" in describe_wear(worn)
+    assert describe_wear(steady).startswith("No wear shown: ")
+    (few,) = list_wear(cut(4, 0.002).state)
+    assert describe_wear(few).startswith("No wear shown: ")
+    assert "(too few loads for an interval)" in describe_wear(few)

@@ -16,11 +16,13 @@ from floor.batch.counting.commands import MarkedPieces
 from floor.batch.lifecycle.commands import OpenBatch
 from floor.batch.trials.commands import ChooseSetting, EnterTrialResult, PlanTrial
 from floor.cli.main import Exit, main
-from floor.papers.figures_export import COLUMNS
+from floor.papers.figures_export import COLUMNS, gather_process_figures, write_figures_csv, write_figures_json
 from floor.shop import Shop
 from floor.shop.simulation import ManualClock, SimulatedOperator
 from tests.batch.factory import MORNING, part
+from tests.batch.test_drifts import cut
 from tests.papers.documented import list_documented
+from tests.planning.planned import ONE_SHIFT
 
 
 @pytest.fixture
@@ -67,7 +69,7 @@ def fields(value: Any, top: str = "") -> Iterator[str]:
         if isinstance(one, dict):
             for name, inner in one.items():
                 yield f"{top}.{name}" if top else name
-                if name not in ("inputs", "left_out", "capability"):
+                if name not in ("inputs", "left_out", "capability", "wear"):
                     yield from fields(inner, top or name)
 
 
@@ -103,7 +105,8 @@ def test_losses_patterns_and_values_are_those_of_the_record(capsys: pytest.Captu
 def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], folder: Path) -> None:
     text = " ".join(printed(capsys, folder).split())
     figures = json.loads(printed(capsys, folder, "--json"))["key_figures"]
-    rows = list(csv.DictReader(io.StringIO(printed(capsys, folder, "--csv"))))
+    every = list(csv.DictReader(io.StringIO(printed(capsys, folder, "--csv"))))
+    rows = [row for row in every if row["name"] != "wear in 100 pieces"]
 
     shown = [one for one in figures if one["name"] != "worker efficiency"]
     assert [(row["scope"], row["name"], row["why_not"] or None) for row in rows] == [
@@ -119,6 +122,21 @@ def test_text_json_and_csv_say_the_same(capsys: pytest.CaptureFixture[str], fold
     assert bounds == {"batch": None, "mill": None, "bench": pytest.approx(1 - 0.05 ** (1 / 22))}, "22 coated, none lost"
     [worker] = [one for one in figures if one["name"] == "worker efficiency" and one["scope"] == "batch"]
     assert (worker["value"], worker["why_not"]) == (None, "because APAT is not recorded")
+
+
+@pytest.mark.parametrize("slope", [0.002, 0.0])
+def test_wear_has_its_interval_and_in_a_row_no_number_where_none_is_shown(slope: float) -> None:
+    bench = cut(14, slope)
+    found = gather_process_figures(bench.state, ONE_SHIFT.calendar, bench.clock().at)
+    [wear] = [one["wear"] for one in json.loads(write_figures_json(found))["characteristics"]
+              if one["what"] == "groove depth"]  # fmt: skip
+    assert wear["low"] <= 100 * slope <= wear["high"]
+    assert wear["low"] <= wear["value"] <= wear["high"]
+    assert wear["why_not"] == (None if slope else "its interval includes 0")
+    rows = list(csv.DictReader(io.StringIO(write_figures_csv(found))))
+    [row] = [row for row in rows if row["name"] == "wear in 100 pieces"]
+    assert (row["scope"], row["unit"], row["why_not"]) == ("op 10 groove depth", "mm", wear["why_not"] or "")
+    assert row["value"] == (str(wear["value"]) if slope else "")
 
 
 def test_one_station_and_a_time_can_be_asked_for(capsys: pytest.CaptureFixture[str], folder: Path) -> None:

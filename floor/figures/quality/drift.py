@@ -25,7 +25,7 @@ from floor.figures.errors import ImpossibleFigure
 from floor.figures.offset_statistics import get_scale_factor
 from floor.figures.quality.capability import ToleranceLimits
 from floor.figures.quality.exact_tests import compute_trend_tail
-from floor.figures.quality.intervals import require_confidence
+from floor.figures.quality.intervals import Interval, require_confidence
 from floor.figures.quality.looks import FALSE_ALARMS, find_look
 from floor.figures.quality.missing import Missing, find_missing
 
@@ -230,8 +230,26 @@ def _find_resolution(loads: Iterable[Sequence[MeasuredPiece]]) -> float:
 
 def _compute_slope(series: Sequence[Sequence[_Point]]) -> float:
     """Median of the slopes between all two loads of a life; 0 if no count differs."""
-    slopes = [(y - b) / (x - a) for part in series for (a, b), (x, y) in combinations(part, 2) if x > a]
+    slopes = _list_slopes(series)
     return statistics.median(slopes) if slopes else 0.0
+
+
+def _list_slopes(series: Sequence[Sequence[_Point]]) -> list[float]:
+    return [(y - b) / (x - a) for part in series for (a, b), (x, y) in combinations(part, 2) if x > a]
+
+
+def _find_slope_interval(series: Sequence[Sequence[_Point]], confidence: float) -> Interval | Missing:
+    """All slopes that Kendall's test of what they leave does not rule out: exact (Sen 1968, from memory)."""
+    slopes = sorted(_list_slopes(series))
+    ties = [[count for _, count in sorted(Counter(x for x, _ in part).items())] for part in series]
+    fewest, too_few = len(slopes) + 1, 0
+    while fewest - too_few > 1:
+        middle = (fewest + too_few) // 2
+        tail = compute_trend_tail(middle, ties)
+        fewest, too_few = (middle, too_few) if tail is not None and tail <= (1 - confidence) / 2 else (fewest, middle)
+    if fewest > len(slopes):
+        return Missing.TOO_FEW
+    return Interval(slopes[-fewest], slopes[fewest - 1])
 
 
 @dataclass(frozen=True, slots=True)
@@ -240,6 +258,8 @@ class WearLine:
 
     slope: float
     """In the unit of the values per piece."""
+    slope_interval: Interval | Missing
+    """Of the slope; `Missing.TOO_FEW` if so few loads cannot bound it."""
     height: float
     """Of the line where no piece is made."""
     middle: float
@@ -249,6 +269,12 @@ class WearLine:
     """Sum of the squares of the counts from their means, over all lives."""
     factor: float
     """Half the band of a value beside a line known for sure."""
+
+    @property
+    def is_shown(self) -> bool:
+        """Whether its interval leaves out a slope of 0."""
+        known = self.slope_interval
+        return not isinstance(known, Missing) and (known.low > 0 or known.high < 0)
 
     def find_value(self, count: float) -> float:
         return self.height + self.slope * count
@@ -288,6 +314,7 @@ def _fit(
     spread = _estimate_spread(lives, recent, slope)
     return WearLine(
         slope=slope,
+        slope_interval=_find_slope_interval(recent, confidence),
         height=statistics.median(y - slope * x for x, y in recent[-1]),
         middle=statistics.fmean(x for x, _ in recent[-1]),
         loads=len(recent[-1]),
