@@ -17,7 +17,7 @@ from floor.checklist.operation import PHASES, Repeat, Window
 from floor.checklist.process_gates import DryingStage
 from floor.checklist.step_references import describe_repeat
 from floor.checklist.units import Measure, read_measure, to_base
-from floor.checklist.usual_lapses import find_usual_causes, find_usual_lapses
+from floor.checklist.usual_lapses import find_lapses_if_never_skipped, find_usual_causes
 
 Weaker = Callable[[Any, Any], bool]
 """Whether the second of two values asks less than the first."""
@@ -196,7 +196,7 @@ CHECKS = (
 STEPS = (
     Row("step may be skipped", "skip", is_on),
     Row("asked later", "at", _later_in(PHASES)),
-    Row("lapses on less", "lapses_on", lacks_some, find_usual_lapses),
+    Row("lapses on less", "lapses_on", lacks_some, find_lapses_if_never_skipped),
     Row("not needed at times", "while_running", is_on),
     Row("program goes on there", "cycle", is_off),
     Row("fewer people", "people", falls),

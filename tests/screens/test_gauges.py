@@ -305,10 +305,10 @@ async def test_several_are_listed_each_with_who_may_decide(open_app: Open, place
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d")
         assert isinstance(app.screen, ChoiceDialog)
-        probe, gauge = (choice.text for choice in app.screen.choices)
+        gauge, probe = (choice.text for choice in app.screen.choices)
         assert probe.startswith("Decide (lead): Probe G54")
         assert gauge.startswith("Decide (lead): gauge DM-1 suspect")
-        await pilot.press("2")
+        await pilot.press(app.screen.picks[0])
         await fill(pilot, "measured again")
         await pilot.pause()
         assert place.batch.suspect_gauges[report.seq].settled == "measured again (LL)"

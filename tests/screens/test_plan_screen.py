@@ -20,6 +20,7 @@ from floor.batch.lifecycle.commands import OpenBatch, SetPiecesAside
 from floor.figures.schedule import QUICK, THOROUGH, FinishBands, Plan, Saving, SchedulingProblem
 from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
+from floor.screens.forms.dialogs import TroubleDialog
 from floor.screens.frame.run_in_thread import run_in_thread
 from floor.screens.plan.background_plan import format_batch_outlook
 from floor.screens.plan.screen import PlanScreen
@@ -182,6 +183,10 @@ async def test_settings_that_are_wrong_leave_the_order_as_it_was_and_are_reporte
     Path(shop.folder, "shop.toml").write_text("hands = 0")
     app = open_app()
     async with app.run_test(size=(80, 24)) as pilot:
+        await app.workers.wait_for_complete()
+        await pilot.pause()
+        assert isinstance(app.screen, TroubleDialog)
+        await pilot.press("enter")
         screen = app.screen
         assert isinstance(screen, NextScreen)
         before = [due.key for due in screen.due]

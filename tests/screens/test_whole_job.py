@@ -195,7 +195,7 @@ async def test_the_demo_order_from_opening_to_close(shop: Shop, clock: ManualClo
 
         await operator.sign("LL")
         await operator.back()
-        await pilot.press("b", "d", "1", "1")
+        await pilot.press("b", "d", "2", "1")
         await fill(pilot, "measured with the gauge, in limits")
         await operator.back()
         await pilot.press("enter", "y")
