@@ -393,7 +393,7 @@ def _paper(args: argparse.Namespace) -> int:
     from floor.batch.command import Refused
     from floor.papers.catalog import KINDS, PaperSource
     from floor.papers.save import save_offer
-    from floor.shop.load_settings import load_calendar, load_rates
+    from floor.shop.load_settings import load_readable_settings
     from floor.shop.settings import SettingsError
 
     kinds = (*KINDS, "figures")
@@ -409,10 +409,9 @@ def _paper(args: argparse.Namespace) -> int:
         batch = shop.batch(args.batch)
         names = {person.initials: person.name for person in shop.people.known.values()}
         now = shop.now()
-        calendar = load_calendar(shop.folder, now.at)
-        reader = args.by.strip().upper()
-        rates = load_rates(shop.folder, now.at)
-        source = PaperSource(batch, now, batch.entries[-1].hash, names, reader, calendar=calendar, rates=rates)
+        source = PaperSource(batch, now, batch.entries[-1].hash, names, args.by.strip().upper())
+        if (settings := load_readable_settings(shop.folder, now.at)) is not None:
+            source = replace(source, calendar=settings.calendar, rates=settings.costs)
         if args.kind == "handover":
             from floor.cli.plan import list_missed_deadlines
 

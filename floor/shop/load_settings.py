@@ -22,7 +22,6 @@ from floor.text import cut, format_count, sanitize
 from floor.wall import get_zone
 
 if TYPE_CHECKING:
-    from floor.batch.quality.costs import CostRates
     from floor.figures.calendar import Calendar
 
 GAUGE_RULE = "registered_gauges_only"
@@ -64,18 +63,10 @@ def describe_wrong_settings(folder: Path, now: datetime, until_right: Iterable[s
     return ""
 
 
-def load_calendar(folder: Path, now: datetime) -> Calendar | None:
-    """The shop's hours; None if its file has errors, which its other readers report."""
+def load_readable_settings(folder: Path, now: datetime) -> Settings | None:
+    """The settings; None if the file has errors, which its other readers report."""
     try:
-        return load_settings(folder, now).calendar
-    except SettingsError:
-        return None
-
-
-def load_rates(folder: Path, now: datetime) -> CostRates | None:
-    """What the shop pays; None if it names no rates or its file has errors, which its other readers report."""
-    try:
-        return load_settings(folder, now).costs
+        return load_settings(folder, now)
     except SettingsError:
         return None
 

@@ -311,6 +311,13 @@ class Choice:
     """The key that always means this one; without, or where another one has it, the next that is free."""
 
 
+def rewrite_options(listed: OptionList, written: Sequence[str]) -> None:
+    """Give each line of a list its text for the width there is now."""
+    for n, text in enumerate(written):
+        if listed.get_option_at_index(n).prompt != text:
+            listed.replace_option_prompt_at_index(n, text)
+
+
 class ChoiceDialog(ModalScreen[str | None]):
     """One of a few: by its digit, by cursor and Enter, or by mouse.
 
@@ -355,10 +362,7 @@ class ChoiceDialog(ModalScreen[str | None]):
 
     def on_resize(self) -> None:
         """Each choice stays readable, and the cursor where it is."""
-        listed = self.query_one(OptionList)
-        for n in range(len(self.choices)):
-            if listed.get_option_at_index(n).prompt != (written := self._write(n)):
-                listed.replace_option_prompt_at_index(n, written)
+        rewrite_options(self.query_one(OptionList), [self._write(n) for n in range(len(self.choices))])
 
     def _assign_picks(self) -> list[str]:
         picks: list[str] = []

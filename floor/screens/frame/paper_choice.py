@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,8 +18,8 @@ from floor.screens.frame.paper_screen import PaperScreen
 from floor.screens.frame.screen import FloorScreen
 from floor.screens.frame.session import Session
 from floor.screens.frame.tag_screen import TagScreen
-from floor.shop.load_settings import load_calendar, load_rates, load_settings
-from floor.shop.settings import SettingsError
+from floor.shop.load_settings import load_readable_settings
+from floor.shop.settings import Settings
 
 if TYPE_CHECKING:
     from floor.papers.earlier_batches import EarlierReport
@@ -40,20 +41,18 @@ def make_paper_source(session: Session, batch: Batch) -> PaperSource:
     pressing = describe_missed_deadlines(shop_plan, batch.id) if shop_plan is not None else ()
     shop = session.shop.first_hash
     now = session.now()
-    calendar = load_calendar(session.shop.folder, now.at)
-    rates = load_rates(session.shop.folder, now.at)
-    earlier = _offer_earlier(session, batch)
-    return PaperSource(batch, now, batch.entries[-1].hash, names, session.who, pressing, shop, calendar, earlier, rates)
+    source = PaperSource(batch, now, batch.entries[-1].hash, names, session.who, pressing, shop)
+    settings = load_readable_settings(session.shop.folder, now.at)
+    if settings is None:
+        return source
+    earlier = _offer_earlier(session, batch, settings)
+    return replace(source, calendar=settings.calendar, earlier=earlier, rates=settings.costs)
 
 
-def _offer_earlier(session: Session, batch: Batch) -> Callable[[], EarlierReport] | None:
-    """Reads the batches beside this one; None where there are none, or the settings cannot be read."""
+def _offer_earlier(session: Session, batch: Batch, settings: Settings) -> Callable[[], EarlierReport] | None:
+    """Reads the batches beside this one; None where there are none."""
     shop = session.shop
     if not {*shop.closed(), *(one.id for one in shop.batches)} - {batch.id}:
-        return None
-    try:
-        settings = load_settings(shop.folder, session.now().at)
-    except SettingsError:
         return None
 
     def read() -> EarlierReport:

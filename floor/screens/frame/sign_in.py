@@ -15,7 +15,7 @@ from textual.widgets.option_list import Option
 from floor.batch.command import Refused
 from floor.batch.tag import is_tag
 from floor.ledger import LedgerError
-from floor.screens.forms.dialogs import find_text_width
+from floor.screens.forms.dialogs import find_text_width, rewrite_options
 from floor.screens.forms.fields import Errors, FieldSpec, Values, collect_errors
 from floor.screens.forms.form import Form
 from floor.screens.frame.session import Session
@@ -124,10 +124,8 @@ class SignInDialog(ModalScreen[str | None]):
 
     def on_resize(self) -> None:
         """Names and keys have more or less room than before."""
-        for n, person in enumerate(self.choice):
-            if self.people.get_option_at_index(n).prompt != (written := self._line(person)):
-                self.people.replace_option_prompt_at_index(n, written)
         if self.choice:
+            rewrite_options(self.people, [self._line(person) for person in self.choice])
             self.query_one("#hint", Static).update(self._hint())
 
     def on_mount(self) -> None:

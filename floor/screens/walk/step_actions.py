@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import partial
+
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
 from floor.batch.events import Noted, Waived
@@ -12,7 +14,7 @@ from floor.batch.walk.lines import Line, Walk
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, TextDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import FloorScreen
-from floor.screens.widgets.lines import draw_more
+from floor.screens.widgets.lines import draw_more, name_more
 
 PAUSES = ("called away", "waiting for material", "machine trouble", "end of shift", "break")
 NOT_DONE = ("not needed on this load", "done already")
@@ -85,8 +87,7 @@ def _ask_waiver(screen: FloorScreen, batch: str, run: int, line: Line) -> None:
 
 def show_more(screen: FloorScreen, walked: Walk, line: Line | None) -> None:
     """How and why of a step, and all that must be proved at its operation."""
-    title, _ = draw_more(walked, line, screen.size.width)
-    screen.floor.push_screen(TextDialog(title, lambda width: draw_more(walked, line, width)[1]))
+    screen.floor.push_screen(TextDialog(name_more(walked, line), partial(draw_more, walked, line)))
 
 
 def list_recent_notes(screen: FloorScreen) -> tuple[str, ...]:

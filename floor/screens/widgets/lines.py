@@ -108,13 +108,20 @@ def draw_beside(card: Card | None, walked: Walk, width: int) -> Content:
     return Content("\n").join([*rows, *head, *draw_gates(walked, width)])
 
 
-def draw_more(walked: Walk, line: Line | None, width: int) -> tuple[str, Content]:
-    """The page behind a walk, its title first: how and why of a step, then what must be proved at its operation."""
-    title, checks = describe_gates(walked), draw_gates(walked, width)
+def name_more(walked: Walk, line: Line | None) -> str:
+    """The title of the page behind a walk: the step, where it says how and why."""
+    return (
+        line.step.title() if line is not None and line.step is not None and line.step.more else describe_gates(walked)
+    )
+
+
+def draw_more(walked: Walk, line: Line | None, width: int) -> Content:
+    """The page behind a walk: how and why of a step, then what must be proved at its operation."""
+    checks = draw_gates(walked, width)
     if line is None or line.step is None or not line.step.more:
-        return title, Content("\n").join(checks)
+        return Content("\n").join(checks)
     said = [Content(row) for text in line.step.more for row in [*wrap_text(text, width=width), ""]]
-    return line.step.title(), Content("\n").join([*said, Content.styled(title, "bold"), *checks])
+    return Content("\n").join([*said, Content.styled(describe_gates(walked), "bold"), *checks])
 
 
 def _bands(line: Line) -> list[str]:
