@@ -216,6 +216,10 @@ def format_answered(question: str, answer: str) -> str:
     return f"{question} {answer}" if question.endswith(("?", ":")) else f"{question}: {answer}"
 
 
+KEY_GAP = "   "
+"""Between two keys of a row at least."""
+
+
 def set_out(parts: Sequence[str], width: int, gap: str = "   ") -> list[str]:
     """Parts in lines of at most so many columns, broken between two of them; a longer one at its spaces."""
     lines: list[str] = []
@@ -225,6 +229,17 @@ def set_out(parts: Sequence[str], width: int, gap: str = "   ") -> list[str]:
         else:
             lines += wrap_text(part, width=width)
     return lines
+
+
+def break_keys(keys: str, width: int, gap: str = KEY_GAP) -> str:
+    """A row of keys, or rows broken between two of them where it is too long.
+
+    Args:
+        gap: between two keys of a row that was broken.
+    """
+    if count_cells(keys) <= width:
+        return keys
+    return "\n".join(set_out([key.strip() for key in keys.split(KEY_GAP)], width, gap))
 
 
 def _head(word: str, room: int) -> str:

@@ -33,7 +33,6 @@ from floor.screens.handover.forms import accept_handover, add_handover_note, ask
 from floor.screens.handover.rows import draw_page, get_row_digit
 from floor.screens.handover.stages import (
     AWAY,
-    GAP,
     STEPS,
     TASKED,
     Stage,
@@ -44,7 +43,7 @@ from floor.screens.handover.stages import (
 )
 from floor.screens.handover.task import TaskPane
 from floor.screens.widgets.ordered_input import OrderedInput
-from floor.text import set_out
+from floor.text import break_keys
 
 ONLY: dict[str, tuple[Stage, ...]] = {
     "next": ("prepare", "read", "count", "accept"),
@@ -186,7 +185,7 @@ class HandoverScreen(BatchFrame):
             self._begin(stage)
         away = stage in TASKED and self._is_looking()
         keys = AWAY if away else describe_keys(stage, batch, moment, who, self.is_unrecorded)
-        self.keys.update("\n".join(set_out(keys.split(GAP), self.size.width - 2)))
+        self.keys.update(break_keys(keys, self.size.width - 2))
         self.refresh_bindings()
 
     def _show_page(self) -> None:

@@ -18,8 +18,6 @@ TASKED: tuple[Stage, ...] = ("count", "read back", "accept")
 """Where the taker has something to do beside the page."""
 AWAY = "v: back to the task   PgUp PgDn: scroll"
 """Keys where the page hides the task."""
-GAP = "   "
-"""Between two keys: where a line of them may be broken."""
 _KEYS: dict[Stage, str] = {
     "prepare": "Enter: remarks, then sign   d: unattended, relief   ↑ ↓ PgUp PgDn: scroll",
     "offered": "Ctrl+L: the next person signs in and takes over   d: withdraw",

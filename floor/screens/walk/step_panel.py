@@ -38,7 +38,7 @@ from floor.screens.walk.gate_form import list_gate_fields
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.lines import format_card_brief
 from floor.shop import Shop
-from floor.text import count_cells, join_sentences, set_out, wrap_text
+from floor.text import break_keys, join_sentences, wrap_text
 
 STEP_ROWS = 17
 """Rows that the step may take with its edge, where the screen has as many."""
@@ -58,8 +58,6 @@ RECORDS: dict[str, str] = {
 READ_ON = "Enter: next page; at the end, that you have read it"
 TURN_PAGE = "Enter: next page, then what it records"
 """Where the step is longer than its place: nothing is recorded unseen."""
-GAP = "   "
-"""Between two keys at least: where their row may be broken."""
 LEAVE_A_NOTE = "n: leave a note"
 """Whoever starts its next operation reads that first."""
 COUNT_WRONG = "miscount: u; later b, j, Del"
@@ -177,10 +175,7 @@ class StepPanel(Vertical):
         self._set_out_keys((page if pages else self._hint(line, view.only_looked_at)) + self._hint_more(line))
 
     def _set_out_keys(self, text: str) -> None:
-        """Keys in one row, or broken between two of them."""
-        width = self.columns + 2
-        keys = [one.strip() for one in text.split(GAP)]
-        self.keys.update(text if count_cells(text) <= width else "\n".join(set_out(keys, width, gap=f"{GAP} ")))
+        self.keys.update(break_keys(text, self.columns + 2, gap="    "))
 
     def _fit(self, view: StepView) -> None:
         """Keep to the room there is: what may be left out gives way, the rest is scrolled."""
