@@ -235,7 +235,7 @@ def test_a_program_for_several_carriers_moves_in_the_offset_of_each(
             Exit.USAGE,
         ),
         (["--checklist", "part.toml"], "no op has the program file O1 in part.toml", Exit.USAGE),
-        (["--checklist", "VB-1"], "VB-1 is no file: --checklist takes that of the part, as my-part.toml", Exit.CANNOT),
+        (["--checklist", "VB-1"], "VB-1 is not a file: name the part's, such as my-part.toml", Exit.CANNOT),
         (["--checklist", "wrong.toml"], "wrong.toml cannot be used: floor check wrong.toml lists why", Exit.CANNOT),
     ],
 )

@@ -107,7 +107,7 @@ def _find_operation(args: argparse.Namespace) -> tuple[Checklist, Operation] | N
         return None
     loaded = load_checklist(args.checklist)
     if loaded.checklist is None and not args.checklist.is_file():
-        raise CommandError(f"{args.checklist} is no file: --checklist takes that of the part, as my-part.toml")
+        raise CommandError(f"{args.checklist} is not a file: name the part's, such as my-part.toml")
     if loaded.checklist is None:
         wrong = f"{args.checklist} cannot be used: floor check {args.checklist} lists why"
         raise CommandError(wrong)

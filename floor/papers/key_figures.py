@@ -37,7 +37,7 @@ NAMES = max(len(one.name) for one in KEY_FIGURES) + 2
 MEANINGS: dict[Input, str] = {
     Input.PQ: "produced quantity: pieces counted, each once; of a batch, also those lost without a count",
     Input.PQ_FIRST: "of the pieces counted in the period, those that the first operation has produced, whenever",
-    Input.PQ_ENDED: "of them, those not on their way any more",
+    Input.PQ_ENDED: "of them, those no longer in process",
     Input.GQ: "good quantity, pieces good after rework too; of a batch under way, good so far",
     Input.SQ: "scrap quantity; pieces regraded or returned are neither scrap nor good",
     Input.RQ: "rework quantity: pieces sent to rework at least once",
@@ -157,7 +157,7 @@ def _say_so_far(amounts: Mapping[Input, Amount]) -> str:
     if isinstance(made, Absence) or isinstance(ended, Absence) or ended >= made:
         return ""
     counted = format_count(int(made), "piece")
-    return f"So far: {made - ended:g} of {counted} counted are on their way, and may still be lost"
+    return f"So far: {made - ended:g} of {counted} counted are in process and may still be lost"
 
 
 def _list_beyond(figures: Sequence[KeyFigure], amounts: Mapping[Input, Amount], width: int) -> list[str]:

@@ -116,7 +116,7 @@ def say_suspect(batch: Batch, study: LossStudy, one: Pattern) -> str:
     if suspect.kind in (SuspectKind.EARLY, SuspectKind.LATE):
         return f"{'First' if suspect.kind is SuspectKind.EARLY else 'Last'} half of each load"
     if suspect.kind is SuspectKind.PEOPLE:
-        return "Losses differ by who did the work, who is not told"
+        return "Losses differ by person (unnamed)"
     factor = study.factors[suspect.factor]
     (where,) = suspect.where
     if suspect.kind in (SuspectKind.FROM, SuspectKind.UP_TO):

@@ -39,7 +39,7 @@ WHY: dict[Missing, str] = {
     Missing.EMPTY: "nothing measured yet",
     Missing.TOO_FEW: "too few values",
     Missing.CONSTANT: "all values are the same",
-    Missing.TWO_LEVELS: "only two different values: take a gauge with finer steps",
+    Missing.TWO_LEVELS: "only two different values: use a gauge with finer resolution",
     Missing.NOT_A_NUMBER: "a value is no number",
     Missing.TOO_LARGE: "a value is too large",
     Missing.NO_LIMIT: "no such limit on the drawing",

@@ -163,7 +163,7 @@ def describe_half_told(gauges: Mapping[str, Gauge], batches: Iterable[Batch]) ->
             found.setdefault(
                 gauge.serial,
                 f"Gauge {gauge.serial} was reported suspect to {batch.id} ({one.reason}, {one.by}), but the register "
-                "still has it as good: the entry was cut off. Call it suspect again (c).",
+                "still has it as good: the entry was cut off. Report it suspect again (c).",
             )
     return list(found.values())
 

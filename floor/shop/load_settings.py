@@ -172,7 +172,7 @@ def _read_toml(folder: Path) -> tuple[str, dict[str, Any]] | None:
     except UnicodeDecodeError as error:
         raise SettingsError(file, [f"cannot be read: {error}"]) from None
     except ValueError:
-        raise SettingsError(file, [f"larger than {MOST_BYTES // 1000} kB, so not the settings"]) from None
+        raise SettingsError(file, [f"larger than {MOST_BYTES // 1000} kB: not a settings file"]) from None
     except OSError as error:
         why = "it is not a file" if error.errno in (errno.EINVAL, errno.EISDIR) else error.strerror
         raise SettingsError(file, [f"cannot be read: {why}"]) from None

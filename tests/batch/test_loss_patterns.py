@@ -79,9 +79,9 @@ def test_that_people_differ_is_told_without_a_name_or_a_count() -> None:
     study = study_losses(batch, EARLY_AND_LATE)
     assert named(study) == [(SuspectKind.PEOPLE, ())]
     (said,) = list_verdict_lines(batch, study, 200)
-    assert said.startswith("✕ Losses differ by who did the work, who is not told, op 10 Mill the groove: unlikely by ")
+    assert said.startswith("✕ Losses differ by person (unnamed), op 10 Mill the groove: unlikely by ")
     lines = [*list_verdict_lines(batch, study, 200), *list_path_lines(batch, study, MILLED, 200, 20)]
-    assert any(line.startswith("✕ Losses differ by who did the work, who is not told: p ") for line in lines)
+    assert any(line.startswith("✕ Losses differ by person (unnamed): p ") for line in lines)
     assert not any(who in line for line in lines for who in ("AA", "BB"))
 
 

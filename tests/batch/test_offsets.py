@@ -199,7 +199,7 @@ def test_a_zero_that_is_shared_is_not_probed_while_another_carrier_is_cut_by_it(
     run = bench.run_of(first)
     bench.say(StartCycle(run.number))
     refused = bench.refused(Prove(bench.run_of(second).number, "probed 1", {"X": 0, "Z": 0}))
-    assert refused.wrong == f"Pallet 1 (load 1) is being cut by G54 now (run {run.number}): nobody can probe it"
+    assert refused.wrong == f"Pallet 1 (load 1) is being cut in G54 now (run {run.number}): nobody can probe it"
     assert refused.remedy == "end or stop that cycle (x) first"
     assert run.running
     bench.until(first, "count")
@@ -215,7 +215,7 @@ def test_a_zero_that_another_pallet_is_being_cut_by_is_not_probed() -> None:
     bench.say(StartCycle(bench.run_of(first).number))
     run = bench.run_of(second).number
     refused = bench.refused(Prove(run, "probed 1", {"offset": "g54", "X": 0, "Z": 0}))
-    assert refused.wrong == "Pallet 1 (load 1) is being cut by G54 now (run 1): nobody can probe it"
+    assert refused.wrong == "Pallet 1 (load 1) is being cut in G54 now (run 1): nobody can probe it"
     bench.say(Prove(run, "probed 1", {"offset": "G55", "X": 200, "Z": 0}))
     assert bench.run_of(first).running
     assert not bench.run_of(first).reopened

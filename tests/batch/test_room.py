@@ -187,7 +187,7 @@ def test_an_oven_and_a_machine_with_two_spindles_run_several() -> None:
     ("pallets", "others", "said"),
     [
         (1, ["B0002"], "the only Pallet holds a load of B0002. Finish that load first."),
-        (2, ["B0003", "B0002"], "all 2 Pallets are loaded, some by B0002 and B0003. Finish one of them first."),
+        (2, ["B0003", "B0002"], "all 2 Pallets are loaded, some for B0002 and B0003. Finish one of them first."),
         (1, [], "the only Pallet is loaded. Finish that load first."),
         (2, [], "all 2 Pallets are loaded. Finish one of them first."),
     ],

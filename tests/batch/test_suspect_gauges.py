@@ -314,7 +314,7 @@ def test_an_act_that_was_cut_off_before_the_register_is_told_at_the_next_opening
     again = Shop(shop.folder, clock)
     assert again.troubles == [
         f"Gauge DM-04 was reported suspect to {ours} (dropped, BB), but the register still has it as good: the "
-        "entry was cut off. Call it suspect again (c)."
+        "entry was cut off. Report it suspect again (c)."
     ]
     again.change_gauge("DM-04", "Depth micrometer 0 to 25 mm", "2026-09-01", "LL")
     again.withdraw_gauge("DM-04", "dropped", True, "BB")

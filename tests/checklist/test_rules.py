@@ -1543,14 +1543,14 @@ ADVICE = [
         STILL,
         STILL.replace(", skip = false", ""),
         "op 10, step 4",
-        "no step that must be done comes first after the cycle; put one there",
+        "no step that must be done comes first after the cycle; put one first",
     ),
     (
         "check_station_steps",
         STILL,
         "",
         "op 10, step 4 (measured)",
-        "no step that must be done comes first after the cycle; put one there",
+        "no step that must be done comes first after the cycle; put one first",
     ),
     (
         "check_probed_zero",
@@ -1599,7 +1599,7 @@ ADVICE = [
         MILLING,
         MILLING + '  { do = "Shut the door", at = "setup", skip = false, cautions = ["cutter"] },\n',
         "op 10, step 4",
-        'protects a person at the start, and nothing makes it be done again; write `at = "load"` and `lapses_on`',
+        'protects a person at the start, but nothing voids it; write `at = "load"` and `lapses_on`',
     ),
     (
         "check_hazards_cautioned",

@@ -91,5 +91,5 @@ def test_no_scrap_is_said_with_its_bound_and_how_many_are_still_on_their_way() -
     """None of 96: at most 1 - 0.05^(1/96) = 3.1 %, at 95 %."""
     said = " ".join(list_figure_lines(elements(SQ=0, PQ=96, PQ_ENDED=90), 120))
     assert "95 % sure that the scrap ratio is at most 3.1 %" in said
-    assert "6 of 96 pieces counted are on their way" in said
+    assert "6 of 96 pieces counted are in process" in said
     assert "at most" not in " ".join(list_figure_lines(elements(SQ=1, PQ=96, PQ_ENDED=96), 120))

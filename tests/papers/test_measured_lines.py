@@ -171,7 +171,7 @@ def test_a_size_without_a_tolerance_has_no_capability() -> None:
 def test_values_on_two_steps_of_a_gauge_have_no_capability() -> None:
     """33 values, as a caliper of 0.01 mm shows them: one of a third step is enough."""
     said = " ".join(" ".join(lines(DEPTH, measured(*[3.0, 3.01, 3.0] * 11))).split())
-    assert "3 to 3.01, mean 3.0033; no Cp, Cpk, Pp, Ppk: only two different values: take a gauge with" in said
+    assert "3 to 3.01, mean 3.0033; no Cp, Cpk, Pp, Ppk: only two different values: use a gauge with" in said
     assert "intervals" not in said
     assert "; Cp " in " ".join(lines(DEPTH, measured(*[3.0, 3.01, 3.0] * 11, 3.02)))
 

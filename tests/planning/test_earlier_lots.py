@@ -166,7 +166,7 @@ def test_a_plan_that_was_given_up_starts_again_under_tightened_inspection_and_sa
     bench = opened_after(given_up)
     assert in_force(bench) == ("tightened", False)
     assert describe(bench.state, bench.state.entries[0]).endswith(
-        "tightened inspection, as B0001 gave up the plan: make sure the cause is gone"
+        "tightened inspection, as sampling was discontinued in B0001: make sure the cause is gone"
     )
     after = stand(given_up, facts("B0002", judged(0, 0, 0, 0, 0), NOW))
     assert after is not None

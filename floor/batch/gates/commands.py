@@ -171,7 +171,7 @@ def _refuse_zero_in_use(batch: Batch, run: Run, line: str, gate: Probed, values:
             slip = f"look again: {uses}. If {entered} was moved, stop that cycle (x)"
             raise Refused(
                 "input",
-                f"{batch.format_load(other.load)} is being cut by {entered} now (run {other.number}): "
+                f"{batch.format_load(other.load)} is being cut in {entered} now (run {other.number}): "
                 "nobody can probe it",
                 slip if is_slip else "end or stop that cycle (x) first",
                 field="offset",

@@ -81,7 +81,7 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
     if ask.kind == "date":
         return read_date(text, ask.label, ask.name).isoformat()
     if ask.kind == "finding" and not _says_something(text):
-        raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was looked at and how it is")
+        raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was checked and what was found")
     if ask.kind == "look":
         return _read_look(text, refuse)
     return text.upper() if ask.kind == "person" else text

@@ -142,7 +142,7 @@ def describe_lots_before(checklist: Checklist, before: EarlierLots) -> str:
     what = f" {step.title()}" if isinstance(step, Measured) else ""
     names = ", ".join(before.batches)
     if before.discontinued:
-        how = f"tightened inspection, as {names} gave up the plan: make sure the cause is gone"
+        how = f"tightened inspection, as sampling was discontinued in {names}: make sure the cause is gone"
     else:
         how = f"{before.severity} inspection, as {names} left it"
         how += f", {format_count(len(before.lots), 'load')} since the last switch" if before.lots else ""

@@ -52,7 +52,7 @@ def refuse_to_offer(batch: Batch, context: Context) -> None:
     """Whatever the page would say: the batch is closed or offered, or somebody else's to hand over."""
     refuse_closed_batch(batch)
     if batch.handover is not None:
-        raise Refused("handover", f"{batch.handover.by} has offered it already", "accept it, or withdraw it")
+        raise Refused("handover", f"{batch.handover.by} has offered the batch already", "accept it, or withdraw it")
     if batch.responsible != context.by.initials and not context.by.lead:
         raise Refused(
             "authority", f"{batch.responsible} is responsible for the batch", "they hand it over, or a lead does"

@@ -184,7 +184,7 @@ def _refuse_as_all_loaded(kind: Carrier, context: Context) -> Refused:
     if kind.count == 1:
         loaded = f"holds a load of {others}" if others else "is loaded"
         return Refused("busy", f"the only {kind.name} {loaded}", "finish that load first")
-    some = f", some by {others}" if others else ""
+    some = f", some for {others}" if others else ""
     wrong = f"all {format_count(kind.count, kind.name)} are loaded{some}"
     return Refused("busy", wrong, "finish one of them first")
 
@@ -338,7 +338,8 @@ class SetPiecesAside:
                 loose = PiecePlace("waiting", op=self.op or 0, rework=self.rework)
                 heap = PiecePlace("load", load=load.number).heap if load else loose.heap
                 known = HIDDEN_FIGURE if heap in find_blind_subjects(batch) else len(there)
-                raise Refused("count", f"{count} pieces set aside, {known} are there", "enter at most as many")
+                wrong = f"{format_count(count, 'piece')} set aside, {known} are there"
+                raise Refused("count", wrong, "enter at most as many")
             return there[-count:]
         if len(set(self.positions)) < len(self.positions):
             raise Refused("input", "a place is named twice", "name each place once")

@@ -58,7 +58,7 @@ def _judge_step(batch: Batch, run: Run, key: str, step: Do, now: Moment, over: b
     if lapse is None:
         return Standing("ahead")
     why = f"must be repeated, void since {format_clock(lapse.at, now.at)}: {lapse.why}"
-    return Standing("ahead", verdict=GateVerdict("ask", why, "do it again", again=True))
+    return Standing("ahead", verdict=GateVerdict("ask", why, "do it, then confirm", again=True))
 
 
 def _judge_gate(batch: Batch, run: Run, key: str, step: Gate, now: Moment, over: bool) -> Standing:

@@ -36,8 +36,8 @@ def check_safety_lapses(checklist: Checklist) -> Iterator[Finding]:
     for path, operation, step in iterate_steps(checklist):
         if operation.cycle and step.at in BEFORE_CYCLE and _is_for_safety(checklist, step) and not _list_causes(step):
             at = "" if step.at == "load" or not isinstance(step, Do) else '`at = "load"` and '
-            right = f'write {at}`lapses_on` with what undoes it, as `["power lost", "refixtured"]`'
-            yield Finding(path, "protects a person at the start, and nothing makes it be done again", right)
+            right = f'write {at}`lapses_on` with what undoes it, such as `["power lost", "refixtured"]`'
+            yield Finding(path, "protects a person at the start, but nothing voids it", right)
 
 
 def _is_for_safety(checklist: Checklist, step: Do | Gate) -> bool:
@@ -66,11 +66,11 @@ def check_station_steps(checklist: Checklist) -> Iterator[Finding]:
 
 
 def _find_no_respirator(checklist: Checklist, operation: Operation, path: Path) -> Iterator[Finding]:
-    """Who breathes in a booth wears a respirator: 29 CFR 1910.134, from memory."""
+    """Whoever breathes in a booth wears a respirator: 29 CFR 1910.134, from memory."""
     kept = {name for step in operation.steps if _is_never_passed(step) for name in step.cautions}
     about = {about for name, caution in checklist.cautions.items() if name in kept for about in caution.about}
     if "breathing" in _list_subjects(checklist, operation) - about:
-        right = "give the step where it is breathed `skip = false`"
+        right = "write `skip = false` on the step with that caution"
         yield Finding(path, "no step that must be done is about breathing", right)
 
 
@@ -81,11 +81,11 @@ def _find_open_guard(operation: Operation, path: Path) -> Iterator[Finding]:
     plain = [n for n, (_, step) in enumerate(before) if isinstance(step, Do)]
     last = before[plain[-1] if plain else 0 :]
     if not any(_is_never_passed(step) for _, step in last):
-        right = "end the load's steps with one that shuts door or guard, with `skip = false`"
+        right = "end the load's steps with one that shuts the door or guard, with `skip = false`"
         yield Finding(_place(path, last), "no step that must be done comes last before the start", right)
     after = [(j, step) for j, step in numbered if step.at == "after"][:1]
     if not any(isinstance(step, Do | Confirmed) and _is_never_passed(step) for _, step in after):
-        right = "put one there that waits for the standstill, with `skip = false`"
+        right = "put one first that waits until the machine stands still, with `skip = false`"
         yield Finding(_place(path, after), "no step that must be done comes first after the cycle", right)
 
 

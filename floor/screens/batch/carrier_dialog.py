@@ -23,7 +23,7 @@ def describe_no_drawing(batch: Batch, load: Load | None) -> str:
     if load is None:
         return "These pieces are on no carrier: nothing to draw"
     if PiecePlace("load", load=load.number).heap in find_blind_subjects(batch):
-        return f"{batch.format_carrier(load)} is still to be counted: it is drawn after that"
+        return f"{batch.format_carrier(load)} is still to be counted: count it first (o)"
     return f"{batch.format_carrier(load)} has no places: nothing to draw"
 
 

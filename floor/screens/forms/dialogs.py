@@ -132,7 +132,7 @@ class AnswerText(Static):
 
 class ConfirmDialog(ModalScreen[bool]):
     """Yes or no, with no as the answer to everything but its keys: ``y`` begins, loads, ends, and so does ``+``, for
-    who has a numeric keypad alone. Enter never does, nor a digit, as labels begin with them.
+    those with only a numeric keypad. Enter never does, nor a digit, as labels begin with them.
     """
 
     BINDINGS = [Binding("y,plus", "answer(True)", "Yes"), Binding("escape,minus", "answer(False)", "No")]

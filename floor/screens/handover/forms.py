@@ -40,7 +40,7 @@ PHONE: Final = "by phone or radio"
 NO_TALK = ("they had left already", "called away", "no phone or radio here")
 SETTLED = ("recounted together: the record is right", "found", "set aside as scrap in the record")
 BY = "by"
-"""Under this name stands with what was typed whose words it is."""
+"""Kept under this name beside what was typed: whose words they are."""
 
 
 def offer_handover(screen: BatchFrame, typed: dict[str, str], unattended: bool = False, relief: Relief = "") -> None:

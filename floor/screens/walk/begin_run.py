@@ -105,7 +105,7 @@ class BeginScreen(BatchFrame):
             "y,plus",
             "begin",
             "Yes, start",
-            key_display="y +",
+            key_display="y/+",
             id="begin",
             tooltip="start this op; asked again while it has to wait",
         ),
