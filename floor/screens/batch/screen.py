@@ -253,9 +253,13 @@ class BatchScreen(BatchFrame):
 
     def _find_load(self) -> Load | None:
         """The load under the cursor; None for what is on no carrier."""
+        at = self._find_row()
+        return self.current_batch.loads.get(at[1]) if at is not None and at[0] == "load" else None
+
+    def _find_row(self) -> RowKey | None:
+        """What is under the cursor; None where the list is empty."""
         at = self.table.cursor_row
-        kind, key, _ = self.rows[at] if 0 <= at < len(self.rows) else ("", 0, "")
-        return self.current_batch.loads.get(key) if kind == "load" else None
+        return self.rows[at] if 0 <= at < len(self.rows) else None
 
     def _draw(self) -> None:
         """The carrier of the load under the cursor as it lies, where the loads leave the room."""
@@ -295,9 +299,10 @@ class BatchScreen(BatchFrame):
 
     def action_go(self) -> None:
         """Walk the load under the cursor, start its next run where none is under way; or load loose pieces."""
-        if not 0 <= self.table.cursor_row < len(self.rows):
+        at = self._find_row()
+        if at is None:
             return
-        kind, key, rework = self.rows[self.table.cursor_row]
+        kind, key, rework = at
         if kind in ("spare", "stopped"):
             self._decide_surplus()
             return
@@ -329,8 +334,7 @@ class BatchScreen(BatchFrame):
         """What the filled order does not need, all of it or what is under the cursor; and spares to take back."""
         from floor.screens.batch.surplus import decide_surplus
 
-        at = self.table.cursor_row
-        kind, key, rework = self.rows[at] if 0 <= at < len(self.rows) else ("", 0, "")
+        kind, key, rework = self._find_row() or ("", 0, "")
         if kind == "load":
             decide_surplus(self, self.batch_id, load=key)
         else:
@@ -373,10 +377,9 @@ class BatchScreen(BatchFrame):
 
     def action_papers(self) -> None:
         """The papers of the batch, the traveler of the load under the cursor first."""
-        kind, key, _ = self.rows[self.table.cursor_row] if self.table.cursor_row < len(self.rows) else ("", 0, "")
-        choose_paper(
-            self, list_offers(make_paper_source(self.session, self.current_batch), load=key if kind == "load" else None)
-        )
+        load = self._find_load()
+        source = make_paper_source(self.session, self.current_batch)
+        choose_paper(self, list_offers(source, load=load.number if load is not None else None))
 
     def action_new_lot(self) -> None:
         from floor.screens.walk.new_lot import ask_new_lot
@@ -390,10 +393,11 @@ class BatchScreen(BatchFrame):
 
     def action_aside(self) -> None:
         """Pieces of the load or heap under the cursor that are missing, dropped or doubtful."""
-        if 0 <= self.table.cursor_row < len(self.rows):
+        at = self._find_row()
+        if at is not None:
             from floor.screens.batch.set_aside import choose_set_aside
 
-            kind, key, _ = self.rows[self.table.cursor_row]
+            kind, key, _ = at
             if kind in ("spare", "stopped"):
                 self.say("These are out of process; d: take them back", wrong=True)
                 return
@@ -401,10 +405,11 @@ class BatchScreen(BatchFrame):
 
     def action_move(self) -> None:
         """What is to be done otherwise than by the list, with the row under the cursor."""
-        if 0 <= self.table.cursor_row < len(self.rows):
+        at = self._find_row()
+        if at is not None:
             from floor.screens.batch.moves import choose_move
 
-            choose_move(self, self.batch_id, *self.rows[self.table.cursor_row])
+            choose_move(self, self.batch_id, *at)
 
     def action_afar(self) -> None:
         """The carrier under the cursor as it lies, also where the list leaves no room for it."""
