@@ -77,6 +77,7 @@ NOT_ACCEPTED: list[tuple[str, dict[str, Any], str]] = [
     ("first piece accepted 1", {"person": "BB", "found": "x"}, 'seen: "x" says nothing'),
     ("first piece accepted 1", {"person": "BB", "found": "ok."}, 'seen: "ok." says nothing'),
     ("first piece accepted 1", {"person": "BB", "found": "good"}, 'seen: "good" says nothing'),
+    ("first piece accepted 1", {"person": "BB", "found": "o k"}, 'seen: "o k" says nothing'),
 ]
 
 

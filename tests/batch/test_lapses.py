@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from functools import partial
 
 import pytest
@@ -9,14 +10,18 @@ import pytest
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.fold import fold
 from floor.batch.gates.lapse_causes import DISTURBANCES
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import DoStep, StartCycle
 from floor.batch.walk.long_breaks import LONG_BREAK
 from floor.batch.walk.stop_cycle import STOPS, StopCycle
 from floor.checklist.gate_base import Disturbance
 from floor.checklist.loading import read_checklist
+from floor.checklist.operation import Do
+from floor.checklist.usual_lapses import LAPSES, find_usual_lapses
 from floor.text import format_clock
-from tests.batch.factory import HERE, Bench, edited, open_bench, thermal_break
+from tests.batch.factory import HERE, Bench, edited, open_bench, part, thermal_break
 
 PROBE = '{ gate = "probed", offset = "G54", axes = [{ name = "X"'
 HUMIDITY = 'high = "85 pct", waive = "never" }'
@@ -218,6 +223,7 @@ def test_a_door_is_shut_again_before_a_stopped_cycle_goes_on(why: str) -> None:
 
     bench.until(load, "door")
     assert bench.current(load).state == "reopened"
+    assert f"the cycle stopped ({why})" in str(bench.current(load).verdict)
     bench.until(load, "start")
 
 
@@ -302,3 +308,85 @@ def test_a_door_of_a_shipped_list_is_shut_last_before_the_start(what: Disturbanc
     )
     bench.until(load, "start")
     assert fold(bench.state.entries) == bench.state
+
+
+BY_CLAMPS = '{ gate = "work held", by = "clamps", do = "Tighten the clamps", at = "load", second = true }'
+
+
+@pytest.mark.parametrize(("gate", "line"), [("tool loaded", "tool loaded 1"), ("work held", "work held 1")])
+def test_a_door_is_shut_again_if_hands_were_behind_it_to_prove_something_once_more(gate: str, line: str) -> None:
+    bench, load = at_the_start(SHUT, (ROCK, BY_CLAMPS))
+    [proved] = [entry for entry in bench.state.entries if entry.body.get("line") == line]
+    bench.say(StrikeOut(proved.seq, "typed wrong"), "LL")
+    bench.until(load, line)
+    assert bench.line(load, "door").state == "done"
+
+    bench.until(load, "door")
+    assert f"{gate} again" in str(bench.current(load).verdict)
+
+
+def test_what_comes_before_the_gate_that_is_proved_again_stays_done() -> None:
+    clamp = '{ do = "Clamp the pallet", at = "load" }'
+    bench, load = at_the_start(SHUT, (clamp, clamp.replace("at =", 'id = "clamp", skip = false, at =')))
+    [proved] = [entry for entry in bench.state.entries if entry.body.get("gate") == "probed"]
+    bench.say(StrikeOut(proved.seq, "typed wrong"), "LL")
+    clamped = bench.run_of(load).marks["clamp"]
+    bench.until(load, "door")
+    assert bench.run_of(load).marks["clamp"] == clamped
+
+
+def test_a_step_without_a_cycle_lapses_only_on_what_the_checklist_says_and_not_once_the_pieces_are_counted() -> None:
+    coat = 'id = "coat", at = "load", skip = false'
+    for says, again in (("", False), (', lapses_on = ["power lost"]', True)):
+        bench = open_bench(partial(edited, (coat, coat + says)))
+        load = bench.form(10)
+        bench.through(load, 10)
+        bench.until(load, "count")
+        bench.say(Disturb("bench", "power lost"))
+        assert (bench.line(load, "coat").state != "done") == again
+        bench.until(load, "release")
+        bench.say(Disturb("bench", "power lost"))
+        assert bench.line(load, "coat").state == "done"
+
+
+def test_a_door_is_shut_again_in_a_run_that_was_entered_half_done() -> None:
+    """Nobody knows whether it was shut before; that the cycle stopped is known."""
+    bench = open_bench(partial(edited, SHUT), start=4, order=1)
+    now = bench.clock().at
+    bench.say(EnterLate((PlacedPieces("load", 4, 10, 1, stands="runs", began=now - timedelta(minutes=5)),), now), "LL")
+    assert bench.line(1, "door").is_satisfied
+    bench.say(StopCycle(bench.run_of(1).number, "alarm"))
+    assert not bench.line(1, "door").is_satisfied
+
+
+def test_a_mix_has_its_clock_and_lapses_on_nothing_by_default() -> None:
+    coat, mix = (part().ops[20].step(line) for line in ("coat", "mix"))
+    assert isinstance(coat, Do)
+    assert isinstance(mix, Do)
+    assert (find_usual_lapses(coat), find_usual_lapses(mix)) == (LAPSES, frozenset())
+
+
+def test_a_door_that_was_shut_again_before_a_struck_stop_was_shut_twice() -> None:
+    bench, load = at_the_start()
+    bench.say(StartCycle(bench.run_of(load).number))
+    [stopped] = bench.say(StopCycle(bench.run_of(load).number, "alarm"))
+    [again] = bench.say(DoStep(bench.run_of(load).number, "door"))
+    bench.say(StrikeOut(stopped.seq, "it did not stop"), "LL")
+    assert bench.run_of(load).running
+    assert bench.run_of(load).marks["door"].seq == again.seq
+    assert fold(bench.state.entries) == bench.state
+
+
+def test_a_step_done_again_tells_no_old_cause_once_its_clock_asks_for_it() -> None:
+    mix = 'id = "mix", at = "load", '
+    bench = open_bench(partial(edited, (mix, f'{mix}lapses_on = ["power lost"], ')))
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.until(load, "coat")
+    bench.say(Disturb("bench", "power lost"))
+    bench.clock.forward(24 * 3600)
+    assert DISTURBANCES["power lost"] in str(bench.line(load, "mix").verdict)
+    bench.until(load, "coat")
+    bench.clock.forward(24 * 3600)
+    assert not bench.line(load, "mix").is_satisfied
+    assert DISTURBANCES["power lost"] not in str(bench.line(load, "mix").verdict)

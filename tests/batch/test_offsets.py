@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
@@ -13,8 +14,9 @@ from floor.batch.gates.setup_sheet import build_setup_card
 from floor.batch.lifecycle.commands import StartPieces
 from floor.batch.proof import OffsetKey
 from floor.batch.stations.commands import Disturb
-from floor.batch.walk.commands import BeginRun, EndCycle, StartCycle
-from tests.batch.factory import TWO_MILLS, Bench, edited, open_bench, two_up
+from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, StartCycle
+from floor.checklist.model import Checklist
+from tests.batch.factory import ONE_CYCLE, TURNED, TWO_MILLS, Bench, edited, one_cycle, open_bench, two_mills, two_up
 
 LEFT, RIGHT = {"offset": "G54", "X": 0, "Z": 0}, {"offset": "G55", "X": 200, "Z": 0}
 
@@ -70,8 +72,12 @@ def test_the_offset_of_another_carrier_is_not_accepted(bench: Bench) -> None:
     assert met(bench, 2)
 
 
-def test_an_offset_that_was_set_by_another_carrier_is_probed_again(bench: Bench) -> None:
-    """Probing pallet 2 into G54 overwrote the position of pallet 1."""
+@pytest.mark.parametrize("checklist", [two_up, one_cycle])
+def test_an_offset_that_was_set_by_another_carrier_is_probed_again(checklist: Callable[[], Checklist]) -> None:
+    """Probing pallet 2 into G54 overwrote the position of pallet 1, also where one cycle cuts both."""
+    bench = open_bench(checklist, start=8)
+    for load in (bench.form(10), bench.form(10)):
+        bench.until(load, "probed 1")
     bench.prove(1, "probed 1", **LEFT)
     assert met(bench, 1)
     bench.prove(2, "probed 1", offset="G54", X=200, Z=0)
@@ -219,3 +225,32 @@ def test_a_zero_that_another_pallet_is_being_cut_by_is_not_probed() -> None:
     bench.say(Prove(run, "probed 1", {"offset": "G55", "X": 200, "Z": 0}))
     assert bench.run_of(first).running
     assert not bench.run_of(first).reopened
+
+
+def test_a_zero_of_the_same_name_on_another_machine_is_another_zero() -> None:
+    bench = open_bench(two_mills, start=8)
+    first, second = bench.form(10), bench.form(10)
+    bench.until(first, "start")
+    bench.say(StartCycle(bench.run_of(first).number))
+    bench.until(second, "probed 1")
+    assert bench.run_of(second).station != bench.run_of(first).station
+    bench.prove(second, "probed 1", X=0, Z=0)
+    assert met(bench, second)
+
+
+def test_the_zero_of_the_carrier_beside_is_a_slip_where_one_cycle_cuts_both() -> None:
+    """Turned over, each is probed again by its own zero while the cycle stands."""
+    axes = ", ".join(f'{{ name = "X", low = "-1 mm", high = "500 mm", offset = "G5{n}" }}' for n in (4, 5, 6))
+    seated = '{ gate = "confirmed", do = "Seated: no feeler goes in", at = "cycle", waive = "never" }'
+    again = (TURNED[1][0], TURNED[1][1].replace(seated, f'{{ gate = "probed", axes = [{axes}], at = "cycle" }}'))
+    bench = open_bench(lambda: edited(*ONE_CYCLE, TURNED[0], again), start=8)
+    first, second = bench.form(10), bench.form(10)
+    for load in (first, second):
+        bench.until(load, "start")
+    bench.say(StartCycle(bench.run_of(first).number))
+    bench.until(first, "turn")
+    bench.say(DoStep(bench.run_of(first).number, "turn"))
+    assert bench.current(second).key == "probed 2"
+    slip = bench.refused(Prove(bench.run_of(second).number, "probed 2", {"offset": "G54", "X": 0}))
+    assert "look again: Pallet 2 uses G55" in slip.remedy
+    bench.prove(second, "probed 2", offset="G55", X=200)

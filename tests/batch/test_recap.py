@@ -20,7 +20,7 @@ from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import Pause
 from floor.batch.walk.recap import AT_WORK, AWAY, describe_other_person, find_last_walk, find_recap
-from tests.batch.factory import Bench, open_bench
+from tests.batch.factory import Bench, edited, open_bench
 
 
 @pytest.fixture
@@ -88,6 +88,19 @@ def test_after_a_longer_one_it_says_last_pause_others_and_what_lapsed(bench: Ben
     assert "Since then, entries by BB." in said
     assert "To repeat: " in said
     assert "Probe G54" in said
+
+
+def test_a_step_that_lapsed_meanwhile_is_told_too() -> None:
+    door = '{ do = "Shut the door", at = "load", '
+    bench = open_bench(lambda: edited((door, f"{door}skip = false, ")))
+    load = bench.form(10)
+    bench.until(load, "start")
+    bench.say(Disturb("mill", "tool changed", tool=2), by="BB")
+    bench.clock.forward(1800)
+    recap = find_recap(bench.state, bench.run_of(load), bench.clock(), "AA")
+    assert recap is not None
+    assert "Shut the door" in recap.lapsed
+    assert "Clamp the pallet" not in recap.lapsed
 
 
 def test_a_released_run_needs_none(bench: Bench) -> None:

@@ -271,6 +271,13 @@ def test_a_program_number_leads_its_program_with_other_words_or_alone() -> None:
         assert (told.number.value, told.units.value, kinds(told)) == ("310", "mm", set())
 
 
+@pytest.mark.parametrize("word", ["O-5", "O1.5", "O"])
+def test_what_leads_a_program_and_is_no_whole_number_is_no_program_number(word: str) -> None:
+    told = read(f"%\n{word}\nG21\nM30\n%")
+    assert [one.subject for one in find(told, "bad word")] == [word]
+    assert told.number.value is None
+
+
 def test_a_place_stays_unknown_until_an_absolute_word() -> None:
     told = read_after_start("G0 Z5.\nG1 X1.2.3 F9.\nG91 X1.\nG90 X4.\nX5.")
     span = travel(told, "X")
