@@ -29,7 +29,7 @@ from floor.text_charts import Happening, Level, draw_values
 SIGNS = {HappeningKind.SETUP: "S", HappeningKind.TOOL: "T", HappeningKind.HANDOVER: "H", HappeningKind.WAIVER: "W"}
 NOTHING = "Nothing measured yet: values come from measured gates and first pieces"
 NOTHING_SINCE = "Nothing measured since then"
-OWN_LIMITS = "limits for each load's own size, figures of the first"
+OWN_LIMITS = "limits for each load's own size, figures for the first load"
 FEWEST_ROWS, SPREAD_ROWS = 8, 5
 """Of a chart of values beside that of their spread, where both have room; of the spread."""
 NO_CHANGE = "no set-up, tool change, handover or waiver between them"

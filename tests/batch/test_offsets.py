@@ -213,7 +213,7 @@ def test_a_zero_that_is_shared_is_not_probed_while_another_carrier_is_cut_by_it(
 
 
 def test_a_zero_that_another_pallet_is_being_cut_by_is_not_probed() -> None:
-    """G54 typed for G55 while pallet 1 is cut by G54: a slip, and the cut is not taken for unproved."""
+    """G54 typed for G55 while pallet 1 is cut in G54: a slip, and the cut is not taken for unproved."""
     bench = open_bench(two_up, start=8, order=8)
     first, second = bench.form(10), bench.form(10)
     bench.until(first, "start")

@@ -71,7 +71,8 @@ def test_loads_of_unequal_size_have_limits_of_their_own() -> None:
         some = [3.0 + 0.001 * (n % 3 - 1) for n in range(size)]
         values += [replace(one, run=load, load=load) for one in measured(*some)]
     found = lines(DEPTH, values, width=100, height=40)
-    assert any(line.startswith("by load; limits for each load's own size, figures of the first; ") for line in found)
+    legend = "by load; limits for each load's own size, figures for the first load; "
+    assert any(line.startswith(legend) for line in found)
     start = found.index("")
     chart = found[start + 1 : next(n for n, line in enumerate(found) if line.startswith("by load"))]
     at = {line.split()[0]: line for line in chart if line.split()[:1] in (["UCL"], ["LCL"])}
