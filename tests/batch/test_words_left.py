@@ -6,10 +6,14 @@ practice, no source.
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 import pytest
 
 from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.describe import describe
+from floor.batch.lifecycle.enter_half_done import EnterLate
+from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.moving.commands import MovePieces
 from floor.batch.walk import words_left
 from floor.batch.walk.commands import BeginRun
@@ -87,6 +91,16 @@ def test_it_goes_with_the_pieces_to_each_part_of_a_load(bench: Bench) -> None:
     assert list_texts(bench, half) == list_texts(bench, load) == ["burr on A2"]
     bench.say(BeginRun(half, anyway=True, read=(word,)), "BB")
     assert (list_texts(bench, half), list_texts(bench, load)) == ([], ["burr on A2"])
+
+
+def test_it_goes_with_the_pieces_of_a_run_entered_late_too() -> None:
+    bench = open_bench(start=12, order=10)
+    since = bench.clock().at - timedelta(hours=1)
+    there = PlacedPieces("load", 5, 40, 1, stands="runs", began=since), PlacedPieces("waiting", 7, 10)
+    bench.say(EnterLate(there, bench.clock().at, (), ""), "LL")
+    (load,) = (one.number for one in bench.state.list_live_loads())
+    leave(bench, load)
+    assert (list_texts(bench, load), list_texts(bench, bench.form(10))) == (["burr on A2"], [])
 
 
 def test_where_nothing_was_left_the_entries_are_not_read(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:

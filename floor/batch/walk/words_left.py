@@ -42,8 +42,9 @@ def list_words_left(batch: Batch, load: Load) -> list[Word]:
             if not batch.runs[event.run].put_back:
                 for _, pieces in left:
                     pieces.difference_update(event.pieces)
-        elif isinstance(event, Noted) and event.next_shift and event.run:  # a run that is noted on was begun
-            word = Word(entry.seq, event.text, entry.by, entry.time, batch.runs[event.run].op)
-            left.append((word, {*begun[event.run]}))
+        elif isinstance(event, Noted) and event.next_shift and event.run:
+            run = batch.runs[event.run]  # one entered late has no entry of its begin
+            word = Word(entry.seq, event.text, entry.by, entry.time, run.op)
+            left.append((word, {*begun.get(event.run, run.pieces)}))
     coming = {*batch.present(load)}
     return [word for word, pieces in left if pieces & coming]
