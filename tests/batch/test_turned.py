@@ -6,7 +6,8 @@ from datetime import timedelta
 
 import pytest
 
-from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections import commands
+from floor.batch.corrections.commands import Note, StrikeOut
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.gates.commands import Waive
 from floor.batch.handover.page import list_safety_lines
@@ -189,6 +190,21 @@ def test_a_start_is_not_struck_out_from_under_the_turn(bench: Bench) -> None:
     bench.say(StrikeOut(stands.seq, "not turned"))
     bench.say(StrikeOut(start, "wrong load"))
     assert bench.run_of(1).started is None
+
+
+def test_where_an_old_record_has_the_turn_alone_other_entries_are_struck_out(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    start = bench.run_of(1).started_seq
+    turn(bench)
+    note = bench.say(Note("chips"))[0].seq
+    with monkeypatch.context() as as_before:
+        as_before.setattr(commands, "_refuse_standing_never_started", lambda *_: None)
+        bench.say(StrikeOut(start, "wrong load"))
+    run = bench.run_of(1)
+    assert (run.started, run.stands is None) == (None, False)
+    bench.say(StrikeOut(note, "no chips"))
+    assert note in bench.state.struck
 
 
 def test_when_the_power_goes_while_it_stands_the_walk_comes_back_to_the_turn(bench: Bench) -> None:

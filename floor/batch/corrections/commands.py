@@ -144,7 +144,7 @@ class StrikeOut:
                 f"entry {later.seq} ({later.kind.replace('_', ' ')}) depends on entry {self.seq}: {error.why}",
                 f"strike out entry {_release_of(batch, later) or later.seq} first",
             ) from error
-        _refuse_standing_never_started(without, self.seq)
+        _refuse_standing_never_started(batch, without, self.seq)
         _need_lead_for(batch, without, context)
         _room_for(batch, without, context)
         return entry
@@ -191,10 +191,11 @@ class StrikeTold:
         ]
 
 
-def _refuse_standing_never_started(without: Batch, seq: int) -> None:
-    """A program stop goes before the start of its cycle; read back, records of before may have it alone."""
+def _refuse_standing_never_started(batch: Batch, without: Batch, seq: int) -> None:
+    """A program stop goes before the start of its cycle; where an old record has it alone, other strikes go on."""
     for run in without.runs.values():
-        if run.stands is not None and run.started is None:
+        known = batch.runs.get(run.number)
+        if run.stands is not None and run.started is None and known is not None and known.started is not None:
             raise Refused(
                 "later entries",
                 f"entry {run.stands.seq} (step done) depends on entry {seq}: the cycle cannot stop before it starts",
