@@ -11,6 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from dataclasses import field
 from datetime import datetime
+from itertools import count
 from typing import Any
 
 from floor.batch.events import Proved, iter_events
@@ -90,9 +91,10 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
     with others counts once, and struck ones are left out. Of a first piece that is in the sample of
     its load too, the last value counts.
     """
-    found: dict[MeasuredCharacteristic, list[MeasuredValue]] = defaultdict(list)
+    found: dict[MeasuredCharacteristic, dict[int, MeasuredValue]] = defaultdict(dict)
+    numbers = count()  # a value is taken out by its number: to look for it takes long where there are thousands
     entered: set[tuple[int, str, int, MeasuredCharacteristic, float]] = set()
-    known: dict[_Same, MeasuredValue] = {}
+    known: dict[_Same, int] = {}
     measured = (entry for entry in batch.entries if entry.body.get("gate") in MEASURING)
     for entry, event in iter_events(measured, Proved):
         run = batch.runs.get(event.run)
@@ -111,7 +113,8 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
                 if again in entered:
                     continue
                 entered.add(again)
-            one = MeasuredValue(
+            number, values = next(numbers), found[characteristic]
+            values[number] = MeasuredValue(
                 value,
                 entry.seq,
                 entry.done,
@@ -126,22 +129,21 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
                 text,
                 first,
             )
-            found[characteristic].append(one)
             if n < len(pieces):
-                _count_once(found[characteristic], known, (run.number, pieces[n], characteristic))
-    return dict(found)
+                _count_once(values, number, known, (run.number, pieces[n], characteristic))
+    return {characteristic: [*values.values()] for characteristic, values in found.items()}
 
 
 _Same = tuple[int, int, MeasuredCharacteristic]
 """Run, piece and characteristic."""
 
 
-def _count_once(values: list[MeasuredValue], known: dict[_Same, MeasuredValue], same: _Same) -> None:
-    """Take out the value that the last one of these replaces: of the same piece, as the first one or in the sample."""
+def _count_once(values: dict[int, MeasuredValue], number: int, known: dict[_Same, int], same: _Same) -> None:
+    """Take out the value that this one replaces: of the same piece, as the first one or in the sample."""
     before = known.get(same)
-    if before is not None and before.first_piece is not values[-1].first_piece:
-        values.remove(before)
-    known[same] = values[-1]
+    if before is not None and values[before].first_piece is not values[number].first_piece:
+        del values[before]
+    known[same] = number
 
 
 def narrow_values(
