@@ -118,8 +118,8 @@ def find_drift(
     missing = find_missing([piece.value for life in lives for piece in life])
     if missing:
         return missing
-    series = [list(_list_load_medians(life)) for life in lives]
     loads = [list(_list_loads(life)) for life in lives]
+    series = [list(_list_medians(part)) for part in loads]
     look = find_look([1] * sum(map(len, loads)), _find_first_look(loads))
     if look is None:
         return Missing.TOO_FEW
@@ -158,8 +158,8 @@ def _list_loads(life: Sequence[MeasuredPiece]) -> Iterator[list[MeasuredPiece]]:
     return (list(load) for _, load in groupby(life, key=lambda piece: piece.load))
 
 
-def _list_load_medians(life: Sequence[MeasuredPiece]) -> Iterator[_Point]:
-    for pieces in _list_loads(life):
+def _list_medians(loads: Iterable[Sequence[MeasuredPiece]]) -> Iterator[_Point]:
+    for pieces in loads:
         yield statistics.median(piece.count for piece in pieces), statistics.median(piece.value for piece in pieces)
 
 
@@ -293,7 +293,7 @@ def fit_wear_line(lives: Sequence[Sequence[MeasuredPiece]], confidence: float = 
     missing = find_missing([piece.value for life in lives for piece in life])
     if missing:
         return missing
-    recent = _find_recent([list(_list_load_medians(life)) for life in lives])
+    recent = _find_recent([list(_list_medians(_list_loads(life))) for life in lives])
     return _fit(lives, recent, _compute_slope(recent), confidence)
 
 
