@@ -110,8 +110,7 @@ def compute_capability(
     if len(set(values)) == _TOO_COARSE:
         return Capability(count, mean, sigma_within, overall, *[Missing.TWO_LEVELS] * 4)
     of_all = count - 1.0
-    known = of_all if freedom is None or isinstance(freedom, Missing) else freedom
-    bias = 1.0 if known is of_all else compute_c4(known + 1)
+    known, bias = (freedom, compute_c4(freedom + 1)) if isinstance(freedom, float) else (of_all, 1.0)
     within = _Spread(mean, sigma_within or Missing.CONSTANT, count, known, bias, limits, confidence)
     whole = _Spread(mean, overall or Missing.CONSTANT, count, of_all, 1.0, limits, confidence)
     return Capability(
