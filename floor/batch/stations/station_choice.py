@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 
 from floor.batch.command import FREE_IT, Context, Refused
 from floor.batch.load import Load
@@ -47,23 +47,24 @@ def describe_runs_at_station(batch: Batch, station: str, context: Context) -> li
 
 def open_stations(batch: Batch, load: Load, context: Context) -> list[str]:
     """Stations where a load's next operation may start now, those set up for it first."""
-    return [station for station, refused in _ask_stations(batch, load, context) if refused is None]
+    return ask_stations(batch, load, context)[0]
 
 
 def list_station_refusals(batch: Batch, load: Load, context: Context) -> list[Refused]:
     """Why none of its stations takes a load's next operation now; none if one does."""
-    answers = [refused for _, refused in _ask_stations(batch, load, context)]
-    refusals = [refused for refused in answers if refused is not None]
-    return refusals if len(refusals) == len(answers) else []
+    free, refusals = ask_stations(batch, load, context)
+    return [] if free else refusals
 
 
-def _ask_stations(batch: Batch, load: Load, context: Context) -> Iterator[tuple[str, Refused | None]]:
-    """Each station of a load's next operation, and why it does not take it now."""
+def ask_stations(batch: Batch, load: Load, context: Context) -> tuple[list[str], list[Refused]]:
+    """The stations that take a load's next operation now, those set up for it first, and why the others do not."""
     assert load.at is not None, "a load past its leg starts nothing"
+    free: list[str] = []
+    refusals: list[Refused] = []
     for station in batch.list_stations_for(load.at):
         try:
             refuse_station(batch, load, station, context)
+            free.append(station)
         except Refused as refused:
-            yield station, refused
-        else:
-            yield station, None
+            refusals.append(refused)
+    return free, refusals

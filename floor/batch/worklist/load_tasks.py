@@ -16,7 +16,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_in_use, describe_lack_of_room
 from floor.batch.stations.conditions import find_hold
-from floor.batch.stations.station_choice import list_station_refusals, open_stations, set_up_for_another
+from floor.batch.stations.station_choice import ask_stations, set_up_for_another
 from floor.batch.walk.clocks import compute_planned_end, compute_turn_due, find_overrun, say_what_closes_first
 from floor.batch.walk.clocks_before_next_run import BindingClock, find_binding_clocks
 from floor.batch.walk.lines import Line, Walk
@@ -139,7 +139,7 @@ def find_begin_task(batch: Batch, load: Load, context: Context) -> DueTask:
         what = "Every piece is on hold"
         return DueTask("blocked", None, batch.id, what, where, load.number, op=load.at, title=title, go="hold")
     stations = batch.list_stations_for(load.at)
-    free = open_stations(batch, load, context) if len(stations) > 1 else []
+    free, refusals = ask_stations(batch, load, context) if len(stations) > 1 else ([], [])
     names = [batch.checklist.station(one).name for one in (free or stations)]
     due = DueTask(
         urgency="now",
@@ -159,8 +159,8 @@ def find_begin_task(batch: Batch, load: Load, context: Context) -> DueTask:
         return held_up
     closes = [one.ripeness.closes for one in binding if one.ripeness.closes is not None]
     due = replace(due, closes=min(closes, default=None))
-    if len(stations) > 1 and not free:
-        said = "; ".join(one.wrong for one in list_station_refusals(batch, load, context))
+    if refusals and not free:
+        said = "; ".join(one.wrong for one in refusals)
         return replace(due, urgency="blocked", what=said)
     return _due_at_station(batch, load, due, free[0] if free else stations[0], context)
 
