@@ -151,7 +151,7 @@ def write_figures_json(found: ProcessFigures) -> str:
 
 
 def write_figures_csv(found: ProcessFigures) -> str:
-    """A row for each key figure of each scope, and for what each tool changes as it wears, where that is shown."""
+    """A row for each key figure of each scope, and for what each tool changes as it wears, or why that is not shown."""
     out = io.StringIO()
     rows = csv.DictWriter(out, COLUMNS, extrasaction="ignore", lineterminator="\n")
     rows.writeheader()

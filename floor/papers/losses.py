@@ -64,13 +64,13 @@ def _say_no_pattern(batch: Batch, study: LossStudy) -> str:
     more = study.to_detect
     if isinstance(more, Missing):
         return f"{told}; {WHY_NO_ESTIMATE[more]}"
-    about = f"about {round_estimate(more)} more pieces"
+    about = f"about {_round_estimate(more)} more pieces"
     if more > batch.started:
         about += f", {format_count(round(more / batch.started), 'time')} what was started,"
     return f"{told}; {about} would show a place that loses twice as many as the others"
 
 
-def round_estimate(pieces: int) -> int:
+def _round_estimate(pieces: int) -> int:
     """With two digits that count: it is no better known."""
     return int(float(f"{pieces:.2g}"))
 

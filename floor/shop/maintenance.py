@@ -274,7 +274,7 @@ def authorize_lead(folder: Path, known: Authority | None, by: str, pin: str, now
     if not by.strip():
         leads = ", ".join(sorted(known.people.leads))
         raise Refused("authority", "bringing a record back or giving it up needs a lead", f"add --by, one of {leads}")
-    person, drafts, refused = draft_sign_in(known.people, by, pin, now, everyone=_needs_everyone_a_pin(folder))
+    person, drafts, refused = draft_sign_in(known.people, by, pin, now, everyone=_is_pin_for_everyone(folder))
     if drafts and known.source == folder / RECORD:
         with suppress(LedgerError):
             _enter(folder, drafts, now, person.initials)
@@ -286,7 +286,7 @@ def authorize_lead(folder: Path, known: Authority | None, by: str, pin: str, now
     return person.initials
 
 
-def _needs_everyone_a_pin(folder: Path) -> bool:
+def _is_pin_for_everyone(folder: Path) -> bool:
     """The shop's rule, which stands beside the record; a slip in the file makes none, as when the shop is opened."""
     try:
         return load_rule(folder, PIN_RULE)

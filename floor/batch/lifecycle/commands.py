@@ -336,8 +336,8 @@ class SetPiecesAside:
             count = require_whole_number(self.count, "the pieces", 1)
             if count > len(there):
                 loose = PiecePlace("waiting", op=self.op or 0, rework=self.rework)
-                heap = PiecePlace("load", load=load.number).heap if load else loose.heap
-                known = HIDDEN_FIGURE if heap in find_blind_subjects(batch) else len(there)
+                place = PiecePlace("load", load=load.number) if load else loose
+                known = HIDDEN_FIGURE if place.heap in find_blind_subjects(batch) else len(there)
                 wrong = f"{format_count(count, 'piece')} set aside, {known} are there"
                 raise Refused("count", wrong, "enter at most as many")
             return there[-count:]

@@ -16,9 +16,7 @@ SET_ANEW: dict[str, Lapse] = {"probed": "rezeroed", "tool loaded": "tool changed
 """Kind of gate → what it took hands at the machine for, if it is proved once more."""
 
 
-def void_steps(
-    batch: Batch, run: Run, what: Lapse, why: str, entry: Entry, at: datetime, behind: str = ""
-) -> None:  # fmt: skip
+def void_steps(batch: Batch, run: Run, what: Lapse, why: str, entry: Entry, at: datetime, behind: str = "") -> None:
     """What was done by hand before the cycle, and lapses on this, is to be done again; not once the cycle is over.
 
     Args:

@@ -1,5 +1,5 @@
-"""Safety: a booth is clear before anybody breathes in it; warnings of checks that can be bypassed, of cautions that the
-kind of work needs and that are not there, and of an oven whose plate is not stated."""
+"""Safety: a booth is clear before anybody breathes in it; warnings of checks that can be bypassed or are not repeated,
+of steps and cautions that the kind of work needs and that are not there, and of an oven whose plate is not stated."""
 
 from __future__ import annotations
 
