@@ -13,6 +13,7 @@ from floor.batch.corrections.commands import Note
 from floor.batch.counting.blind_count import (
     find_blind_subjects,
     find_subjects_to_count,
+    format_count_subject,
     format_total,
     hide_piece_count,
     list_count_subjects,
@@ -221,6 +222,10 @@ def test_a_refusal_to_set_more_aside_than_there_are_tells_no_figure_that_is_to_b
         ):
             with pytest.raises(Refused, match=f"99 pieces set aside, {known} are there"):
                 bench.say(aside, "AA")
+
+
+def test_what_was_counted_and_is_no_longer_there_is_named_in_words() -> None:
+    assert format_count_subject(open_bench().state, "waiting 60 deep") == "waiting for op 60 in rework"
 
 
 def test_a_total_is_hidden_while_a_part_of_it_is_to_be_counted() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection
 from dataclasses import replace
 
-from floor.batch.load import PiecePlace, Where
+from floor.batch.load import PiecePlace, Where, format_heap
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line, Walk
@@ -107,8 +107,8 @@ def format_unless_blind(batch: Batch, heap: str, count: int) -> str:
 
 
 def format_count_subject(batch: Batch, key: str) -> str:
-    """The name of what is counted under this key; the key itself if it no longer exists."""
-    return next((subject.title for subject in list_count_subjects(batch) if subject.key == key), key)
+    """The name of what is counted under this key; the heap in plain words if it no longer exists."""
+    return next((subject.title for subject in list_count_subjects(batch) if subject.key == key), format_heap(key))
 
 
 def hide_piece_count(walked: Walk, hidden: Collection[str]) -> Walk:
