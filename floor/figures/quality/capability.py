@@ -110,7 +110,9 @@ def compute_capability(
     if len(set(values)) == _TOO_COARSE:
         return Capability(count, mean, sigma_within, overall, *[Missing.TWO_LEVELS] * 4)
     of_all = count - 1.0
-    known, bias = (freedom, compute_c4(freedom + 1)) if isinstance(freedom, float) else (of_all, 1.0)
+    known, bias = of_all, 1.0
+    if freedom is not None and not isinstance(freedom, Missing):
+        known, bias = freedom, compute_c4(freedom + 1)
     within = _Spread(mean, sigma_within or Missing.CONSTANT, count, known, bias, limits, confidence)
     whole = _Spread(mean, overall or Missing.CONSTANT, count, of_all, 1.0, limits, confidence)
     return Capability(
