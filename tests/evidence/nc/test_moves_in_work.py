@@ -168,6 +168,11 @@ def test_the_feed_sideways_is_not_that_of_the_plunge(text: str, found: list[tupl
         ("G1 Z-1. F200.\nX9. F90.\nS1100\nY9.", [("rubbing", 3)]),  # the same feed at a higher speed
         ("G95 G1 Z-1. F.2\nX9. F.08", [("rubbing", 1)]),
         ("G1 Z-1. F50.\nX9. F200.", []),  # straight down
+        ("G1 Z-1. F200.\nX9. F89.6", []),  # 90 as rounded
+        ("G1 Z-1. F200.\nX9. F89.5", [("rubbing", 1)]),
+        ("G96 S2000\nG1 Z-1. F200.\nX9. F90.", []),  # S is no speed of the spindle
+        ("G1 Z-1. F200.\nG33 X9. F.5", []),  # a thread has its pitch
+        ("S0\nG1 Z-1. F200.\nX9. F89.", [("spindle off", 1)]),
     ],
 )
 def test_a_feed_per_turn_too_low_rubs(text: str, found: list[tuple[str, int]]) -> None:
@@ -185,6 +190,13 @@ def test_a_feed_per_turn_too_low_rubs(text: str, found: list[tuple[str, int]]) -
 )
 def test_a_pass_too_near_to_the_top_rubs(text: str, found: list[tuple[str, int]]) -> None:
     assert faults(text, ExpectedTool(1, least_depth=0.5)) == found
+
+
+def test_a_light_pass_of_another_tool_is_its_own_affair() -> None:
+    expected = ExpectedProgram("mm", tools=(ExpectedTool(1, least_depth=0.5), ExpectedTool(2, least_depth=0.01)))
+    text = "G1 Z-.5 F200.\nX9.\nG0 Z5.\nG53 Z0.\nT2 M6\nG43 H2 Z5.\nS1000 M3\nG1 Z-.05 F200.\nX0."
+    found = find_program_faults(read(START + text + END, work=expected.work), expected)
+    assert [one.kind for one in found if one.kind not in NOTES] == []
 
 
 @pytest.mark.parametrize(
