@@ -53,6 +53,10 @@ SAID = {
     "opened": "as opened, with {}",
     "next": "next order, with this batch",
 }
+WHY_NOT_AS_LESSONS = (
+    "Next order: each batch counts for fewer pieces the older it is and the more batches differ. Lessons start "
+    "another number: by the file alone, once its lines are taken."
+)
 YEAR = 365.25
 MOST_AT_ONCE = 600
 """Pieces of a batch up to which the pieces to start are worked out between two keys."""
@@ -104,7 +108,8 @@ def list_sure_lines(report: EarlierReport, width: int) -> list[str]:
         for by, checklist in list_plans(report).items()
     }
     head = f"For {batch.order} good ones, {batch.started} started"
-    return [head, *_list_sureness(assessed, report.level, width)]
+    lines = [head, *_list_sureness(assessed, report.level, width)]
+    return lines if report.study.told is None else [*lines, *wrap_text(WHY_NOT_AS_LESSONS, "", "  ", width)]
 
 
 def list_plans(report: EarlierReport) -> dict[str, Checklist]:

@@ -42,6 +42,7 @@ PARTS: dict[TimePart, str] = {
     TimePart.WORK: "hand work",
 }
 NOUNS: dict[TimePart, str] = {TimePart.SETUP: "set-up", TimePart.CYCLE: "cycle"}
+FILE_ALONE = "By the file alone: the next order counts earlier batches too, see their page"
 WHY_OTHER = "the file has other work there now"
 
 
@@ -122,16 +123,17 @@ def list_kept_lines(batch: Batch, found: Lessons, width: int) -> list[str]:
 
 
 def list_spare_lines(batch: Batch, found: Lessons, stated: Checklist, width: int) -> list[str]:
-    """Whether the spare pieces were enough, and how many the next order would start."""
+    """Whether the spare pieces were enough, and how many the next order would start by the file alone."""
     lines = wrap_text(_say_spares(found.spares), "", "  ", width)
+    tests = {op: pieces for op, pieces in batch.tests.items() if op in stated.route}
     try:
-        (now,) = compute_start_quantities(stated, batch.order, (SURE,))
-        (then,) = compute_start_quantities(apply_yields(stated, found.offered), batch.order, (SURE,))
+        (now,) = compute_start_quantities(stated, batch.order, (SURE,), tests)
+        (then,) = compute_start_quantities(apply_yields(stated, found.offered), batch.order, (SURE,), tests)
     except Impossible as error:
         return [*lines, *wrap_text(f"Pieces to start next time: n/a, because {error}", "", "  ", width)]
     said = f"For {batch.order} good ones, {SURE_SAID} sure, start {now.pieces} by the yields of the checklist"
     said += f", {then.pieces} with those below" if then.pieces != now.pieces else ""
-    return [*lines, *wrap_text(said, "", "  ", width)]
+    return [*lines, *wrap_text(f"{said}. {FILE_ALONE}", "", "  ", width)]
 
 
 def list_report_lines(

@@ -18,6 +18,7 @@ from floor.figures.quality.missing import Missing
 from floor.figures.quality.share_by_load import LoadCount, compute_share_by_load
 from floor.papers.earlier_batches import (
     WHY_LONG,
+    WHY_NOT_AS_LESSONS,
     EarlierReport,
     find_interval,
     find_median,
@@ -25,6 +26,7 @@ from floor.papers.earlier_batches import (
     list_before_and_after,
     list_more_lines,
     list_other_lines,
+    list_sure_lines,
     list_time_lines,
     list_yield_lines,
 )
@@ -60,6 +62,13 @@ def test_the_half_life_is_told_where_it_counts_with_the_name_of_its_setting() ->
 
 def write_times(took: Sequence[float], width: int = 80) -> list[str]:
     return list_time_lines(report_times(took), width)
+
+
+def test_the_start_of_the_next_order_says_why_the_lessons_start_another_only_where_there_is_one() -> None:
+    assert WHY_NOT_AS_LESSONS in " ".join(" ".join(list_sure_lines(report_times([600.0]), 80)).split())
+    report = report_times([600.0])
+    nothing = replace(report, study=replace(report.study, told=None))
+    assert "Lessons" not in " ".join(list_sure_lines(nothing, 80))
 
 
 def test_times_too_far_off_are_told_and_no_others() -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from floor.batch.quality.batch_facts import EarlierBatches
 from floor.batch.quality.lesson_kinds import (
     Lesson,
     LifeLesson,
@@ -22,10 +23,13 @@ from floor.checklist.units import read_measure
 from floor.figures.calendar import Calendar
 from floor.figures.quality.intervals import Interval
 from floor.figures.quality.missing import Missing
-from floor.figures.quality.share_by_load import ShareByLoad
+from floor.figures.quality.share_by_load import LoadCount, ShareByLoad
 from floor.figures.quality.spread import Spread
-from floor.papers.lessons import describe_lesson, list_change_lines, list_spare_lines
-from tests.batch.factory import open_bench, part
+from floor.papers.earlier_batches import EarlierReport, list_sure_lines
+from floor.papers.lessons import FILE_ALONE, describe_lesson, list_change_lines, list_spare_lines
+from floor.planning.earlier_batches import study_earlier
+from tests.batch.factory import edited, open_bench, part
+from tests.planning.test_earlier_batches import NOW, batch_facts, op_facts
 
 TOOK = Spread(7, 1560.0, 1440.0, 1600.0, Interval(1380.0, 1860.0))
 RATIO = Spread(7, 1.3, 1.2, 1.333, Interval(1.15, 1.55))
@@ -127,6 +131,24 @@ def test_spares_were_enough_or_not(spares: SpareLesson, said: str) -> None:
     bench = open_bench()
     found = replace(study_lessons(bench.state, Calendar.always()), spares=spares)
     assert said in list_spare_lines(bench.state, found, part(), 120)[0]
+
+
+def test_pieces_for_tests_are_started_too_and_the_number_is_said_to_be_of_the_file_alone() -> None:
+    """Nothing of the part is lost: 4 good ones and 3 that tests use up. The page of earlier batches starts as many
+    by the checklist alone; by an operation that the file has no more, none can be used up.
+    """
+    bench = open_bench(order=4, start=8, tests={10: 3})
+    found = study_lessons(bench.state, Calendar.always())
+    said = " ".join(list_spare_lines(bench.state, found, part(), 80)[1:])
+    assert "For 4 good ones, 95 % sure, start 7 by the yields of the checklist" in said
+    assert " ".join(said.split()).endswith(FILE_ALONE)
+    own = batch_facts("B1", 0, op_facts(30, (LoadCount(8, 8),)))
+    study = study_earlier(bench.state.checklist, [own], NOW)
+    report = EarlierReport(bench.state, own, NOW, EarlierBatches(), study, 0.95)
+    (row,) = [line for line in list_sure_lines(report, 80) if line.startswith("by the checklist alone")]
+    assert row.split()[-3] == "7"
+    less = edited(("op = 10\n", "op = 12\n"), ("back_to = 10", "back_to = 12"), ("caused_at = 10", "caused_at = 12"))
+    assert "start 4 by" in " ".join(list_spare_lines(bench.state, found, less, 80))
 
 
 def test_an_order_that_no_start_fills_has_a_reason_in_the_place_of_a_number() -> None:
