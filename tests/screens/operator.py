@@ -114,8 +114,10 @@ class Operator:
                         await asyncio.sleep(0)
 
     def _ready(self) -> bool:
-        """The top screen is up; a dialog has the focus if it takes it."""
+        """The top screen is up, its step is laid out; a dialog has the focus if it takes it."""
         screen = self.app.screen
+        if isinstance(screen, WalkScreen) and not (screen.is_mounted and screen.step.is_laid_out):
+            return False
         return screen.is_mounted and not (isinstance(screen, FormDialog | ChoiceDialog) and screen.focused is None)
 
     async def type(self, text: str) -> None:

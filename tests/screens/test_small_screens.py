@@ -106,6 +106,24 @@ async def test_where_they_are_longer_than_the_screen_enter_turns_the_page_before
         assert place.batch.seq == before + 1
 
 
+async def test_enter_waits_until_a_new_step_is_laid_out(shop: Shop, clock: ManualClock) -> None:
+    """Right after a step that was longer than its place: what fits of the next one is not known yet."""
+    async with at_cautions(shop, clock, (40, 16)) as (place, screen, pilot):
+        assert str(screen.step.keys.content).startswith("Enter: next page")
+        while screen.step.has_more_below:
+            await pilot.press("enter")
+        before = place.batch.seq
+        screen.action_confirm()  # reads the cautions
+        assert place.batch.seq == before + 1
+        screen.update_all()
+        screen.action_confirm()
+        assert place.batch.seq == before + 1, "nothing is recorded before anybody can have seen it"
+        await pilot.pause()
+        await pilot.pause()
+        assert not screen.step.has_more_below
+        assert place.batch.seq == before + 2, "and the key is not lost"
+
+
 async def test_a_count_keeps_what_enter_records_in_sight_and_shows_every_reason_by_a_key(
     open_app: Open, shop: Shop, clock: ManualClock
 ) -> None:

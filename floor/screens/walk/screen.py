@@ -244,9 +244,7 @@ class WalkScreen(RunFrame):
             self.say("Another terminal recorded here: read this line, then press Enter", wrong=True)
         elif line is None:
             self.action_back()
-        elif self.step.has_more_below and not self.asks.display:
-            self.action_turn_page(1)
-        elif not confirm(self, line):
+        elif not self.step.read_on(self.action_confirm) and not confirm(self, line):
             self.asks.focus_first()
 
     def action_back(self) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from textual import getters
@@ -109,6 +109,8 @@ class StepPanel(Vertical):
     """Rows that the view was last fitted into."""
     begun: object = None
     """What was last scrolled to where it begins, and the size it had."""
+    is_laid_out = True
+    """Whether its rows are those of the view: else what fits is known only after the next refresh."""
 
     def compose(self) -> ComposeResult:
         with Vertical(id="step-body"):
@@ -130,6 +132,24 @@ class StepPanel(Vertical):
     @property
     def has_more_below(self) -> bool:
         return self.body.scroll_y < self.body.max_scroll_y
+
+    def read_on(self, again: Callable[[], None]) -> bool:
+        """Turn a page where more of the step is below.
+
+        Args:
+            again: asked once more after the step is laid out, if this comes before.
+        Returns:
+            False where all of it was in sight, and the key may record something.
+        """
+        if self.form.display:
+            return False
+        if not self.is_laid_out:
+            self.call_after_refresh(lambda: again() if self.screen.is_current else None)
+        elif self.has_more_below:
+            self.scroll_page(1)
+        else:
+            return False
+        return True
 
     def scroll_page(self, way: int) -> None:
         """Turn a page of a step that is longer than its place."""
@@ -167,7 +187,7 @@ class StepPanel(Vertical):
         begun = (view.run.number, line.key, line.kind, view.only_looked_at, self.screen.size)
         if begun != self.begun:
             self.begun = begun
-            self.call_after_refresh(self._begin, view)
+            self._begin_laid_out()
 
     def _show_keys(self, view: StepView) -> None:
         line, pages = view.line, self.has_more_below and not self.form.inputs and not view.only_looked_at
@@ -188,11 +208,16 @@ class StepPanel(Vertical):
         """The place of the walk became higher or lower."""
         if self.view is not None and self.fitted != self.room:
             self._fit(self.view)
-            self.call_after_refresh(self._begin, self.view)
+            self._begin_laid_out()
 
-    def _begin(self, view: StepView) -> None:
+    def _begin_laid_out(self) -> None:
+        self.is_laid_out = False
+        self.call_after_refresh(self._begin)
+
+    def _begin(self) -> None:
         """A step that is longer than its place begins with what is to be read next."""
-        if view is not self.view:
+        self.is_laid_out = True
+        if (view := self.view) is None:
             return
         if view.line.kind == "caution":
             self.body.scroll_home(animate=False, immediate=True)
