@@ -41,7 +41,7 @@ from floor.batch.walk.clock_jumps import confirm_jumps
 from floor.batch.walk.fold import start_clocks
 from floor.batch.walk.fold_lapses import SET_ANEW, void_steps
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
-from floor.checklist.gates import AirMeasured, FirstPiece, LotRecorded, Measured, ProgramLoaded
+from floor.checklist.gates import AirMeasured, FirstPiece, Gate, LotRecorded, Measured, ProgramLoaded
 from floor.checklist.operation import Do
 from floor.entry import Entry
 
@@ -73,9 +73,14 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
         void_steps(batch, run, SET_ANEW[event.gate], f"{event.gate} again", entry, at, behind=event.line)
     if event.out and isinstance(step, Measured | FirstPiece):
         batch.out[entry.seq] = read_out(batch, entry, event, run, step, at)
-    if step is None or isinstance(step, Do) or judge_gate(batch, run, event.line, step, batch.last).status == "met":
-        run.reopened.discard(event.line)  # the entered value may be out of limits; the line then stays open
+    if event.line in run.reopened and _is_met(batch, run, event.line, step):
+        run.reopened.discard(event.line)
     start_clocks(batch, run, f"step {event.line}", at, entry.seq)
+
+
+def _is_met(batch: Batch, run: Run, line: str, step: Do | Gate | None) -> bool:
+    """Whether what was entered fulfills it: a value may be out of limits, and the line then stays open."""
+    return step is None or isinstance(step, Do) or judge_gate(batch, run, line, step, batch.last).status == "met"
 
 
 def _prove_again_where_set_anew(
