@@ -13,12 +13,15 @@ from floor.batch.events import TrialFile
 from floor.batch.trials.commands import MOST_VALUES
 from floor.dataclass import dataclass
 from floor.shop.station_folders import FileField
+from floor.text import cut
 
 if TYPE_CHECKING:
     from floor.evidence.table_file import Table
 
 FOLDER = "trials"
 """In the shop's folder."""
+LONGEST_CELL = 20
+"""Characters of a cell that are told."""
 _FIELD = FileField("values", "the values")
 
 
@@ -68,6 +71,19 @@ def propose_columns(table: Table) -> str:
         all(a is not None and b is not None and a < b for a, b in pairwise(values)) for values in table.columns.values()
     ]
     return " ".join(str(n) for n, time in enumerate(rising, 1) if not time)
+
+
+def list_left_out(table: Table) -> list[str]:
+    """Each column that is not taken and why, and how marks were read that may be thousands marks or decimal ones."""
+    read = [f"{name}: {cut(cell, LONGEST_CELL)} is read as {value:.15g}" for name, cell, value in table.in_doubt]
+    return read + [f"{name}: left out, {_say_why(cut(cell, LONGEST_CELL), cut(other, LONGEST_CELL))}"
+                   for name, cell, other in table.left_out]  # fmt: skip
+
+
+def _say_why(cell: str, other: str) -> str:
+    if other:
+        return f"{cell} and {other} have different decimal marks; export it with one"
+    return f"{cell} is no number" if cell else "most rows are empty"
 
 
 def reduce_file(found: TrialTable, columns: str, how: str) -> tuple[tuple[float, ...], TrialFile]:

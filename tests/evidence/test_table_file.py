@@ -13,6 +13,7 @@ from floor.evidence import table_file
 from floor.evidence.logger_cells import SEPARATORS, split_cells
 from floor.evidence.logger_layout import SAMPLE_SIZE
 from floor.evidence.table_file import EACH, MOST_BYTES, Table, UnreadableTable, read_table, reduce_table
+from floor.shop.trial_files import list_left_out
 
 PHONE = """"Time (s)","Acceleration x (m/s^2)","Acceleration y (m/s^2)","Acceleration z (m/s^2)"
 0.00,0.10,-0.20,9.91
@@ -65,6 +66,89 @@ def test_gaps_are_kept_and_text_is_no_column() -> None:
     assert dict(found.columns) == {"t": (0.0, 1.0, 2.0, 3.0), "x": (1.0, None, None, 4.0)}
 
 
+@pytest.mark.parametrize("text", [
+    "w;n\n1.234,5;1\n987,25;2\n-12.345.678,0;3\n",
+    "w;n\n1'234.5;1\n987.25;2\n-12'345'678.0;3\n",
+    "w;n\n1\u2019234.5;1\n987.25;2\n-12\u2019345\u2019678;3\n",
+    "w;n\n1\u202f234,5;1\n987,25;2\n-12\u202f345\u202f678;3\n",
+    "w;n\n1\u00a0234.5;1\n987.25;2\n-12\u00a0345\u00a0678;3\n",
+    'w,n\n"1,234.5",1\n"987.25",2\n"-12,345,678",3\n',
+    "w\n1,234.5\n987.25\n-12,345,678\n",
+    "w;n\n1.234,5;0.1\n987,25;0.2\n-12.345.678;0.3\n",
+    "w;n\n1,234.5;0,1\n987.25;0,2\n-12,345,678;0,3\n",
+])  # fmt: skip
+def test_thousands_marks_are_read_each_column_by_its_own_decimal_mark(text: str) -> None:
+    found = read_table(text.encode())
+    assert found.columns["w"] == (1234.5, 987.25, -12345678.0)
+    assert (found.left_out, found.in_doubt, found.passed_over) == ((), (), 0)
+
+
+@given(st.lists(st.tuples(st.integers(-(10**12), 10**12), st.integers(0, 99)), min_size=1, max_size=9), st.booleans())
+def test_numbers_written_by_python_s_own_formatting_are_read_back(numbers: list[tuple[int, int]], comma: bool) -> None:
+    """Two decimals, so that nothing is in doubt; ``format(…, ",")`` is the reference."""
+    written = [f"{whole:,}.{part:02}" for whole, part in numbers]
+    if comma:
+        written = [cell.translate(str.maketrans(",.", ".,")) for cell in written]
+    found = read_table(("w\n" + "\n".join(written) + "\n").encode())
+    assert found.columns["w"] == tuple(float(f"{whole}.{part:02}") for whole, part in numbers)
+    assert not found.in_doubt
+
+
+@pytest.mark.parametrize(("cells", "value", "told"), [
+    (("1,234", "10,500"), 1.234, "w: 1,234 is read as 1.234"),
+    (("1,234", "10,500", "7.5"), 1234.0, ""),
+    (("1,234", "0,500"), 1.234, ""),
+    (("1,234", "1,2345"), 1.234, ""),
+    (("1.234", "10.500"), 1.234, ""),
+    (("1.234", "10.500", "7,5"), 1234.0, ""),
+])  # fmt: skip
+def test_one_mark_before_three_digits_is_read_by_what_else_the_column_shows(
+    cells: tuple[str, ...], value: float, told: str
+) -> None:
+    """A decimal point is no doubt: it is how most gauges write a value with three decimals."""
+    found = read_table("\n".join(["n;w", *(f"{n};{cell}" for n, cell in enumerate(cells))]).encode())
+    assert found.columns["w"][0] == value
+    assert list_left_out(found) == [told] * bool(told)
+
+
+def test_one_mark_before_three_digits_is_else_read_by_the_rest_of_the_file_and_told() -> None:
+    found = read_table(b"w;b;n\n1,234;2,345;0.5\n2,234;3,345;0.6\n")
+    assert (found.columns["w"], found.columns["b"]) == ((1234.0, 2234.0), (2345.0, 3345.0))
+    assert list_left_out(found) == ["w: 1,234 is read as 1234", "b: 2,345 is read as 2345"]
+
+
+@pytest.mark.parametrize(("text", "told"), [
+    ("n;w\n1;1,234.5\n2;2.345,5\n3;1,2\n",
+     "w: left out, 1,234.5 and 2.345,5 have different decimal marks; export it with one"),
+    ("n;w\n1;1 234,5\n2;2 234,5\n", "w: left out, 1 234,5 is no number"),
+    ("n;w\n1;1,23,456.7\n2;OL\n", "w: left out, 1,23,456.7 is no number"),
+    ("n;w\n1;\n2;bad\n3;ok\n", "w: left out, bad is no number"),
+    ("n;w\n1;\n2;\n3;4\n", "w: left out, most rows are empty"),
+    (f"n;w\n1;{'a' * 30}\n2;b\n", f"w: left out, {'a' * 19}… is no number"),
+])  # fmt: skip
+def test_no_column_vanishes_without_a_word(text: str, told: str) -> None:
+    found = read_table(text.encode())
+    assert list(found.columns) == ["n"]
+    assert list_left_out(found) == [told]
+
+
+def test_a_column_without_anything_is_none() -> None:
+    assert read_table(b"n;\n1;\n2;\n").left_out == ()
+
+
+@pytest.mark.parametrize(("heading", "names"), [
+    ("time;mass\ns;g", ["time s", "mass g"]),
+    ("run\ntime;mass\n(min);[kg/m^3]", ["time (min)", "mass [kg/m^3]"]),
+    ("time;speed\n;1/min", ["time", "speed 1/min"]),
+    ("time;wear\nms;\u00b5m", ["time ms", "wear \u00b5m"]),
+    ("trial;7a\ntime;mass", ["time", "mass"]),
+    ("only words\ns;g", ["s", "g"]),
+    ("s;g", ["s", "g"]),
+])  # fmt: skip
+def test_a_row_of_units_goes_with_the_names_above_it(heading: str, names: list[str]) -> None:
+    assert list(told(f"{heading}\n0,1;1\n0,2;3\n")) == names
+
+
 def test_columns_of_one_name_are_told_apart() -> None:
     assert list(told("x,x,\n1,2,3\n4,5,6\n")) == ["x", "x (2)", "column 3"]
 
@@ -75,6 +159,7 @@ def test_columns_of_one_name_are_told_apart() -> None:
     (b"just words\nand more\n", "no numbers"),
     (bytes(range(256)) * 20, "not text"),
     (b"1," * 6000, "more than 10,000 characters"),
+    (b"a,b,c\n1,,x\n,2,x\nx,,3\n", "no column of it holds numbers in most rows"),
     (b"x" * (MOST_BYTES + 1), "larger than 8 MB"),
 ])  # fmt: skip
 def test_what_is_no_table_is_refused_with_what_would_help(data: bytes, wrong: str) -> None:

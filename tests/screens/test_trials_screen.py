@@ -122,7 +122,8 @@ async def test_a_phone_s_recording_becomes_one_number(open_app: Open, place: Pla
     rows = "\n".join(
         f"{n / 10:.1f};{(-1) ** n * 0.1:.1f};{9.8 + (-1) ** n * 0.2:.1f}".replace(".", ",") for n in range(8)
     )
-    recorded(place, "run1.csv", f"Time (s);x;z\n{rows}\n")
+    rows = "\n".join(f"{row};ok" for row in rows.split("\n"))
+    recorded(place, "run1.csv", f"Time;x;z;seen\ns;;;\n{rows}\n")
     app = open_app("AA")
     async with app.run_test(size=(80, 24)) as pilot:
         await opened(app, pilot, place)
@@ -131,7 +132,8 @@ async def test_a_phone_s_recording_becomes_one_number(open_app: Open, place: Pla
         assert isinstance(app.screen, ChoiceDialog)
         assert "8 rows. What of them is the result in m/s2?" in words(app)
         await pilot.press("3")
-        assert "1  Time (s)" in words(app)
+        assert "1  Time s" in words(app)
+        assert "seen: left out, ok is no number" in words(app)
         await fill(pilot, "")
         reading = place.batch.trials[1].readings[0]
         assert reading.values == pytest.approx((0.05**0.5,)), "0.1 and 0.2 about their means, by hand"

@@ -32,6 +32,7 @@ from floor.shop.logger_readings import names_file
 from floor.shop.trial_files import (
     TableReading,
     TrialTable,
+    list_left_out,
     prepare_trial_file,
     propose_columns,
     reduce_file,
@@ -370,7 +371,8 @@ def _ask_reduction(screen: FloorScreen, batch_id: str, trial: Trial, setting: in
 def _ask_columns(screen: FloorScreen, batch_id: str, result: EnterTrialResult, found: TrialTable, how: str) -> None:
     names = [f"{n}  {name}" for n, name in enumerate(found.table.columns, 1)]
     fields = [FieldSpec("columns", "Columns", propose_columns(found.table), hint="numbers: 2 3 4", needed=True)]
-    text = "\n".join([*names[:MOST_NAMED], "", "Several columns count as one, like the axes of a vector."])
+    notes = ["", "Several columns count as one, like the axes of a vector."]
+    text = "\n".join([*names[:MOST_NAMED], *notes, *list_left_out(found.table)[:MOST_NAMED]])
 
     def command(values: Values) -> EnterTrialResult:
         numbers, source = reduce_file(found, values["columns"], how)
