@@ -14,6 +14,8 @@ from floor.text import count_cells, pad
 
 POINT, SEVERAL, SIGNAL, BAR = "o", "│", "✕", "█"
 """One value; the spread of several that share a column; a value that is told of; a bar."""
+DRAWING_LIMIT, CONTROL_LIMIT, CENTER = "=", "-", "·"
+"""Lines of the drawing's limits, of those worked out from the values, and of the middle."""
 BEFORE, CURVE = "+", "·"
 """A value of earlier; a line through values."""
 INTERVAL, EDGES, MIDDLE = "─", ("├", "┤"), "●"
@@ -30,11 +32,24 @@ class Level(NamedTuple):
 
     name: str
     value: float
-    sign: str = "-"
+    sign: str = CONTROL_LIMIT
     figure: str = ""
     """Its value as it is written; empty for a few digits of it."""
     own: Sequence[float | None] = ()
     """Where it differs from value to value: its height at each, None where it has none; ``value`` is the first."""
+
+
+class PlotRow(str):
+    """A row of a chart: text as the others, but behind its names stand signs alone, which a screen may color."""
+
+    __slots__ = ("names",)
+    names: int
+    """Cells before the first sign."""
+
+    def __new__(cls, names: str, signs: str) -> PlotRow:
+        row = super().__new__(cls, names + signs)
+        row.names = len(names)
+        return row
 
 
 class Happening(NamedTuple):
@@ -161,12 +176,12 @@ def _draw_steps(rows: list[list[str]], columns: range, levels: Sequence[Level], 
                     rows[_find_row(height, scale)][column] = one.sign
 
 
-def _label_rows(rows: Sequence[Sequence[str]], labels: Mapping[int, tuple[str, str]], left: int) -> list[str]:
+def _label_rows(rows: Sequence[Sequence[str]], labels: Mapping[int, tuple[str, str]], left: int) -> list[PlotRow]:
     """Names on the left of their column, mere numbers on its right."""
     found = []
     for n, row in enumerate(rows):
         text, sign = labels.get(n, ("", " "))
-        found.append((f"{text:>{left - 1}} " if sign == " " else pad(text, left)) + "".join(row))
+        found.append(PlotRow(f"{text:>{left - 1}} " if sign == " " else pad(text, left), "".join(row)))
     return found
 
 

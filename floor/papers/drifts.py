@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from floor.batch.state import Batch
 from floor.figures.quality.missing import Missing
 from floor.text import format_count, wrap_text
-from floor.text_charts import Level, draw_scatter
+from floor.text_charts import DRAWING_LIMIT, Level, draw_scatter
 
 if TYPE_CHECKING:
     from floor.batch.quality.drifts import Drifting, Wear
@@ -59,7 +59,7 @@ def list_wear_lines(wear: Wear, width: int, height: int) -> list[str]:
     first, last = (pick(x for x, _ in now) for pick in (min, max))
     curve = [(x, line.find_value(x)) for x in (first + (last - first) * n / width for n in range(width + 1))]
     sides = (("high", shape.high), ("low", shape.low))
-    levels = [Level(name, value, "=", shape.say_limit(value)) for name, value in sides if value is not None]
+    levels = [Level(name, value, DRAWING_LIMIT, shape.say_limit(value)) for name, value in sides if value is not None]
     heads = wrap_text(f"op {shape.op} {shape.what} by the {BY_PIECES}", "", "  ", width)
     heads += wrap_text(describe_wear(wear), "", "  ", width)
     below = ["o the present one  + those before" if before else "o values"]

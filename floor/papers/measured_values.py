@@ -24,7 +24,7 @@ from floor.figures.quality.control_charts import (
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.run_rules import NELSON_ONLY, WESTERN_ELECTRIC, Rule, RunSignal, find_run_signals
 from floor.text import capitalize_first, format_count, wrap_text
-from floor.text_charts import Happening, Level, draw_values
+from floor.text_charts import CENTER, CONTROL_LIMIT, DRAWING_LIMIT, Happening, Level, draw_values
 
 SIGNS = {HappeningKind.SETUP: "S", HappeningKind.TOOL: "T", HappeningKind.HANDOVER: "H", HappeningKind.WAIVER: "W"}
 NOTHING = "Nothing measured yet: values come from measured gates and first pieces"
@@ -183,9 +183,9 @@ def list_limit_levels(points: Sequence[ChartPoint], sign: str = "", times: float
 
 
 _LIMITS: tuple[tuple[str, str, Callable[[ControlLimits], float]], ...] = (
-    ("UCL", "-", lambda one: one.upper),
-    ("mean", "·", lambda one: one.center),
-    ("LCL", "-", lambda one: one.lower),
+    ("UCL", CONTROL_LIMIT, lambda one: one.upper),
+    ("mean", CENTER, lambda one: one.center),
+    ("LCL", CONTROL_LIMIT, lambda one: one.lower),
 )
 
 
@@ -224,7 +224,7 @@ def _list_levels(study: ValueStudy) -> list[Level]:
     """
     shape = study.shape
     asked = (("high", shape.high), ("low", shape.low))
-    drawing = [Level(name, value, "=", shape.say_limit(value)) for name, value in asked if value is not None]
+    drawing = [Level(name, value, DRAWING_LIMIT, shape.say_limit(value)) for name, value in asked if value is not None]
     drawing = [] if study.grouped else drawing
     return [*drawing, *list_limit_levels([one for one in study.charts.location.points if one.value is not None])]
 

@@ -11,7 +11,9 @@ from threading import Event
 from typing import Any
 
 import pytest
+from textual.color import Color
 from textual.pilot import Pilot
+from textual.theme import Theme
 from textual.widgets import Static
 
 from floor.app import FloorApp
@@ -22,6 +24,7 @@ from floor.planning.plan import ShopPlan
 from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import TroubleDialog
 from floor.screens.frame.run_in_thread import run_in_thread
+from floor.screens.frame.theme import DAY, NIGHT
 from floor.screens.plan.background_plan import format_batch_outlook
 from floor.screens.plan.screen import PlanScreen
 from floor.screens.shop.what_next import NextScreen
@@ -30,6 +33,7 @@ from floor.shop.simulation import ManualClock, SimulatedOperator
 from floor.text import format_chance
 from tests.planning.planned import potted
 from tests.screens.conftest import Picture
+from tests.screens.painted import contrast, patches
 
 Open = Callable[..., FloorApp]
 
@@ -706,6 +710,27 @@ async def test_the_row_of_the_bottleneck_has_a_sign_that_the_legend_names(open_a
         assert "►Pallet 1" in body(app, "#plan-body")
         assert "► bottleneck" in body(app, "#plan-body")
         assert "carriers" in screen.place()
+
+
+@pytest.mark.parametrize("theme", [NIGHT, DAY], ids=lambda theme: theme.name)
+async def test_work_of_people_has_a_color_beside_its_signs_in_the_chart_and_its_legend(
+    open_app: Open, lids: str, theme: Theme, drawn: None
+) -> None:
+    """4.5 to 1 (WCAG 2.2, success criterion 1.4.3); a machine that runs alone is plain."""
+    app = open_app()
+    async with app.run_test(size=(80, 24)) as pilot:
+        await on_plan(pilot)
+        app.theme = theme.name
+        await pilot.press("down")
+        await pilot.pause()
+        colors = theme.variables["ruled"], theme.foreground, theme.background
+        blue, plain, ground = (Color.parse(str(one)).rgb for one in colors)
+        found = [patch for patch in patches(app) if patch.text.strip()[:1] in set("█▓▒")]
+        assert {patch.letters for patch in found if "▒" not in patch.text} >= {blue}
+        assert {patch.letters for patch in found if "▒" in patch.text} == {plain}
+        (legend,) = {patch.row for patch in patches(app) if "attended" in patch.text}
+        assert [patch.letters for patch in found if patch.row == legend and patch.text == "█"] == [blue]
+        assert contrast(blue, ground) >= 4.5
 
 
 # --- an idle terminal ----------------------------------------------------------------------------------------------

@@ -5,18 +5,25 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 import pytest
+from textual.color import Color
+from textual.theme import Theme
 
 from floor.app import FloorApp
 from floor.batch.quality.loss_patterns import study_losses
 from floor.batch.quality.measured_values import list_measured_values, narrow_values
+from floor.batch.state import Batch
 from floor.papers.losses import rank_losses
 from floor.screens.batch.process import KeyFiguresScreen, LossScreen, MeasuredScreen
+from floor.screens.batch.process_pages import Page, ProcessScreen
 from floor.screens.forms.dialogs import ChoiceDialog, FormDialog
 from floor.screens.frame.paper_screen import PaperScreen
+from floor.screens.frame.theme import DAY, NIGHT
 from floor.shop import Shop
+from floor.text_charts import DRAWING_LIMIT, Level, draw_values
 from floor.wall import WHEN, format_local
 from tests.screens.conftest import Open, Picture
 from tests.screens.keys import fill, words
+from tests.screens.painted import contrast, patches
 from tests.screens.seen import seen
 
 COSTS = """[costs]
@@ -191,6 +198,30 @@ async def test_the_span_goes_on_paper_with_the_charts(
     found = narrow_values(list_measured_values(shop.batch(half)), late)
     assert f"Measured values: {len(found)}" in text
     assert max(map(len, text.split("\n"))) <= 80
+
+
+@pytest.mark.parametrize("theme", [NIGHT, DAY], ids=lambda theme: theme.name)
+async def test_a_chart_has_its_limits_and_what_is_out_in_colors_beside_their_signs(
+    open_app: Open, half: str, theme: Theme, drawn: None
+) -> None:
+    """Limits blue, what is out purple, values as text is: told apart from one another and from the ground, 4.5 to 1
+    (WCAG 2.2, success criterion 1.4.3)."""
+
+    class Charted(ProcessScreen):
+        def make_pages(self, batch: Batch) -> list[Page]:
+            levels = [Level("high", 3.0, DRAWING_LIMIT), Level("UCL", 2.0)]
+            return [lambda width, height: draw_values([1.0, 4.0], levels, [1], [], [], width, 10)]
+
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.theme = theme.name
+        app.go(Charted(app.session, half))
+        await pilot.pause()
+        painted = {patch.text.strip()[-1:]: patch for patch in patches(app) if 3 <= patch.row < 20}
+        blue, purple = Color.parse(theme.variables["ruled"]).rgb, Color.parse(str(theme.error)).rgb
+        assert {sign: painted[sign].letters for sign in "=-✕"} == {"=": blue, "-": blue, "✕": purple}
+        assert painted["o"].letters == Color.parse(str(theme.foreground)).rgb
+        assert min(contrast(painted[sign].letters, painted[sign].ground) for sign in "=-✕o") >= 4.5
 
 
 @pytest.mark.parametrize(

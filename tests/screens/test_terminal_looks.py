@@ -13,6 +13,7 @@ from rich.color import Color, ColorType
 from rich.segment import Segment
 from rich.style import Style
 from textual.filter import LineFilter
+from textual.theme import Theme
 
 from floor.app import FloorApp
 from floor.screens.frame.key_line import KeyLine
@@ -141,6 +142,20 @@ def test_in_sixteen_colors_a_signal_panel_keeps_its_hue(theme: object) -> None:
         "DANGER": Color.from_ansi(1), "WARNING": Color.from_ansi(3), "CAUTION": Color.from_ansi(11),
         "NOTICE": Color.from_ansi(4),
     }  # fmt: skip
+
+
+@pytest.mark.parametrize("theme", [NIGHT, DAY], ids=lambda theme: theme.name)
+def test_in_sixteen_colors_a_chart_keeps_its_colors(theme: Theme) -> None:
+    """Limits and work of people bright blue, what is out or late bright magenta; the rest as the terminal writes."""
+    few = FewColors("sixteen")
+
+    def fewer(color: str) -> Color | None:
+        (made,) = few.apply([Segment("=", Style(color=color, bgcolor=theme.background))], None)  # type: ignore[arg-type]
+        return made.style.color if made.style is not None else None
+
+    assert fewer(theme.variables["ruled"]) == Color.from_ansi(12)
+    assert fewer(str(theme.error)) == Color.from_ansi(13)
+    assert fewer(str(theme.foreground)) == Color.default()
 
 
 @pytest.mark.parametrize("which", ["next", "walk", "refused"])

@@ -20,8 +20,10 @@ from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.scrolled_frame import ScrolledFrame
+from floor.screens.widgets.cells import join_cells
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.text import wrap_text
+from floor.text_charts import CENTER, CONTROL_LIMIT, DRAWING_LIMIT, SIGNAL, PlotRow
 from floor.wall import WHEN, format_local
 
 if TYPE_CHECKING:
@@ -30,6 +32,9 @@ if TYPE_CHECKING:
 WIDEST = 158
 LEAST, MOST = 12, 28
 """Rows of a page, where the screen is lower or higher."""
+
+SIGNS = {SIGNAL: "bold $error", DRAWING_LIMIT: "$ruled", CONTROL_LIMIT: "$ruled", CENTER: "$secondary"}
+"""Of a chart → their looks: what is told of, and the lines it is told by."""
 
 Page = Callable[[int, int], list[str]]
 """Lines of a page for so many columns and rows."""
@@ -103,12 +108,20 @@ class ProcessScreen(ScrolledFrame):
             return
         self._shown = shown
         self.page.update(f"page {at + 1} of {len(pages)}{self.say_span()}")
-        self.text.update(Content("\n").join([Content(line) for line in pages[at](width, height)]))
+        self.text.update(Content("\n").join(map(_color_line, pages[at](width, height))))
 
     def action_step(self, way: int) -> None:
         self.at = (self.at + way) % len(self.list_pages())
         self.update_all()
         self.box.scroll_home(animate=False)
+
+
+def _color_line(line: str) -> Content:
+    """A line as it is; of a chart, each sign in its color."""
+    if not isinstance(line, PlotRow):
+        return Content(line)
+    signs = ((sign, SIGNS.get(sign, "")) for sign in line[line.names :])
+    return Content.assemble(line[: line.names], *join_cells(signs))
 
 
 class SpanScreen(ProcessScreen):

@@ -171,6 +171,10 @@ QUIET_WRONG = 13
 """Bright magenta: what is wrong, as text."""
 WRONG = frozenset(str(theme.error) for theme in (NIGHT, DAY))
 """Letters of what is wrong."""
+RULED = {theme.variables["ruled"] for theme in (NIGHT, DAY)}
+"""Lines and bars of charts."""
+BLUE = 12
+"""Bright blue: at least 4 to 1 on a black ground and on a white one."""
 
 
 @lru_cache(2048)
@@ -183,6 +187,8 @@ def _fewer(style: Style, depth: Depth) -> Style:
         on, under, reverse = None, None, reverse or panel
     elif letters in WRONG and not panel and not reverse:
         on = QUIET_WRONG
+    elif letters in RULED and not reverse:
+        on = BLUE
     return style + Style(
         color=Color.default() if on is None else Color.from_ansi(on),
         bgcolor=Color.default() if under is None else Color.from_ansi(under),

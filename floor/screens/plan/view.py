@@ -39,6 +39,7 @@ from floor.planning.time_scale import TimeScale
 from floor.planning.unplannable import describe_obstacles
 from floor.planning.whatif import find_bottleneck
 from floor.screens.plan.background_plan import Planner
+from floor.screens.widgets.cells import join_cells
 from floor.text import cut, cut_name
 
 LABEL = 15
@@ -51,8 +52,14 @@ COLUMN = 52
 BESIDE = 50
 """Columns of what limits the plan, right of them where there is room."""
 WIDE = 120
+BY_PEOPLE = {SIGNS[PhaseKind.SETUP], SIGNS[PhaseKind.ATTENDED]}
 QUIET = {HELD, SIGNS[PhaseKind.WAIT], SIGNS[PhaseKind.CURE]}
-STYLES = dict.fromkeys(QUIET, "$secondary") | {CLOSED: "$primary", LATE: "bold $error"}
+STYLES = (
+    dict.fromkeys(BY_PEOPLE, "$ruled")
+    | dict.fromkeys(QUIET, "$secondary")
+    | {CLOSED: "$primary", LATE: "bold $error", LIMITS: "bold $accent"}
+)
+"""Sign → its look; what needs a person stands out, a machine that runs alone is plain."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,7 +139,7 @@ def format_chart(
             for row in [*rows[first : first + shown], people]
         ),
         Content.styled(_say_under_cursor(shop_plan, on, span, width), "bold"),
-        Content.styled(legend, "$secondary"),
+        _color_legend(legend),
     ]
     left = room - len(lines) - 1
     if left > 2:
@@ -152,13 +159,18 @@ def _clamp(first: int, row: int, rows: int, shown: int) -> int:
     return max(0, min(first, rows - shown))
 
 
-def _fit(parts: Sequence[str], width: int) -> str:
-    """As many parts side by side as fit."""
-    line = ""
+def _fit(parts: Sequence[str], width: int) -> list[str]:
+    """As many parts as fit side by side."""
+    found: list[str] = []
     for part in parts:
-        longer = f"{line}  {part}" if line else part
-        line = longer if len(longer) <= width else line
-    return line
+        found += [part] if len("  ".join([*found, part])) <= width else []
+    return found
+
+
+def _color_legend(parts: Sequence[str]) -> Content:
+    """Each sign as it looks in the chart, with what it means."""
+    signs = [Content.assemble((part[0], STYLES.get(part[0], "")), (part[1:], "$secondary")) for part in parts]
+    return Content("  ").join(signs)
 
 
 def _say_under_cursor(shop_plan: ShopPlan, row: ChartRow, span: ChartSpan | None, width: int) -> str:
@@ -177,14 +189,8 @@ def color_row(row: ChartRow, scale: TimeScale, span: ChartSpan | None, is_on: bo
     label = (LIMITS if is_limit else " ") + cut_name(row.label, LABEL - 2)
     style = "bold reverse" if is_on else "bold $accent" if is_limit else ""
     cells = scale.cover(span.start.timestamp(), span.end.timestamp()) if span is not None else range(0)
-    parts: list[tuple[str, str]] = [(label, style), (" " * (LABEL - len(label)), "")]
-    for n, sign in enumerate(row.cells):
-        how = STYLES.get(sign, "") + (" reverse" if n in cells else "")
-        if parts[-1][1] == how:
-            parts[-1] = (parts[-1][0] + sign, how)
-        else:
-            parts.append((sign, how))
-    return Content.assemble(*parts)
+    looks = ((sign, STYLES.get(sign, "") + (" reverse" if n in cells else "")) for n, sign in enumerate(row.cells))
+    return Content.assemble((label, style), " " * (LABEL - len(label)), *join_cells(looks))
 
 
 def _format_below(shop_plan: ShopPlan, saved: Sequence[Saving] | None, doing: str, width: int, room: int) -> list[str]:
