@@ -30,7 +30,9 @@ def add_figures_command(commands: Commands, shop: argparse.ArgumentParser) -> No
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
     figures.add_argument("batch", metavar="BATCH")
-    figures.add_argument("--since", default="", metavar="TIME", help="only what was started or measured then or later")
+    figures.add_argument(
+        "--since", default="", metavar="TIME", help="only of runs started and values measured then or later"
+    )
     figures.add_argument("--station", default="", metavar="NAME", help="only of this station; name or id")
     figures.add_argument("--earlier", action="store_true", help="instead, earlier batches of the part beside this one")
     form = figures.add_mutually_exclusive_group()

@@ -113,9 +113,10 @@ FIGURES = """examples:
 Key figures are named and computed as in ISO 22400-2, by the hours of shop.toml.
 What was not recorded has a reason and no number. TIME is as in floor find;
 since then are losses, measured values, key figures and times, while what is
-tested for patterns, trials and cost are of the whole batch. Where shop.toml has
-several shifts, there are key figures for each; a run counts where it was
-started, its times in the shifts that they lie in.
+tested for patterns, trials and cost are of the whole batch. A run counts, with
+all that it lost, from when its walk started, whenever it was counted. Where
+shop.toml has several shifts, there are key figures for each; a run counts where
+it was started, its times in the shifts that they lie in.
 
 CSV columns:
   scope, name, value, unit            batch, station id or shift; the figure;

@@ -232,7 +232,7 @@ def _parse_paper(commands: _Commands, shop: argparse.ArgumentParser) -> None:
     paper.add_argument(
         "--signed", type=parse_whole_number, metavar="N", help="for handover: the Nth one accepted, as signed"
     )
-    paper.add_argument("--since", default="", metavar="TIME", help="with figures: only what was started then or later")
+    paper.add_argument("--since", default="", metavar="TIME", help="with figures: only runs started then or later")
     there = paper.add_mutually_exclusive_group()
     there.add_argument("--keep", action="store_true", help="into papers/ of the shop's folder, not standard output")
     there.add_argument("--print", action="store_true", help="to the printer that shop.toml names (print)")

@@ -175,7 +175,9 @@ def write_figures_text(found: ProcessFigures) -> str:
         return "\n".join(wrap_text(nothing, "", "  ", WIDTH))
     head = []
     if found.since is not None:
-        said = f"Since {format_local(found.since, WHEN)}; statistical tests and cost cover the whole batch"
+        said = (
+            f"Of runs started since {format_local(found.since, WHEN)}; statistical tests and cost cover the whole batch"
+        )
         head = [*wrap_text(said, "", "  ", WIDTH), ""]
     lines = [
         *head,

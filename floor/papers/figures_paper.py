@@ -22,7 +22,7 @@ def make_figures_offer(
 ) -> PaperOffer:
     """
     Args:
-        since: only what was started, counted or measured then or later.
+        since: only of runs started and values measured then or later.
     """
     batch, now = source.batch, source.now
 

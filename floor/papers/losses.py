@@ -7,12 +7,11 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import NamedTuple
 
-from floor.batch.counting.losses import Loss, count_losses
+from floor.batch.counting.losses import Loss, count_held, count_losses
 from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.quality.happenings import Point
 from floor.batch.quality.loss_causes import LossPath, RunOutcome, count_pieces
 from floor.batch.quality.loss_patterns import Factor, FactorKind, LossStudy
-from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.figures.quality.control_charts import Chart, compute_p_chart
 from floor.figures.quality.intervals import compute_exact_interval, compute_upper_bound
@@ -156,7 +155,7 @@ def _say_span(kind: FactorKind, of: str, later: bool, where: object) -> str:
 
 
 def rank_losses(batch: Batch, since: datetime | None = None) -> list[ParetoRow]:
-    """The reasons of scrap and rework with their pieces, the most frequent first; by entries made since then."""
+    """The reasons of scrap and rework with their pieces, the most frequent first; of runs begun since then."""
     counts: Counter[str] = Counter()
     for loss, many in _count_decided(batch, since).items():
         operation = batch.checklist.ops.get(loss.found)
@@ -179,8 +178,8 @@ def list_reason_lines(batch: Batch, width: int, most: int = MOST_REASONS, since:
     lines = [f"Scrap and rework: {total}, by reason, with the running share", *draw_bars(bars, width)] if bars else []
     if more:
         lines.append(f"and {format_count(len(more), 'more reason')}, {sum(row.count for row in more)} together")
-    held = [one for one in batch.held().values() if since is None or batch.entries[one.seq - 1].time >= since]
-    return lines + ([f"Held, not decided: {format_count(len(held), 'piece')}"] if held else [])
+    held = count_held(batch, since)
+    return lines + ([f"Held, not decided: {format_count(held, 'piece')}"] if held else [])
 
 
 def list_cause_lines(batch: Batch, width: int, since: datetime | None = None) -> list[str]:
@@ -188,7 +187,7 @@ def list_cause_lines(batch: Batch, width: int, since: datetime | None = None) ->
     counts: Counter[LossPath] = Counter()
     for loss, many in _count_decided(batch, since).items():
         counts[LossPath(loss.caused or loss.found, loss.found)] += many
-    runs = None if since is None else [run for run in batch.runs.values() if _is_counted_since(batch, run, since)]
+    runs = None if since is None else [run for run in batch.runs.values() if run.begun >= since]
     made = {one.op: one.produced for one in list_op_outcomes(batch, runs)}
     rows = [
         (say_path(batch, path), float(many), f"{many:>3} of {made.get(path.found, 0)} counted there")
@@ -196,10 +195,6 @@ def list_cause_lines(batch: Batch, width: int, since: datetime | None = None) ->
     ]
     title = f"The same {counts.total()} by the operation that caused it"
     return [title, *draw_bars(rows, width)] if rows else []
-
-
-def _is_counted_since(batch: Batch, run: Run, since: datetime) -> bool:
-    return run.count is not None and batch.entries[run.count.seq - 1].time >= since
 
 
 def list_path_lines(batch: Batch, study: LossStudy, path: LossPath, width: int, height: int) -> list[str]:

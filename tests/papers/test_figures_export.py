@@ -168,7 +168,7 @@ def test_losses_values_and_times_are_those_since_then_and_patterns_those_of_the_
     cycles = [next(one["runs"] for one in data["times"] if one["part"] == "cycle") for data in (whole, later)]
     assert 0 < cycles[1] < cycles[0]
     text = printed(capsys, folder, *since)
-    assert "Since " in text.split("\n")[0]
+    assert "Of runs started since " in text.split("\n")[0]
     assert f"Scrap and rework: {runs}, by reason" in text
     assert f"{runs:>3} of {4 * runs} counted there" in text
 

@@ -6,11 +6,17 @@ import re
 from datetime import timedelta
 
 from floor.batch.counting.commands import Dispose, HoldBack, MarkedPieces
+from floor.batch.counting.losses import count_held, count_losses
 from floor.batch.gates.decide_out_of_limits import SettleOut
+from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.quality.loss_patterns import study_losses
+from floor.batch.quality.time_elements import compute_time_elements
+from floor.figures.calendar import Calendar
+from floor.figures.key_figures import Input
 from floor.papers.closeout import write_close_out
 from floor.papers.losses import list_cause_lines, list_path_lines, list_reason_lines
-from tests.batch.factory import Bench, edited, open_bench
+from tests.batch.factory import Bench, edited, open_bench, part
+from tests.batch.test_counting import at_count
 from tests.batch.test_drifts import LONG_LIFE, PALLETS
 from tests.batch.test_out_of_limits import DEPTH as OVEN
 from tests.batch.test_out_of_limits import baking
@@ -46,13 +52,55 @@ def test_reasons_and_operations_sum_to_the_same_and_what_is_held_stands_apart() 
     assert causes[1].endswith("2 of 12 counted there")
 
 
-def test_only_what_was_held_since_then_is_told() -> None:
-    """The page says Only since: pieces held before are no news of that span."""
+def test_a_time_takes_runs_by_when_they_started_with_all_that_they_lost_as_the_key_figures_do() -> None:
+    """The second run is counted, and its held piece scrapped, after the time in any case."""
     bench = lossy()
-    (held,) = bench.state.held().values()
-    at = bench.state.entries[held.seq - 1].time
-    assert "Held, not decided: 1 piece" in list_reason_lines(bench.state, 78, since=at)
-    assert list_reason_lines(bench.state, 78, since=at + timedelta(seconds=1)) == []
+    second = list(bench.state.runs.values())[1]
+    assert second.count is not None
+    assert second.begun < second.count.at
+    assert "Held, not decided: 1 piece" in list_reason_lines(bench.state, 78, since=second.begun)
+    assert list_reason_lines(bench.state, 78, since=second.begun + timedelta(seconds=1)) == []
+    bench.say(Dispose(tuple(bench.state.held()), "scrap", "too thin after all"), by="LL")
+    batch = bench.state
+    (path,) = study_losses(batch).outcomes
+    for later, lost in ((0, 2), (1, 0)):
+        since = second.begun + timedelta(seconds=later)
+        reasons, causes = list_reason_lines(batch, 78, since=since), list_cause_lines(batch, 78, since)
+        assert sums(reasons) == sums(causes) == lost
+        found = study_losses(batch).narrow(since).outcomes
+        assert sum(run.spoiled for run in found[path]) == lost
+        whole = compute_time_elements(batch, Calendar.always(), bench.clock().at, since).whole
+        assert whole.amounts[Input.SQ] == lost
+        assert not lost or causes[1].endswith(f"{lost} of {whole.amounts[Input.PQ]} counted there")
+
+
+def test_pieces_set_aside_count_with_the_run_they_were_in_or_came_from_last() -> None:
+    """On a load between two runs, in a run, waiting after a run, all of a run, and before any run."""
+    bench = open_bench(part, start=12)
+    runs = bench.state.runs
+    first = bench.form(10)
+    bench.through(first, 10)
+    bench.say(SetPiecesAside("scrap", "dropped", load=first, positions=("A1",), off=True))
+    after = [(1, 1)]
+    """(last run, pieces lost with it or a later one)"""
+    bench.through(first, 20, 30)
+    bench.say(SetPiecesAside("scrap", "bent", op=40, count=1))
+    after.append((len(runs), 1))
+    load = at_count(bench, 10)
+    bench.say(SetPiecesAside("scrap", "fell", load=load, positions=("A1",), off=True))
+    after.append((len(runs), 1))
+    bench.through(load)
+    held = bench.say(HoldBack(len(runs), "the gauge was off"), by="LL")[0].body["pieces"]
+    after[-1] = (len(runs), 1 + len(held))
+    bench.say(SetPiecesAside("scrap", "cracked", op=10, count=1))
+    assert count_losses(bench.state).total() == sum(lost for _, lost in after) + 1
+    for number, run in runs.items():
+        lost = sum(lost for last, lost in after if last >= number)
+        assert count_losses(bench.state, run.begun).total() == lost, number
+    last = runs[len(runs)].begun
+    assert count_held(bench.state) == count_held(bench.state, last) == len(held)
+    assert count_losses(bench.state, last + timedelta(seconds=1)).total() == 0
+    assert count_held(bench.state, last + timedelta(seconds=1)) == 0
 
 
 def test_a_place_where_no_piece_lay_is_not_drawn_as_a_sound_one() -> None:

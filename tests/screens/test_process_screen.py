@@ -193,7 +193,7 @@ async def test_the_span_goes_on_paper_with_the_charts(
     (paper,) = (shop.folder / "papers").glob(f"{half}-figures*.txt")
     text = paper.read_text(encoding="utf-8")
     assert f"FIGURES  {half}" in text
-    said = f"Since {format_local(late, WHEN)}; statistical tests and cost cover the whole batch"
+    said = f"Of runs started since {format_local(late, WHEN)}; statistical tests and cost cover the whole batch"
     assert said in " ".join(text.split()), "with its day, as paper is read on another"
     found = narrow_values(list_measured_values(shop.batch(half)), late)
     assert f"Measured values: {len(found)}" in text

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import datetime
-from itertools import takewhile
+from typing import NamedTuple
 
 from floor.batch.event_base import E, Event
 from floor.batch.events import (
@@ -20,6 +20,7 @@ from floor.batch.events import (
     iter_events,
 )
 from floor.batch.load import Load
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
 from floor.entry import Entry
@@ -49,16 +50,34 @@ def iter_loss_events(batch: Batch, *kinds: type[E]) -> Iterator[tuple[Entry, E]]
     return ((entry, event) for entry, event in iter_events(told, *kinds) if entry.seq not in batch.struck)
 
 
+class _Lost(NamedTuple):
+    """A loss of one piece."""
+
+    loss: Loss
+    piece: int
+    """0 where somebody stated only how many."""
+    run: int
+    """That counted it, or that it was in or came from when it was set aside; 0 of none."""
+
+
 def count_losses(batch: Batch, since: datetime | None = None) -> Counter[Loss]:
     """Number of pieces per loss, from counts, dispositions and pieces set aside.
 
     Args:
-        since: only by entries made then or later.
+        since: only of runs begun then or later, as the key figures.
     """
-    found = _tally(batch, iter_loss_events(batch, *KINDS))
-    if since is None:
-        return found
-    return found - _tally(batch, takewhile(lambda one: one[0].time < since, iter_loss_events(batch, *KINDS)))
+    return Counter(one.loss for one in _iter_losses(batch) if _is_since(batch, one.run, since))
+
+
+def count_held(batch: Batch, since: datetime | None = None) -> int:
+    """The pieces on hold now; ``since`` as for `count_losses`."""
+    held = batch.held()
+    runs = {one.piece: one.run for one in _iter_losses(batch)} if held and since is not None else {}
+    return sum(_is_since(batch, runs.get(piece, 0), since) for piece in held)
+
+
+def _is_since(batch: Batch, run: int, since: datetime | None) -> bool:
+    return since is None or (run in batch.runs and batch.runs[run].begun >= since)
 
 
 def say_lost_as(batch: Batch) -> str:
@@ -67,33 +86,44 @@ def say_lost_as(batch: Batch) -> str:
     return " or ".join(filter(None, (", ".join(words[:-1]), words[-1])))
 
 
-def _tally(batch: Batch, events: Iterable[tuple[Entry, Event]]) -> Counter[Loss]:
-    found: Counter[Loss] = Counter()
-    held: dict[int, Loss] = {}
-    for entry, event in events:
-        match event:
-            case Counted() as counted:
-                for mark in counted.marks:
-                    for piece, place in zip(mark.pieces, mark.places or [""] * len(mark.pieces), strict=True):
-                        loss = Loss(mark.to, counted.op, mark.reason, mark.caused_at, place)
-                        found[loss] += 1
-                        held[piece] = loss
-            case EnteredLate() as late:
-                _told(batch, late, found, held)
-            case SetAside() as aside:
-                load = _find_load_then(batch, aside, entry.seq)
-                for piece in aside.pieces:
-                    place = batch.format_slot(load, piece) if load else ""
-                    loss = Loss(aside.to, _op_then(batch, aside, load, entry.seq), aside.reason, None, place)
-                    found[loss] += 1
-                    held[piece] = loss
-            case Disposed() as disposed if disposed.rework or disposed.decision in ENDS:
-                for piece in disposed.pieces:
-                    found[replace(held[piece], to="rework" if disposed.rework else "scrap")] += 1
-    return found
+def _iter_losses(batch: Batch) -> Iterator[_Lost]:
+    """Every loss of every piece, in the order of the entries; one held and then decided on is lost once more."""
+    last: dict[int, _Lost] = {}
+    for entry, event in iter_loss_events(batch, *KINDS):
+        for one in _list_lost(batch, entry, event, last):
+            last[one.piece] = one
+            yield one
 
 
-def _told(batch: Batch, late: EnteredLate, found: Counter[Loss], held: dict[int, Loss]) -> None:
+def _list_lost(batch: Batch, entry: Entry, event: Event, last: Mapping[int, _Lost]) -> Iterable[_Lost]:
+    """What one event says was lost.
+
+    Args:
+        last: piece → its loss before.
+    """
+    match event:
+        case Counted() as counted:
+            for mark in counted.marks:
+                for piece, place in zip(mark.pieces, mark.places or [""] * len(mark.pieces), strict=True):
+                    yield _Lost(Loss(mark.to, counted.op, mark.reason, mark.caused_at, place), piece, counted.run)
+        case EnteredLate() as late:
+            yield from _list_told(batch, late)
+        case SetAside() as aside:
+            load = _find_load_then(batch, aside, entry.seq)
+            run = _find_run_then(batch, aside, load, entry.seq)
+            op = _op_then(batch, aside, load, run, entry.seq)
+            for piece in aside.pieces:
+                place = batch.format_slot(load, piece) if load else ""
+                of = run or _find_last_run(batch, piece, entry.seq)
+                yield _Lost(Loss(aside.to, op, aside.reason, None, place), piece, of.number if of else 0)
+        case Disposed() as disposed if disposed.rework or disposed.decision in ENDS:
+            for piece in disposed.pieces:
+                yield last[piece]._replace(
+                    loss=replace(last[piece].loss, to="rework" if disposed.rework else "scrap"), piece=piece
+                )
+
+
+def _list_told(batch: Batch, late: EnteredLate) -> Iterable[_Lost]:
     """What was lost before the batch was entered."""
     for row in late.rows:
         to, op = ("rework", row.found) if row.rework else (row.what, row.op)
@@ -102,8 +132,8 @@ def _told(batch: Batch, late: EnteredLate, found: Counter[Loss], held: dict[int,
         codes, by_way = batch.operation(op).reasons, bool(row.rework)
         code = next((one for one in codes if (one.rework == row.rework if by_way else one.code == row.reason)), None)
         loss = Loss(to, op, code.code if code else row.reason or row.rework, code.caused_at if code else None, "")
-        found[loss] += row.count
-        held.update(dict.fromkeys(row.pieces, loss))
+        named = [*row.pieces, *[0] * row.count][: row.count]
+        yield from (_Lost(loss, piece, 0) for piece in named)
 
 
 def _find_load_then(batch: Batch, aside: SetAside, seq: int) -> Load | None:
@@ -120,19 +150,32 @@ def _find_load_then(batch: Batch, aside: SetAside, seq: int) -> Load | None:
     return load if load is not None and load.seq < seq else None  # it was under way when the batch was entered
 
 
-def _op_then(batch: Batch, aside: SetAside, load: Load | None, seq: int) -> int:
+def _find_run_then(batch: Batch, aside: SetAside, load: Load | None, seq: int) -> Run | None:
+    """The run that pieces on a load, or all of a run, were in or came from when they were set aside."""
+    if aside.of_run in batch.runs:
+        return batch.runs[aside.of_run]
+    if load is None:
+        return None
+    loads = (load.number, *load.made_of)
+    return next((run for run in reversed(batch.runs.values()) if run.load in loads and run.seq < seq), None)
+
+
+def _find_last_run(batch: Batch, piece: int, seq: int) -> Run | None:
+    return next((run for run in reversed(batch.runs.values()) if run.seq < seq and piece in run.pieces), None)
+
+
+def _op_then(batch: Batch, aside: SetAside, load: Load | None, run: Run | None, seq: int) -> int:
     """The operation that pieces were at, or waited for, when they were set aside; of all of a run, its own.
 
     Args:
         load: the one they were on then.
+        run: that it was in or came from.
     """
     if aside.of_run in batch.runs:
         return batch.runs[aside.of_run].op
     if load is None:
         return aside.op or batch.checklist.route[-1]  # those that wait for none are finished
-    runs = [run for run in batch.runs.values() if run.load in (load.number, *load.made_of) and run.seq < seq]
-    if not runs:
+    if run is None:
         return load.first_op
-    last = runs[-1]
-    over = last.count is not None and last.count.seq < seq
-    return (batch.checklist.after(last.op) or last.op) if over else last.op
+    over = run.count is not None and run.count.seq < seq
+    return (batch.checklist.after(run.op) or run.op) if over else run.op

@@ -58,6 +58,7 @@ class RunOutcome:
     load: int
     at: datetime
     """When its cycle started; where it has none, when the run began."""
+    begun: datetime
     carrier: str
     station: str
     setup: int
@@ -156,6 +157,7 @@ class _Conditions:
             run.op,
             run.load,
             run.started or run.begun,
+            run.begun,
             self.batch.format_carrier(self.batch.loads[run.load]),
             run.station,
             run.setup,

@@ -62,12 +62,12 @@ class LossStudy:
     """About how many more pieces until a place that loses twice as many as the others would be named."""
 
     def narrow(self, since: datetime | None) -> LossStudy:
-        """With the runs of that time or later; what is tested stays that of the whole batch, as whoever chooses a time
-        by what it shows would be told of luck more often.
+        """With the runs begun then or later, as the key figures; what is tested stays that of the whole batch, as
+        whoever chooses a time by what it shows would be told of luck more often.
         """
         if since is None:
             return self
-        later = {path: [run for run in runs if run.at >= since] for path, runs in self.outcomes.items()}
+        later = {path: [run for run in runs if run.begun >= since] for path, runs in self.outcomes.items()}
         return replace(self, outcomes={path: runs for path, runs in later.items() if runs})
 
     @property

@@ -73,7 +73,7 @@ class LossScreen(SpanScreen):
         "First what is sure, then the reasons; `→` shows each operation.",
         "Marked: what chance rarely makes, after all that was tried.",
         "A name needs at least 6 losses. People are never listed.",
-        "`/` shows only what was counted since a time.",
+        "`/`: only runs whose walk started since a time, and what they lost.",
     )
     SUBJECT = "losses"
 
@@ -116,7 +116,7 @@ class KeyFiguresScreen(SpanScreen):
     GUIDE = (
         "Key figures as ISO 22400-2 names them; `→` shows formulas and inputs.",
         "Then planned against actual times, the cost, each station and shift.",
-        "`/` shows only runs started since a time.",
+        "`/`: only runs whose walk started since a time.",
         "Where something was not recorded, there is a reason and no number.",
     )
     SUBJECT = "key figures"
