@@ -199,13 +199,21 @@ def test_the_core_starts_without_what_it_does_not_need(module: str) -> None:
 
 
 def test_opening_loads_no_plan_forecast_or_paper() -> None:
-    """Their thirty modules come with the first question; once an entry's class asked for one, all opened with it."""
-    code = "import sys, floor.app, floor.shop; print([name for name in sys.modules if name.startswith('floor.')])"
+    """Their thirty modules come with the first question; once an entry's class asked for one, all opened with it. So do
+    the words for entries."""
+    opened = "floor.app, floor.shop, floor.screens.shop.what_next"
+    code = f"import sys, {opened}; print([name for name in sys.modules if name.startswith('floor.')])"
 
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, cwd=ROOT.parent)
 
     loaded = ast.literal_eval(done.stdout)
-    rooms = ("floor.planning", "floor.papers", "floor.figures.forecast", "floor.figures.schedule")
+    rooms = (
+        "floor.planning",
+        "floor.papers",
+        "floor.figures.forecast",
+        "floor.figures.schedule",
+        "floor.batch.describe",
+    )
     assert [name for name in loaded if name.startswith(rooms)] == []
 
 

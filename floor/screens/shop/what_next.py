@@ -16,7 +16,6 @@ from textual.widgets import Static
 from floor.batch.counting.blind_count import find_blind_subjects, format_total
 from floor.batch.load import LOST, Where
 from floor.batch.state import Batch
-from floor.batch.walk.recap import find_last_walk
 from floor.batch.worklist.due_task import Destination, DueTask, Urgency, say_when
 from floor.entry import Entry
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
@@ -380,6 +379,8 @@ class NextScreen(FloorScreen):
 
     def action_resume(self) -> None:
         """Back to the walk where the person signed in, or else anybody, was last at work: one key from the start."""
+        from floor.batch.walk.recap import find_last_walk  # with it come the words for all entries
+
         last = find_last_walk(self.session.shop.batches, self.session.who)
         if last is not None:
             self.floor.go_walk(*last)
