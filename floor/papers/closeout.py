@@ -12,6 +12,7 @@ from floor.batch.counting.conformance import find_where, say_why_used
 from floor.batch.counting.follow_up import list_follow_ups
 from floor.batch.counting.losses import Loss, count_losses, say_lost_as
 from floor.batch.counting.op_yields import OpOutcome, count_produced_first, list_op_outcomes
+from floor.batch.counting.scrap import say_open_scrap
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.describe import describe, list_late_proofs
 from floor.batch.events import Disposed, Event, OutSettled, UnprovedSettled, iter_events, read_event
@@ -203,12 +204,14 @@ def _otherwise(paper: Paper, batch: Batch, now: Moment) -> None:
 
 
 def _followed_up(paper: Paper, batch: Batch, now: Moment) -> None:
-    """Causes found, and what the customer was told; nothing where there is none."""
-    found = list_follow_ups(batch)
-    if found:
-        paper.title("Causes found, customer told")
+    """Causes found, what the customer was told, what became of scrap and what of it is open; nothing if none is."""
+    found, scrap = list_follow_ups(batch), say_open_scrap(batch)
+    if found or scrap:
+        paper.title("Causes found, customer told, scrap marked or destroyed")
     for entry, _ in found:
         paper.say(f"{describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}", "  - ")
+    if scrap:
+        paper.say(scrap, "  ! ")
 
 
 def _quantities(paper: Paper, batch: Batch) -> None:

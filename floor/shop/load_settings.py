@@ -132,6 +132,16 @@ def load_handover_rules(folder: Path) -> tuple[float, tuple[str, ...]]:
     return float(hours) if is_number else 0.0, tuple(dict.fromkeys(filter(None, questions)))[:MOST_QUESTIONS]
 
 
+def load_scrap_place(folder: Path) -> str:
+    """Where marked scrap lies; empty where the file names no place or cannot be read, which others report."""
+    try:
+        found = _read_toml(folder)
+    except SettingsError:
+        return ""
+    place = found[1].get("scrap_place", "") if found is not None else ""
+    return sanitize(place, 60) if isinstance(place, str) else ""
+
+
 def _list_names(data: Mapping[str, Any]) -> Iterator[str]:
     """Of fields and tables, at any depth."""
     for name, value in data.items():

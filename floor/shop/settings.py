@@ -14,6 +14,7 @@ Every field is optional too::
     half_life_days = 365            # an earlier batch counts half for the next plan after so many days
     registered_gauges_only = false  # true, or unreadable: no check takes a gauge not in the register
     approved_checklists_only = false  # true: nobody opens a batch from one that no lead approved
+    scrap_place = "red bin"         # where marked scrap lies; left out, no place is recorded
     print = "lp -d office"          # command that prints a paper from its standard input
     print_tags = "lp -d label"      # likewise a tag, as a PNG picture; left out, as `print`
 
@@ -106,6 +107,7 @@ class Settings:
     handover_questions: tuple[str, ...] = ()
     half_life_days: float = field(default_factory=_find_usual_half_life)
     approved_checklists_only: bool = False
+    scrap_place: str = ""
     print: tuple[str, ...] = ()
     """Program and arguments that print a paper; empty if the shop names none."""
     print_tags: tuple[str, ...] = ()

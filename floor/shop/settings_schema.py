@@ -146,6 +146,7 @@ class _File(_Part):
     handover_questions: list[Question] = []
     half_life_days: Days = HALF_LIFE_DAYS
     approved_checklists_only: bool = False
+    scrap_place: Annotated[str, Field(max_length=60)] = ""
     print: Command = ()
     print_tags: Command = ()
     shifts: list[_Shift] = []
@@ -203,6 +204,7 @@ def parse_settings(file: Path, text: str, data: dict[str, Any], usual: Calendar)
         handover_questions=tuple(given.handover_questions),
         half_life_days=given.half_life_days,
         approved_checklists_only=given.approved_checklists_only,
+        scrap_place=given.scrap_place,
         print=given.print,
         print_tags=given.print_tags or given.print,
         keys=given.keys,

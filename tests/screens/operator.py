@@ -260,7 +260,10 @@ class Operator:
         self.keys = before
         walk = self.app.screen_stack[-2]
         await self.press("enter")
-        await self.until(lambda: self.app.screen is walk, "the walk after the count")
+        await self.until(lambda: self.app.screen is walk or self._asked("Scrap"), "the walk after the count")
+        if self.app.screen is not walk:  # what was scrapped was marked at once
+            await self.press("1")
+            await self.until(lambda: self.app.screen is walk, "the walk after the scrap")
         self.act("count")
 
     async def _to_place(self, screen: CountScreen, place: str) -> None:

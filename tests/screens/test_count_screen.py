@@ -10,10 +10,13 @@ import pytest
 from textual.widgets import Static
 
 from floor.batch.counting.commands import MarkedPieces
-from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
+from floor.batch.counting.scrap import list_open_scrap
+from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.frame.key_line import KeyLine
 from floor.screens.walk import count_form
 from floor.screens.walk.count_form import CountScreen
+from floor.screens.walk.screen import WalkScreen
 from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Operator, Place, said
@@ -73,6 +76,56 @@ async def test_the_numeric_keypad_alone_counts_a_load(open_app: Open, place: Pla
         await pilot.press("+", "+", "1", "+", "+", "+", "1", "0", "-", "-", "1", "enter")
         marked = place.batch.runs[run.number].count.marks
         assert [place.batch.format_slot(screen.load, piece) for mark in marked for piece in mark.pieces] == ["B1", "B2"]
+
+
+async def test_scrap_is_asked_about_once_and_nothing_where_there_is_none(open_app: Open, place: Place) -> None:
+    """REC-18: one key says that it is marked or destroyed, Esc leaves it open; a count without scrap asks nothing."""
+    app = open_app("AA")
+    (place.shop.folder / "shop.toml").write_text('scrap_place = "red bin"\n')
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        await counting(keys, place, place.load())
+        await pilot.press("1", "+", "1", "enter")
+        assert isinstance(app.screen, ChoiceDialog)
+        assert "Scrap, 2 pieces: marked or destroyed?" in words(app)
+        assert "marked for good, now in: red bin" in app.screen.choices[0].text
+        await pilot.press("enter")
+        assert isinstance(app.screen, ChoiceDialog), "an Enter too many says nothing"
+        await pilot.press("1")
+        assert isinstance(app.screen, WalkScreen)
+        last = place.batch.entries[-1]
+        assert (last.kind, last.body["what"], last.body["text"], last.by) == (
+            "followed_up", "scrap marked", "red bin", "AA"
+        )  # fmt: skip
+        assert list_open_scrap(place.batch) == ()
+
+        place.hand.work(1)
+        await counting(keys, place, place.load())
+        await pilot.press("enter")
+        assert isinstance(app.screen, WalkScreen)
+
+
+async def test_scrap_left_open_is_said_on_the_batch_until_it_is_done(open_app: Open, place: Place) -> None:
+    """REC-18: it holds nothing up; the batch names it and `d` ends it."""
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=SIZE) as pilot:
+        await counting(keys, place, place.load())
+        await pilot.press("1", "enter", "escape")
+        assert isinstance(app.screen, WalkScreen)
+        assert len(list_open_scrap(place.batch)) == 1
+        await pilot.press("b")
+        assert "d: scrap marked or destroyed?" in words(app)
+        place.hand.do(SetPiecesAside("scrap", "dropped", op=10, count=2))
+        await pilot.press("d", "2")
+        assert isinstance(app.screen, ChoiceDialog)
+        assert app.screen.choices[0].text == "all of them"
+        assert len(app.screen.choices) == 3, "what was scrapped by two entries is not answered for in one breath"
+        await pilot.press("2", "2")
+        assert len(list_open_scrap(place.batch)) == 2
+        await pilot.press("d", "2", "3")
+        assert list_open_scrap(place.batch) == ()
+        assert "marked or destroyed?" not in words(app)
 
 
 async def test_the_mouse_alone_counts_a_load(open_app: Open, place: Place) -> None:
@@ -226,7 +279,7 @@ async def test_a_count_taken_back_comes_back_with_its_marks(open_app: Open, plac
         place.clock.forward(70)
         await pilot.press("right", "1", "down", "9")
         await fill(pilot, "bent")
-        await pilot.press("enter", "u", "enter")
+        await pilot.press("enter", "escape", "u", "enter")
         await pilot.pause()
         screen = app.screen
         assert isinstance(screen, CountScreen)

@@ -99,6 +99,7 @@ async def test_scrap_that_still_sits_is_listed_and_taken_off_and_not_decided_on(
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b", "d", "enter", "3")
         await fill(pilot, "bent")
+        await pilot.press("1")
         screen = app.screen
         assert isinstance(screen, HoldScreen)
         assert [one.piece for one in screen.held] == [9, 10, 1]
@@ -395,6 +396,6 @@ async def test_where_good_pieces_are_scrapped_it_is_told_that_they_count_as_used
         await pilot.press("escape", "d", "enter", "3")
         assert told in " ".join(words(app).split())
         await fill(pilot, "torn in the pull test")
-        await pilot.press("escape", "m")
+        await pilot.press("2", "escape", "m")
         assert "Set pieces aside" in words(app)
         assert "counts as used" not in words(app)

@@ -203,7 +203,7 @@ async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_a
         await pilot.press("enter", "enter", "enter", "enter")
         assert "enter hold or scrap" in words(app), "an s alone does not scrap a piece"
         fields[1].value = "scrap"  # type: ignore[attr-defined]
-        await pilot.press("enter", "enter", "enter")
+        await pilot.press("enter", "enter", "enter", "escape")
         assert isinstance(app.screen, WalkScreen), words(app)
         assert "Set aside as scrap" in words(app)
     assert place.batch.total("scrap") == 1

@@ -13,7 +13,7 @@ from floor.batch.quality.costs import CostRates
 from floor.entry import Moment
 from floor.figures.earlier_yields import HALF_LIFE_DAYS
 from floor.shop import Shop
-from floor.shop.load_settings import describe_wrong_settings, load_keys, load_settings, load_zone
+from floor.shop.load_settings import describe_wrong_settings, load_keys, load_scrap_place, load_settings, load_zone
 from floor.shop.settings import SettingsError
 from floor.wall import convert_to_zone
 
@@ -43,6 +43,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
         half_life_days = 90
         registered_gauges_only = true
         pin_for_everyone = true
+        scrap_place = "red bin"
         print = "lp -d office -o 'page-left=36' \\"two words\\" $HOME;"
         [[shifts]]
         days = ["Mon", "Sat"]
@@ -60,6 +61,7 @@ def test_a_file_says_who_works_when(tmp_path: Path) -> None:
     assert (settings.sign_out_minutes, settings.long_shift_hours, settings.half_life_days) == (0, 10, 90)
     assert settings.registered_gauges_only
     assert settings.pin_for_everyone
+    assert settings.scrap_place == load_scrap_place(tmp_path) == "red bin"
     assert settings.print == ("lp", "-d", "office", "-o", "page-left=36", "two words", "$HOME;")
     assert settings.print_tags == settings.print
     assert settings.calendar.days_off == {date(2026, 12, 25)}

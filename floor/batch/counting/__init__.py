@@ -10,6 +10,7 @@ __all__ = [
     "losses",
     "lying",
     "op_yields",
+    "scrap",
     "struck_count",
     "surplus",
 ]

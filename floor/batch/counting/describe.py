@@ -74,7 +74,8 @@ def _surplus_brought_back(batch: Batch, event: SurplusBroughtBack) -> str:
 @describes(FollowedUp)
 def _followed_up(batch: Batch, event: FollowedUp) -> str:
     reference = f", {event.reference}" if event.reference else ""
-    return f"{event.what}: {event.text} ({event.person} {event.on}{reference}); {name_pieces(event.pieces)}"
+    text = f": {event.text}" if event.text else ""
+    return f"{event.what}{text} ({event.person} {event.on}{reference}); {name_pieces(event.pieces)}"
 
 
 @describes(TakenOff)

@@ -102,18 +102,23 @@ class Disposed(Event):
     """Whether it was checked where else a piece belongs; absent in older records."""
 
 
+ScrapEnd = Literal["scrap marked", "scrap destroyed", "scrap not found"]
+"""What became of scrap, so that it cannot come back among good pieces."""
+
+
 @register_event("followed_up", "counts", abnormal=True, proves=False)
 class FollowedUp(Event):
-    """What was found out about nonconforming pieces, or the customer was told of them; it moves none."""
+    """What was found out about nonconforming pieces, the customer was told of them, or what was done with scrap; it
+    moves none."""
 
-    what: Literal["cause found", "customer told"]
+    what: Literal["cause found", "customer told", ScrapEnd]
     pieces: tuple[int, ...]
     person: str
-    """Who looked into it; who was told."""
+    """Who looked into it; who was told; who marked or destroyed it, or looked for it."""
     on: str
     """The day, as an ISO date."""
     text: str
-    """The cause; what they were told."""
+    """The cause; what they were told; where marked scrap lies, if the shop names a place."""
     reference: str = ""
     """The customer's."""
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import get_args
 
 from floor.batch.counting.fold import (
     leave_run,
@@ -15,7 +16,7 @@ from floor.batch.counting.fold import (
     tidy_load,
     tidy_loads,
 )
-from floor.batch.events import ENDS, Disposed, FollowedUp, SetAside, TakenOff
+from floor.batch.events import ENDS, Disposed, FollowedUp, ScrapEnd, SetAside, TakenOff
 from floor.batch.fold_registry import handles, move_piece, require
 from floor.batch.load import LOST, Detour, Load, PiecePlace
 from floor.batch.run import Run
@@ -264,6 +265,9 @@ def _work_was_done_since(batch: Batch, run: Run, seq: int) -> bool:
 @handles(FollowedUp)
 def _followed_up(batch: Batch, entry: Entry, event: FollowedUp, at: datetime) -> None:
     require(entry, set(event.pieces) <= batch.places.keys(), "there is no such piece")
+    if event.what in get_args(ScrapEnd):
+        scrap = all(batch.places[piece].where == "scrap" for piece in event.pieces)
+        require(entry, scrap, "a piece is not scrap")
 
 
 @handles(TakenOff)

@@ -10,6 +10,7 @@ from floor.batch.corrections.put_off import list_put_off
 from floor.batch.corrections.unproved_work import find_open_unproved_work, format_unproved_work
 from floor.batch.counting.blind_count import CountSubject, find_blind_subjects, hide_piece_count, list_count_subjects
 from floor.batch.counting.holds import list_pieces_in_rework
+from floor.batch.counting.scrap import say_open_scrap
 from floor.batch.counting.surplus import format_order_filled, list_pieces_out_of_work
 from floor.batch.describe import describe
 from floor.batch.events import (
@@ -291,6 +292,8 @@ def _doubtful(batch: Batch, hidden: Collection[str]) -> list[PageLine]:
     lines += [
         PageLine(f"rework {n}", f"in rework: {said}") for n, said in enumerate(list_pieces_in_rework(batch, hidden), 1)
     ]
+    if scrap := say_open_scrap(batch, hidden):
+        lines.append(PageLine("scrap", scrap))
     for difference in batch.list_open_differences():
         lines.append(PageLine(f"difference {difference.seq}", say_difference(difference, hidden), safety=True))
     return lines

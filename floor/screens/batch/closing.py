@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from floor.batch.counting.scrap import say_open_scrap
 from floor.batch.counting.surplus import format_surplus
 from floor.batch.lifecycle.commands import CloseBatch, PointKind, open_points, say_points
 from floor.screens.forms.dialogs import ConfirmDialog
@@ -37,7 +38,9 @@ def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
     finished = batch.total("finished")
     surplus = format_surplus(batch)
     counts = f"{finished} of {batch.order} finished, {batch.total('scrap')} scrap" + (f", {surplus}" if surplus else "")
-    question = f"Close batch {id}: {counts}? Nothing can be entered in it after that."
+    scrap = say_open_scrap(batch)
+    scrap = f" There are {scrap} (d)." if scrap else ""
+    question = f"Close batch {id}: {counts}?{scrap} Nothing can be entered in it after that."
 
     if finished >= batch.order:
         really = ConfirmDialog(question)

@@ -8,6 +8,7 @@ from functools import partial
 from floor.batch.corrections.commands import ConfirmClock
 from floor.batch.counting.blind_count import find_blind_subjects, hides_total
 from floor.batch.counting.holds import list_pieces_in_rework, list_scrap_on_carriers
+from floor.batch.counting.scrap import say_open_scrap
 from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled, list_pieces_out_of_work
 from floor.batch.events import WaiverClosed
 from floor.batch.gates.commands import CloseWaiver
@@ -15,6 +16,7 @@ from floor.batch.search.recent_words import list_recent_words
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
 from floor.batch.worklist.tasks import list_decisions_due
+from floor.screens.batch.scrap import ask_open_scrap
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec
 from floor.screens.frame.screen import FloorScreen
@@ -23,6 +25,7 @@ from floor.text import format_count
 
 HELD, WAIVERS, SURPLUS, CLOCK, COUNT = "12345"
 """The digit of each decision that there is once; those about one entry have the digits after them."""
+SCRAP = "9"
 
 
 def choose_decision(screen: FloorScreen, batch_id: str, surplus: Callable[[], None]) -> None:
@@ -55,6 +58,8 @@ def choose_decision(screen: FloorScreen, batch_id: str, surplus: Callable[[], No
     if is_clock_change_untold(batch):
         text = "the shop's clock was changed: confirm it (a lead)"
         offer("clock", text, partial(confirm_clock, screen, batch_id), CLOCK)
+    if scrap := say_open_scrap(batch, find_blind_subjects(batch)):
+        offer("scrap", f"{scrap} (anyone)", partial(ask_open_scrap, screen, batch_id), SCRAP)
     if len(goes) < 2:
         next(iter(goes.values()), partial(_decide_held, screen, batch_id))()
         return

@@ -28,8 +28,10 @@ from floor.batch.describe import describe
 from floor.batch.events import Concession
 from floor.batch.load import Load
 from floor.batch.trials.pieces import say_used_as_tests
+from floor.entry import Entry
 from floor.screens.batch.follow_up import choose_follow_up
 from floor.screens.batch.lying import lay_out_load
+from floor.screens.batch.scrap import ask_scrap
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
 from floor.screens.frame.screen import USUAL, WIDE, BatchFrame
@@ -299,6 +301,7 @@ class HoldScreen(BatchFrame):
         decision, rework = (way, rework) if way in BY_ROUTE else (choice, "")
         pieces = tuple(one.piece for one in meant)
         as_is = decision == "use as is"
+        made: list[Entry] = []
         waives = as_is and any(one.owes for one in meant)  # the choice said so
         out = list_standing_values(self.current_batch, pieces[0]) if as_is and len(pieces) == 1 else []
         again = [
@@ -310,16 +313,16 @@ class HoldScreen(BatchFrame):
             measured, to = tuple(values[one.name] for one in again), values.get("to", "")
             by, on, number = (values.get(one, "") for one in ("granted_by", "granted_on", "number"))
             granted = Concession(by=by, on=on, number=number)
-            self.session.do(
-                self.batch_id,
-                Dispose(pieces, decision, values["why"], rework, waives, granted, measured, to),  # type: ignore[arg-type]
-            )
+            dispose = Dispose(pieces, decision, values["why"], rework, waives, granted, measured, to)  # type: ignore[arg-type]
+            made.extend(self.session.do(self.batch_id, dispose))
             return {}
 
         def answered(taken: bool | None) -> None:
             if taken:
                 self.marked.clear()
                 self.say(f"{format_count(len(pieces), 'piece')}: {decision}")
+                if decision == "scrap":
+                    ask_scrap(self, self.batch_id, made)
             self.update_all()
 
         route = self.current_batch.checklist.rework(rework) if rework else None

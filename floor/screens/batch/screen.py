@@ -17,6 +17,7 @@ from floor.batch.counting.blind_count import (
     format_total,
     hides_total,
 )
+from floor.batch.counting.scrap import list_open_scrap
 from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled
 from floor.batch.lifecycle.commands import FormLoad, open_points
 from floor.batch.load import LOST, Load
@@ -174,6 +175,8 @@ class BatchScreen(BatchFrame):
             keys.append("d: the order is filled, decide on the rest")
         elif batch.total("spare"):
             keys.append("d: take spares back")
+        if list_open_scrap(batch):
+            keys.append("d: scrap marked or destroyed?")
         if batch.closed is None and not open_points(batch):
             keys.append("k: close the batch")
         load = self._find_load()

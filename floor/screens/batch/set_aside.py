@@ -9,7 +9,9 @@ from floor.batch.load import Load, PiecePlace
 from floor.batch.moving.choose import find_pieces_in, list_places_meant
 from floor.batch.state import Batch
 from floor.batch.trials.pieces import say_used_as_tests
+from floor.entry import Entry
 from floor.screens.batch.lying import lay_out_load, list_drawn
+from floor.screens.batch.scrap import ask_scrap
 from floor.screens.forms.dialogs import Drawing, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
 from floor.screens.frame.screen import FloorScreen
@@ -39,6 +41,7 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
         fields.append(FieldSpec("off", "Off the carrier?", "no", hint="yes: taken off or fallen"))
     sitting = {batch.format_slot(on, piece): piece for piece in batch.sitting(on)} if on else {}
     done = {"said": ""}
+    made: list[Entry] = []
 
     def attempt(values: Values) -> Errors:
         positions = list_places_meant(screen.session.batch(batch_id), on, values["which"]) if on and places else ()
@@ -57,7 +60,7 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
             return wrong
         count = None if places else parse_number(values["which"])
         command = SetPiecesAside(to[0], values["why"], load, op, positions, count, off="yes".startswith(off))  # type: ignore[arg-type]
-        screen.session.do(batch_id, command)
+        made.extend(screen.session.do(batch_id, command))
         done["said"] = f"Set aside as {to[0]}" + (", still on the carrier" if fast and off[0] == "n" else "")
         return {}
 
@@ -73,6 +76,7 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
         screen.update_all()
         if taken:
             screen.say(done["said"])
+            ask_scrap(screen, batch_id, made)
 
     def draw(given: Values) -> list[Places]:
         now = screen.session.batch(batch_id)

@@ -20,9 +20,10 @@ from floor.batch.search.recent_words import list_recent_words
 from floor.batch.state import Batch
 from floor.checklist.operation import Reason
 from floor.checklist.reason_keys import assign_reason_keys
+from floor.entry import Entry
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
-from floor.screens.frame.screen import USUAL, RunFrame
+from floor.screens.frame.screen import USUAL, FloorScreen, RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.place_map import Cell, PlaceMap, Places
@@ -427,4 +428,13 @@ class CountScreen(RunFrame):
                     marks.append(MarkedPieces(reason.code, positions=positions, note=note))
             elif self.heap.get(reason.code):
                 marks.append(MarkedPieces(reason.code, count=self.heap[reason.code], note=note))
-        self.give(self.batch_id, CountRun(self.run_, self.good, tuple(marks)), lambda _: self.floor.leave(self))
+        self.give(self.batch_id, CountRun(self.run_, self.good, tuple(marks)), self._leave_counted)
+
+    def _leave_counted(self, entries: list[Entry]) -> None:
+        """Back to the walk, and once about what was scrapped: there is nothing left to count here."""
+        self.floor.leave(self)
+        below = self.floor.screen
+        if isinstance(below, FloorScreen):
+            from floor.screens.batch.scrap import ask_scrap
+
+            ask_scrap(below, self.batch_id, entries)
