@@ -34,7 +34,7 @@ from floor.batch.trials import describe as trials
 from floor.batch.walk import describe as walk
 from floor.dataclass import dataclass
 from floor.entry import Entry, parse_wall
-from floor.text import format_clock, format_wall_clock
+from floor.text import format_clock, format_wall_clock, name_pieces
 
 DESCRIBED_BY = (corrections, counting, gates, handover, lifecycle, moving, stations, trials, walk)
 """The modules that fill the table of describers."""
@@ -81,6 +81,8 @@ def describe_parts(batch: Batch, entry: Entry) -> Description:
         seen = f", {body['seen_by']} saw it" if body.get("seen_by") else ""
         paper = f"from paper: done {done}, entered {entered}{seen}"
     what = _say(batch, event) + (f" ({corrected})" if corrected is not None else "")
+    if good := batch.corrected_counts.get(entry.seq):
+        what += f" (corrected: {name_pieces(good)} no scrap after all)"
     return Description(_at(batch, event), what, paper, batch.struck.get(entry.seq))
 
 

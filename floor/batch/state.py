@@ -118,6 +118,8 @@ class Batch:
     lots: dict[str, Lot] = field(default_factory=dict)
     corrected_lots: dict[int, CorrectedLot] = field(default_factory=dict)
     """Entry → the lot that it was corrected to."""
+    corrected_counts: dict[int, frozenset[int]] = field(default_factory=dict)
+    """Entry that counted pieces as scrap, or set them aside → those that were good after all."""
     lot_entries: dict[str, list[int]] = field(default_factory=dict)
     """Material → the entries that recorded a lot of it, in their order."""
     piece_clocks: dict[str, dict[int, tuple[datetime, int]]] = field(default_factory=dict)

@@ -82,7 +82,8 @@ KIND is one of these; the name before the colon takes the whole group:
                           clock_confirmed, air_read, disturbed,
                           setup_taken_down, tool_worn, out_of_service,
                           back_in_service
-  counts:                 counted, set_aside, disposed, taken_off, followed_up,
+  counts:                 counted, set_aside, count_corrected, disposed,
+                          taken_off, followed_up,
                           surplus_taken_out, surplus_brought_back,
                           surplus_goes_on, out_decided, before_decided
   handover:               handover_offered, handover_withdrawn, page_read,

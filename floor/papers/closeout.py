@@ -204,14 +204,12 @@ def _otherwise(paper: Paper, batch: Batch, now: Moment) -> None:
 
 
 def _followed_up(paper: Paper, batch: Batch, now: Moment) -> None:
-    """Causes found, what the customer was told, what became of scrap and what of it is open; nothing if none is."""
-    found, scrap = list_follow_ups(batch), say_open_scrap(batch)
-    if found or scrap:
+    """Causes found, what the customer was told, scrap marked or destroyed; nothing where there is none."""
+    found = list_follow_ups(batch)
+    if found:
         paper.title("Causes found, customer told, scrap marked or destroyed")
     for entry, _ in found:
         paper.say(f"{describe(batch, entry)}; by {entry.by} {format_stamp(entry.time, now)}", "  - ")
-    if scrap:
-        paper.say(scrap, "  ! ")
 
 
 def _quantities(paper: Paper, batch: Batch) -> None:
@@ -223,6 +221,8 @@ def _quantities(paper: Paper, batch: Batch) -> None:
     short = batch.order - finished
     over = f"{-short} over" if short < 0 else "as ordered" if not short else f"{short} short"
     paper.say(f"Order {batch.order}: {finished} finished, {over}")
+    if scrap := say_open_scrap(batch):
+        paper.say(scrap, "  ! ")
     if format_surplus(batch):
         paper.say(f"Surplus: {format_surplus(batch)}")
     gone = Counter((p.where, p.op, p.reason) for p in batch.places.values() if p.where in ("spare", "stopped"))

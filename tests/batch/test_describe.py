@@ -86,6 +86,10 @@ SAID: list[tuple[Event, str]] = [
         events.SurplusBroughtBack(pieces=(1, 2), op=20, reason="ordered"),
         "pieces 1-2 back in process at op 20: ordered",
     ),
+    (
+        events.CountCorrected(of=8, pieces=(1, 2), reason="they were good"),
+        "pieces 1-2 no scrap after all, entry 8 corrected: they were good; on hold",
+    ),
     (events.Disposed(pieces=(1,), decision="scrap", reason="cracked"), "held piece 1: scrap, cracked"),
     (
         events.Disposed(pieces=(1,), decision="return to supplier", reason="another heat", to="Bar Mill Inc., 26-81"),

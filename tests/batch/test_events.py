@@ -168,7 +168,8 @@ def test_what_a_kind_means_stands_on_its_class() -> None:
     assert {kind for kind, event in KINDS.items() if event.ABNORMAL} == {
         "entered_late", "checklist_weakened", "disturbed", "cycle_stopped", "waived", "step_skipped", "set_aside",
         "surplus_taken_out", "surplus_brought_back", "surplus_goes_on", "struck_out", "out_decided", "followed_up",
-        "before_decided", "measured_again", "lot_corrected", "out_settled", "gauge_suspected", "suspect_gauge_settled",
+        "count_corrected", "before_decided", "measured_again", "lot_corrected", "out_settled", "gauge_suspected",
+        "suspect_gauge_settled",
     }  # fmt: skip
     assert not Disposed.ABNORMAL
     assert Proved.PROVES

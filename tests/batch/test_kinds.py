@@ -17,6 +17,7 @@ import floor.batch
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import ConfirmClock, MarkNoteDone, Note, SettleUnproved, StrikeOut
 from floor.batch.counting.commands import CountRun, Dispose, MarkedPieces, TakeOff
+from floor.batch.counting.correct_count import CorrectCount
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
 from floor.batch.counting.follow_up import FollowUp
 from floor.batch.describe import DESCRIBED, describe
@@ -124,7 +125,8 @@ def everything_once() -> Bench:
     bench.say(MarkNoteDone(bench.say(Note("swap the coolant", owner="BB"))[0].seq, "swapped"))
     bench.say(Note("smells", abnormal=True))
     bench.say(StrikeOut(bench.state.seq, "does not"))
-    bench.say(SetPiecesAside("hold", "odd", op=10, count=1))
+    [aside] = bench.say(SetPiecesAside("scrap", "odd", op=10, count=1))
+    bench.say(CorrectCount(aside.seq, tuple(aside.body["pieces"]), "not odd"), by="LL")
     bench.say(Dispose(tuple(bench.state.held()), "scrap", "cracked"), by="LL")
     bench.say(FollowUp((1,), "cause found", "Ms Lee", "2026-03-02", "collet worn"))
     bench.say(OfferHandover("soon"))

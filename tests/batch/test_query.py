@@ -194,7 +194,8 @@ def test_what_is_held_of_a_run_is_found_by_its_load() -> None:
 
 def test_what_was_decided_on_pieces_or_on_values_of_their_runs_is_found(lived: Bench) -> None:
     batch = lived.state
-    kinds = {"set_aside", "disposed", "out_decided", "out_settled", "before_decided", "measured_again"}
+    of_pieces = ("set_aside", "count_corrected", "disposed")
+    kinds = {*of_pieces, "out_decided", "out_settled", "before_decided", "measured_again"}
     pieces = set(next(entry.body["pieces"] for entry in batch.entries if entry.kind == "disposed"))
     runs = frozenset({1})
 
@@ -202,7 +203,7 @@ def test_what_was_decided_on_pieces_or_on_values_of_their_runs_is_found(lived: B
         entry for entry in batch.entries
         if entry.kind in kinds and entry.seq not in batch.struck
         and (entry.body.get("run") in runs or (
-            entry.kind in ("set_aside", "disposed") and not pieces.isdisjoint(entry.body["pieces"])))
+            entry.kind in of_pieces and not pieces.isdisjoint(entry.body["pieces"])))
     ]  # fmt: skip
 
     found = list_decisions(batch, pieces, runs)

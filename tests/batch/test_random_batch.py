@@ -18,7 +18,9 @@ from floor.batch.command import Command, Refused
 from floor.batch.corrections.commands import ConfirmClock, Note, SettleUnproved, StrikeOut
 from floor.batch.corrections.unproved_work import find_unproved_work
 from floor.batch.counting.commands import CountRun, Dispose, HoldBack, MarkedPieces, TakeOff
+from floor.batch.counting.correct_count import CorrectCount, list_scrap_of
 from floor.batch.counting.decide_surplus import BringBackSurplus, LetSurplusGoOn, TakeOutSurplus
+from floor.batch.counting.losses import count_losses
 from floor.batch.counting.surplus import list_pieces_out_of_work
 from floor.batch.describe import describe
 from floor.batch.events import Concession, Decision, read_run_numbers
@@ -142,6 +144,7 @@ ANY: st.SearchStrategy[Command] = st.one_of(
     st.builds(StopCycle, SMALL, st.sampled_from([*STOPS, "hit"]), st.none(), st.none() | SMALL),
     st.builds(StartCycle, SMALL, st.just(True)),
     st.builds(HoldBack, SMALL, WHY),
+    st.builds(CorrectCount, st.integers(0, 80), st.lists(st.integers(0, 9), max_size=2).map(tuple), WHY),
     st.builds(CountRun, SMALL, SMALL, MARKS),
     st.builds(Release, SMALL),
     st.builds(Pause, SMALL, WHY),
@@ -340,6 +343,19 @@ class RandomBatch(RuleBasedStateMachine):
     @rule(pick=st.integers(0, 99), by=PEOPLE)
     def strike(self, pick: int, by: str) -> None:
         self.try_(StrikeOut(len(self.bench.state.entries) - pick % len(self.bench.state.entries), "entered wrong"), by)
+
+    @precondition(lambda self: self.bench.state.total("scrap"))
+    @rule(chance=CHANCE)
+    def take_back_scrap(self, chance: Random) -> None:
+        """A lead corrects counts of scrap, and decides on what comes back; losses can be told all the time."""
+        batch = self.bench.state
+        for seq in sorted({place.seq for place in batch.places.values() if place.where == "scrap"}):
+            if there := list_scrap_of(batch, seq):
+                pieces = tuple(chance.sample(there, chance.randint(1, len(there))))
+                self.try_(CorrectCount(seq, pieces, "counted wrong"), "LL")
+                if chance.random() < 0.7:
+                    self.try_(Dispose(pieces, chance.choice(("use as is", "scrap")), "looked at them"), "LL")
+        assert all(many > 0 for many in count_losses(batch).values())
 
     @precondition(lambda self: self.bench.state.held())
     @rule(

@@ -20,7 +20,9 @@ from floor.batch.command import Refused
 from floor.batch.corrections.commands import MarkNoteDone, Note, StrikeOut
 from floor.batch.counting.blind_count import list_count_subjects
 from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.counting.correct_count import CorrectCount
 from floor.batch.counting.follow_up import FollowUp
+from floor.batch.counting.scrap import EndScrap
 from floor.batch.events import Concession, TrialFile
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.correct_lot import CorrectLot
@@ -54,7 +56,7 @@ from floor.shop.lessons import study_batch
 from floor.shop.maintenance import receive_batch, review_bundle, send_batch
 from floor.shop.program_files import prepare_reading
 from floor.shop.simulation import ManualClock, SimulatedOperator
-from tests.batch.factory import edited
+from tests.batch.factory import edited, part
 from tests.batch.test_by_hand_lists import LISTED, TOGETHER
 from tests.batch.test_cure_air import CURE, STATED
 from tests.batch.test_gauges import DEPTH
@@ -429,6 +431,27 @@ def corrected(folder: Path) -> None:
     shop.close()
 
 
+def recounted(folder: Path) -> None:
+    """Scrap that was marked; and scrap counted, or set aside, that was none: held, used as is, still on its carrier."""
+    clock = ManualClock(MONDAY)
+    shop = _shop(folder / "shop", clock)
+    id = shop.open_batch(OpenBatch("B0001", part(), "digest", "part.toml", 6, 10), "LL").id
+    hand = SimulatedOperator(shop, id, "AA", clock, second="BB")
+    lead = SimulatedOperator(shop, id, "LL", clock, second="BB")
+    [lost] = hand.do(SetPiecesAside("scrap", "not found", op=10, count=1))
+    hand.do(EndScrap(tuple(lost.body["pieces"]), "scrap not found"))
+    load = hand.form(10)
+    hand.work(load, marks=(MarkedPieces("deep", ("A1", "A2")),))
+    counted = next(entry for entry in shop.batch(id).entries if entry.body.get("marks"))
+    spoiled, good = counted.body["marks"][0]["pieces"]
+    hand.do(EndScrap((spoiled,), "scrap marked", "red bin"))
+    hand.work(load)
+    lead.do(CorrectCount(counted.seq, (good,), "in limits, measured again"))
+    lead.do(Dispose((good,), "use as is", "in limits, measured again"))
+    lead.do(CorrectCount(lost.seq, tuple(lost.body["pieces"]), "found again"))
+    shop.close()
+
+
 SHOPS: dict[str, Callable[[Path], None]] = {
     made.__name__: made
     for made in (
@@ -453,6 +476,7 @@ SHOPS: dict[str, Callable[[Path], None]] = {
         decided,
         asked,
         corrected,
+        recounted,
     )
 }
 

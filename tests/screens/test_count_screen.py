@@ -79,7 +79,7 @@ async def test_the_numeric_keypad_alone_counts_a_load(open_app: Open, place: Pla
 
 
 async def test_scrap_is_asked_about_once_and_nothing_where_there_is_none(open_app: Open, place: Place) -> None:
-    """REC-18: one key says that it is marked or destroyed, Esc leaves it open; a count without scrap asks nothing."""
+    """REC-18: one key says that it is marked or destroyed; a count without scrap asks nothing."""
     app = open_app("AA")
     (place.shop.folder / "shop.toml").write_text('scrap_place = "red bin"\n')
     keys = Operator(app, place.clock, second="BB")
@@ -88,14 +88,12 @@ async def test_scrap_is_asked_about_once_and_nothing_where_there_is_none(open_ap
         await pilot.press("1", "+", "1", "enter")
         assert isinstance(app.screen, ChoiceDialog)
         assert "Scrap, 2 pieces: marked or destroyed?" in words(app)
-        assert "marked for good, now in: red bin" in app.screen.choices[0].text
-        await pilot.press("enter")
-        assert isinstance(app.screen, ChoiceDialog), "an Enter too many says nothing"
+        assert "marked for good: still on the carrier" in app.screen.choices[0].text, "it holds them fast"
         await pilot.press("1")
         assert isinstance(app.screen, WalkScreen)
         last = place.batch.entries[-1]
         assert (last.kind, last.body["what"], last.body["text"], last.by) == (
-            "followed_up", "scrap marked", "red bin", "AA"
+            "followed_up", "scrap marked", "still on the carrier", "AA"
         )  # fmt: skip
         assert list_open_scrap(place.batch) == ()
 
@@ -105,25 +103,33 @@ async def test_scrap_is_asked_about_once_and_nothing_where_there_is_none(open_ap
         assert isinstance(app.screen, WalkScreen)
 
 
-async def test_scrap_left_open_is_said_on_the_batch_until_it_is_done(open_app: Open, place: Place) -> None:
-    """REC-18: it holds nothing up; the batch names it and `d` ends it."""
+@pytest.mark.parametrize("later", ["enter", "escape"])
+async def test_scrap_left_open_is_said_on_the_batch_until_it_is_done(open_app: Open, place: Place, later: str) -> None:
+    """REC-18: it holds nothing up, Enter goes on; the batch names it and `d` ends it."""
     app = open_app("AA")
+    (place.shop.folder / "shop.toml").write_text('scrap_place = "red bin"\n')
     keys = Operator(app, place.clock, second="BB")
     async with app.run_test(size=SIZE) as pilot:
         await counting(keys, place, place.load())
-        await pilot.press("1", "enter", "escape")
+        await pilot.press("1", "enter")
+        assert "Enter alone or Esc: not yet" in words(app)
+        await pilot.press(later)
         assert isinstance(app.screen, WalkScreen)
-        assert len(list_open_scrap(place.batch)) == 1
+        assert len(list_open_scrap(place.batch)) == 1, "it says nothing"
         await pilot.press("b")
         assert "d: scrap marked or destroyed?" in words(app)
         place.hand.do(SetPiecesAside("scrap", "dropped", op=10, count=2))
-        await pilot.press("d", "2")
+        await pilot.press("d", "9")
         assert isinstance(app.screen, ChoiceDialog)
         assert app.screen.choices[0].text == "all of them"
         assert len(app.screen.choices) == 3, "what was scrapped by two entries is not answered for in one breath"
-        await pilot.press("2", "2")
-        assert len(list_open_scrap(place.batch)) == 2
-        await pilot.press("d", "2", "3")
+        loose = next(n for n, one in enumerate(app.screen.choices) if "dropped" in one.text)
+        await pilot.press(str(loose + 1))
+        assert app.screen.choices[0].text == "marked for good: red bin"  # type: ignore[attr-defined]
+        await pilot.press("1")
+        assert place.batch.entries[-1].body["text"] == "red bin"
+        assert len(list_open_scrap(place.batch)) == 1
+        await pilot.press("d", "9", "3")
         assert list_open_scrap(place.batch) == ()
         assert "marked or destroyed?" not in words(app)
 

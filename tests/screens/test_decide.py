@@ -7,11 +7,13 @@ import re
 from textual.widgets import OptionList
 
 from floor.app import FloorApp
-from floor.batch.corrections.commands import SettleUnproved, StrikeOut
+from floor.batch.corrections.commands import Note, SettleUnproved, StrikeOut
 from floor.batch.counting.commands import Dispose
 from floor.batch.gates.commands import CloseWaiver, Waive
 from floor.batch.lifecycle.commands import SetPiecesAside
 from tests.screens.operator import Place
+
+OPEN_SCRAP = "1 piece of scrap not on record as marked or destroyed (anyone)"
 
 
 async def list_digits(place: Place) -> dict[str, str]:
@@ -42,13 +44,25 @@ async def test_a_decision_keeps_its_digit_when_others_are_taken(place: Place) ->
     place.shop.do(place.id, SettleUnproved(strikes[0], "use as is", "measured since"), "LL")
     place.shop.do(place.id, Dispose(tuple(place.batch.held()), "scrap", "bent"), "LL")
     left = await list_digits(place)
-    assert len(left) == 3
+    assert left[OPEN_SCRAP] == "9", "what anybody says at any time"
+    assert len(left) == 4
+    scrap = {OPEN_SCRAP: left.pop(OPEN_SCRAP)}
     assert left.items() < before.items(), "the second strike, the waivers, and what still sits on its carrier"
 
     place.shop.do(place.id, CloseWaiver(waiver.seq, "probed by hand"), "LL")
     back = await list_digits(place)
-    assert len(back) == 2
-    assert back.items() < left.items()
+    assert len(back) == 3
+    assert back.items() < (left | scrap).items()
+
+
+async def test_no_decision_takes_the_digit_of_scrap(place: Place) -> None:
+    for _ in range(3):
+        noted = place.shop.do(place.id, Note("smells"), "LL")[0].seq
+        place.shop.do(place.id, StrikeOut(noted, "does not"), "LL")
+    strike_probing(place, place.load())
+    place.shop.do(place.id, SetPiecesAside("scrap", "dropped", load=1, positions=("A1",)), "LL")
+    digits = await list_digits(place)
+    assert (digits[OPEN_SCRAP], set(digits.values())) == ("9", {"1", "9", "a"})
 
 
 async def test_a_waiver_keeps_its_digit_when_another_is_closed(place: Place) -> None:

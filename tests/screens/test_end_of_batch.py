@@ -44,7 +44,7 @@ async def test_what_is_left_is_on_the_list_and_named_with_its_key(done: Place) -
         await pilot.press("k")
         assert "waiver open: Measure groove depth    d: waivers" in words(app)
 
-        await pilot.press("d", "1", "1")
+        await pilot.press("d", "2", "1")
         await fill(pilot, "measured on Monday, all in")
         assert "k: close the batch" in words(app)
         await pilot.press("escape")
@@ -55,7 +55,7 @@ async def test_what_is_left_is_on_the_list_and_named_with_its_key(done: Place) -
 async def test_closing_from_the_list_is_asked_about_and_leaves_no_empty_table(done: Place) -> None:
     app = FloorApp(done.shop, who="LL", ticking=False)
     async with app.run_test(size=(80, 24)) as pilot:
-        await pilot.press("b", "d", "1", "1")
+        await pilot.press("b", "d", "2", "1")
         await fill(pilot, "measured")
         await pilot.press("escape", "enter")
         assert isinstance(app.screen, FormDialog)

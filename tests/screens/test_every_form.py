@@ -31,6 +31,7 @@ from floor.checklist.loading import read_checklist
 from floor.evidence.table_file import Table
 from floor.screens.batch import (
     closing,
+    correct_count,
     correct_lot,
     enter_half_done,
     half_done,
@@ -244,6 +245,11 @@ async def right_lot(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     correct_lot.ask_right_lot(app.screen, place.id, seq)  # type: ignore[arg-type]
 
 
+async def right_count(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
+    [aside] = place.hand.do(SetPiecesAside("scrap", "not found", op=10, count=1))
+    correct_count.ask_right_count(app.screen, place.id, aside.seq)  # type: ignore[arg-type]
+
+
 async def note_at_count(app: FloorApp, pilot: Pilot[str], place: Place) -> None:
     run = place.at(place.load(), "count")
     screen = CountScreen(app.session, place.id, run)
@@ -422,6 +428,7 @@ FORMS: dict[str, Opens] = {
     "batch/trial_forms chosen": Of(TrialScreen, lambda screen: screen.action_act(), "3", "1", before=tried),
     "batch/trial_forms ask_back": Of(TrialScreen, lambda screen: screen.action_act(), "4", before=tried),
     "batch/unproved chosen": decide_unproved,
+    "batch/correct_count ask_right_count": right_count,
     "batch/correct_lot ask_right_lot": right_lot,
     "handover/forms offer_handover": Of(
         HandoverScreen, lambda screen: handover.offer_handover(screen, {}, unattended=True)

@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
 from floor.batch.corrections.strike_effects import find_dependent_runs
+from floor.batch.counting.correct_count import list_scrap_of
 from floor.batch.gates.open_lot import find_lot_gate
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
 from floor.screens.batch.history import HistoryScreen
@@ -273,6 +274,30 @@ async def test_a_wrong_lot_is_corrected_where_it_is_struck_out(open_app: Open, s
         await pilot.press("delete", "2")
         await fill(pilot, "no lot at all")
         assert entry.seq in shop.batch(half).struck
+
+
+async def test_a_count_whose_load_has_gone_on_is_corrected_where_it_is_struck_out(
+    open_app: Open, shop: Shop, half: str
+) -> None:
+    """A piece that was counted as scrap and was good: by keys, from the count in the history, until it is on hold."""
+    batch = shop.batch(half)
+    entry = next(one for one in batch.entries if list_scrap_of(batch, one.seq))
+    piece, before = list_scrap_of(batch, entry.seq)[0], batch.total("hold")
+    place = batch.format_slot(batch.loads[batch.places[piece].load], piece)
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, half)
+        screen.lines.action_to(screen.lines.entries.index(entry))
+        await pilot.press("delete")
+        assert "pieces were good" in seen(app)
+        await pilot.press("1")
+        assert not isinstance(app.screen, FormDialog), "nobody types for nothing"
+        app.session.sign_in("LL")
+        await pilot.press("delete", "1")
+        assert "come back on hold" in seen(app)
+        await fill(pilot, place or "1", "it was good")
+        assert shop.batch(half).total("hold") == before + 1, seen(app)
+        assert "1 piece back on hold, to be decided on (d)" in seen(app)
 
 
 async def test_what_is_no_lot_of_theirs_is_refused_before_anything_is_typed(

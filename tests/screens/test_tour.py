@@ -93,7 +93,7 @@ async def test_the_whole_tour_by_the_keys_that_it_names(shop: Shop) -> None:
         while tour.at == 2:
             await pilot.press("enter")
             await pilot.pause()
-        await press(3, "2", "enter")
+        await press(3, "2", "enter", "1")
         await press(4, "enter")
         await press(5, "escape")
         await press(6, "b")

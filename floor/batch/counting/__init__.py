@@ -4,6 +4,7 @@ __all__ = [
     "blind_count",
     "commands",
     "conformance",
+    "correct_count",
     "follow_up",
     "decide_surplus",
     "holds",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from floor.batch.counting.conformance import find_where, say_why_used
 from floor.batch.describe_registry import describes
 from floor.batch.events import (
+    CountCorrected,
     Counted,
     Disposed,
     FollowedUp,
@@ -37,6 +38,11 @@ def _aside(batch: Batch, event: SetAside) -> str:
     loose = load is None or (load in batch.loads and not batch.find_carrier(load).positions)
     pieces = name_pieces(event.pieces) if loose or not event.where else event.where
     return f"{where}: {pieces} set aside as {event.to}: {event.reason}"
+
+
+@describes(CountCorrected)
+def _count_corrected(batch: Batch, event: CountCorrected) -> str:
+    return f"{name_pieces(event.pieces)} no scrap after all, entry {event.of} corrected: {event.reason}; on hold"
 
 
 @describes(SurplusTakenOut)

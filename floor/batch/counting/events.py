@@ -47,6 +47,16 @@ class SetAside(Event):
     """The run whose reading put all its pieces on hold."""
 
 
+@register_event("count_corrected", "counts", abnormal=True)
+class CountCorrected(Event):
+    """Pieces that an entry counted or set aside as scrap were good: they are on hold until a lead decides."""
+
+    of: int
+    """That entry."""
+    pieces: tuple[int, ...]
+    reason: str
+
+
 @register_part
 class ReadAgain:
     """A value of one piece that was out of limits, measured once more."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import datetime
 from typing import get_args
@@ -16,10 +16,10 @@ from floor.batch.counting.fold import (
     tidy_load,
     tidy_loads,
 )
-from floor.batch.events import ENDS, Disposed, FollowedUp, ScrapEnd, SetAside, TakenOff
+from floor.batch.events import ENDS, CountCorrected, Disposed, FollowedUp, ScrapEnd, SetAside, TakenOff
 from floor.batch.fold_registry import handles, move_piece, require
 from floor.batch.load import LOST, Detour, Load, PiecePlace
-from floor.batch.run import Run
+from floor.batch.run import Count, Run
 from floor.batch.state import Batch
 from floor.checklist.operation import Do
 from floor.entry import Entry
@@ -65,6 +65,34 @@ def _find_place_aside(batch: Batch, entry: Entry, event: SetAside, piece: int) -
         sits=sits,
         off=event.off,
     )
+
+
+@handles(CountCorrected)
+def _count_corrected(batch: Batch, entry: Entry, event: CountCorrected, at: datetime) -> None:
+    counts = ((run, run.count) for run in batch.runs.values() if run.count is not None)
+    run, count = next(((run, count) for run, count in counts if count.seq == event.of), (None, None))
+    require(entry, run is None or run.released is not None, "the run is not released")
+    on = _find_unfinished_rework(batch, run) if run is not None else ""
+    for piece in event.pieces:
+        place = batch.places[piece]
+        require(entry, (place.where, place.seq) == ("scrap", event.of), f"piece {piece} is not scrap by that entry")
+        back = replace(place, where="hold", reason=event.reason, on=on, off=not place.sits, seq=entry.seq)
+        move_piece(batch, piece, back)
+    good = frozenset(event.pieces)
+    batch.corrected_counts[event.of] = batch.corrected_counts.get(event.of, frozenset()) | good
+    if run is not None and count is not None:
+        run.count = _count_as_good(count, good)
+
+
+def _find_unfinished_rework(batch: Batch, run: Run) -> str:
+    """The rework that a run is part of and that goes on after it; empty if none."""
+    after = batch.checklist.after(run.op, run.rework)
+    return run.rework if batch.checklist.is_apart(run.rework, after) else ""
+
+
+def _count_as_good(count: Count, good: Collection[int]) -> Count:
+    left = [replace(mark, pieces=tuple(p for p in mark.pieces if p not in good)) for mark in count.marks]
+    return replace(count, good=count.good + len(good), marks=tuple(mark for mark in left if mark.pieces))
 
 
 @handles(Disposed)

@@ -58,6 +58,8 @@ class _Lost(NamedTuple):
     """0 where somebody stated only how many."""
     run: int
     """That counted it, or that it was in or came from when it was set aside; 0 of none."""
+    corrected: bool = False
+    """Whether it was good after all: no loss, unless it is decided on as one."""
 
 
 def count_losses(batch: Batch, since: datetime | None = None) -> Counter[Loss]:
@@ -66,7 +68,7 @@ def count_losses(batch: Batch, since: datetime | None = None) -> Counter[Loss]:
     Args:
         since: only of runs begun then or later, as the key figures.
     """
-    return Counter(one.loss for one in _iter_losses(batch) if _is_since(batch, one.run, since))
+    return Counter(one.loss for one in _iter_losses(batch) if not one.corrected and _is_since(batch, one.run, since))
 
 
 def count_held(batch: Batch, since: datetime | None = None) -> int:
@@ -90,9 +92,10 @@ def _iter_losses(batch: Batch) -> Iterator[_Lost]:
     """Every loss of every piece, in the order of the entries; one held and then decided on is lost once more."""
     last: dict[int, _Lost] = {}
     for entry, event in iter_loss_events(batch, *KINDS):
+        good = batch.corrected_counts.get(entry.seq, frozenset())
         for one in _list_lost(batch, entry, event, last):
             last[one.piece] = one
-            yield one
+            yield one._replace(corrected=True) if one.piece in good else one
 
 
 def _list_lost(batch: Batch, entry: Entry, event: Event, last: Mapping[int, _Lost]) -> Iterable[_Lost]:

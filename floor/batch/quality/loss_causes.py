@@ -107,15 +107,18 @@ def list_outcomes_by_cause(batch: Batch) -> dict[LossPath, list[RunOutcome]]:
 
 
 def _list_losses(batch: Batch) -> tuple[dict[int, list[Spoiled]], set[LossPath]]:
-    """Piece → its losses; and all ways on which there was one. A piece held and then used as is was no loss."""
+    """Piece → its losses; and all ways on which there was one. A piece held, or on hold since its count was
+    corrected, and then used as is was no loss.
+    """
     losses: dict[int, list[Spoiled]] = defaultdict(list)
-    for _, event in iter_loss_events(batch, Counted, Disposed):
+    for entry, event in iter_loss_events(batch, Counted, Disposed):
+        good = batch.corrected_counts.get(entry.seq, frozenset())
         match event:
             case Counted() as counted:
                 for mark in counted.marks:
-                    loss = Spoiled(LossPath(mark.caused_at or counted.op, counted.op), mark.to, mark.reason)
+                    path = LossPath(mark.caused_at or counted.op, counted.op)
                     for piece in mark.pieces:
-                        losses[piece].append(loss)
+                        losses[piece].append(Spoiled(path, "hold" if piece in good else mark.to, mark.reason))
             case Disposed(decision="use as is", pieces=pieces):
                 for piece in pieces:
                     losses[piece] = [one for one in losses[piece] if one.to != "hold"]

@@ -16,6 +16,7 @@ from tinydb.queries import QueryInstance
 from floor.batch.describe import describe
 from floor.batch.events import (
     BeforeDecided,
+    CountCorrected,
     Disposed,
     Event,
     FollowedUp,
@@ -114,7 +115,7 @@ def list_decisions(
     Args:
         suspect: the entries that reported gauges of theirs as suspect.
     """
-    of_piece = match_kinds(SetAside, Disposed, FollowedUp) & where("body")["pieces"].any(list(pieces))
+    of_piece = match_kinds(SetAside, CountCorrected, Disposed, FollowedUp) & where("body")["pieces"].any(list(pieces))
     of_value = match_kinds(OutDecided, OutSettled, BeforeDecided, MeasuredAgain) & where("body")["run"].one_of(
         list(runs)
     )

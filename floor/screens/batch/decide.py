@@ -26,6 +26,7 @@ from floor.text import format_count
 HELD, WAIVERS, SURPLUS, CLOCK, COUNT = "12345"
 """The digit of each decision that there is once; those about one entry have the digits after them."""
 SCRAP = "9"
+"""The digit of what anybody says at any time; no decision ever takes it."""
 
 
 def choose_decision(screen: FloorScreen, batch_id: str, surplus: Callable[[], None]) -> None:
@@ -53,7 +54,7 @@ def choose_decision(screen: FloorScreen, batch_id: str, surplus: Callable[[], No
         offer("held", f"{held} (a lead), and what is in rework", partial(_decide_held, screen, batch_id), HELD)
     if batch.list_open_waivers():
         offer("waivers", "waived gates: close one (a lead)", partial(close_waiver, screen, batch_id), WAIVERS)
-    if find_undecided_surplus(batch) or list_pieces_out_of_work(batch) or is_order_filled(batch):
+    if _is_there_surplus(batch):
         offer("surplus", "filled order: the rest, spares, spares back", surplus, SURPLUS)
     if is_clock_change_untold(batch):
         text = "the shop's clock was changed: confirm it (a lead)"
@@ -66,10 +67,15 @@ def choose_decision(screen: FloorScreen, batch_id: str, surplus: Callable[[], No
     screen.floor.push_screen(ChoiceDialog("Decide", choices), lambda key: goes[key]() if key is not None else None)
 
 
+def _is_there_surplus(batch: Batch) -> bool:
+    """Whether anything can be decided on what a filled order does not need."""
+    return bool(find_undecided_surplus(batch) or list_pieces_out_of_work(batch) or is_order_filled(batch))
+
+
 def _find_pick(batch: Batch, entry: int) -> str:
     """The digit of a decision about one entry: by its turn among all there ever were, so that it stays its own."""
     about = sorted({*batch.out, *batch.suspect_gauges, *batch.struck.values()})
-    free = ChoiceDialog.KEYS[int(COUNT) :]
+    free = ChoiceDialog.KEYS[int(COUNT) :].replace(SCRAP, "")
     return free[about.index(entry) % len(free)]
 
 

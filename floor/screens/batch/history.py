@@ -17,12 +17,14 @@ from floor.batch.corrections.commands import StrikeOut, find_dependent_entries
 from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.corrections.unproved_work import say_run
 from floor.batch.counting.commands import HoldBack
+from floor.batch.counting.correct_count import list_scrap_of
 from floor.batch.describe import describe
 from floor.batch.gates.open_lot import find_lot_gate
 from floor.batch.search.history_filter import GROUPS, Filter, find_load_and_op, list_entry_pieces
 from floor.batch.search.matching import find_matching_entries
 from floor.entry import Entry
 from floor.papers.catalog import list_offers
+from floor.screens.batch.correct_count import ask_right_count
 from floor.screens.batch.correct_lot import ask_right_lot
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values
@@ -58,7 +60,7 @@ class HistoryScreen(ClosedFrame):
     GUIDE = (
         "Every entry, the newest last; nothing is ever removed.",
         "`/` shows only some. `Enter` shows one in full.",
-        "`Del` strikes a wrong one out or corrects its lot; it stays.",
+        "`Del` strikes a wrong one out, or corrects its lot or scrap; it stays.",
     )
     BINDINGS = [
         Binding("enter", "open", "Open", id="open", show=False),
@@ -227,21 +229,27 @@ class HistoryScreen(ClosedFrame):
             return
         batch, seq = self.current_batch, entry.seq
         gate = find_lot_gate(batch, entry)
-        if gate is None or gate.serial:
+        if gate is not None and not gate.serial:
+            heading, ask = "What is wrong with this lot?", ask_right_lot
+            correct = "another lot went in: enter the right one"
+        elif list_scrap_of(batch, seq):
+            heading, ask = "What is wrong with this scrap?", ask_right_count
+            correct = "pieces were good: take them back on hold (a lead)"
+        else:
             self._strike(entry)
             return
         choices = [
-            Choice("correct", "another lot went in: enter the right one"),
+            Choice("correct", correct),
             Choice("strike", "hold what was made with it" if seq in batch.struck else "strike the entry out"),
         ]
 
         def picked(how: str | None) -> None:
             if how == "correct":
-                self.run_signed_in(lambda: ask_right_lot(self, self.batch_id, seq))
+                self.run_signed_in(lambda: ask(self, self.batch_id, seq))
             elif how == "strike":
                 self._strike(entry)
 
-        self.floor.push_screen(ChoiceDialog("What is wrong with this lot?", choices, describe(batch, entry)), picked)
+        self.floor.push_screen(ChoiceDialog(heading, choices, describe(batch, entry)), picked)
 
     def _strike(self, entry: Entry) -> None:
         if entry.seq in self.current_batch.struck and find_dependent_runs(self.current_batch, entry.seq):

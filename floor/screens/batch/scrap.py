@@ -1,4 +1,4 @@
-"""Asking whether scrap is marked or destroyed, at once where it arises; Esc leaves it open."""
+"""Asking whether scrap is marked or destroyed, once where it arises; Enter alone or Esc leaves it open."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from floor.screens.frame.screen import FloorScreen
 from floor.shop.load_settings import load_scrap_place
 from floor.text import capitalize_first, format_count
 
-LATER = "Esc: not yet. It stays open on the batch (d) and on the handover page."
+LATER = "What is neither stays open on the batch (d) and on the handover page."
 
 
 def ask_scrap(screen: FloorScreen, batch_id: str, entries: list[Entry]) -> None:
@@ -42,7 +42,10 @@ def ask_open_scrap(screen: FloorScreen, batch_id: str) -> None:
 
 
 def _ask_end(screen: FloorScreen, batch_id: str, pieces: tuple[int, ...], title: str) -> None:
+    batch = screen.session.batch(batch_id)
     place = load_scrap_place(screen.session.shop.folder)
+    if any(batch.places[piece].sits for piece in pieces):  # marked there, it lies in no bin yet
+        place = "still on the carrier"
 
     def answered(how: str | None) -> None:
         if how is not None:
@@ -50,8 +53,8 @@ def _ask_end(screen: FloorScreen, batch_id: str, pieces: tuple[int, ...], title:
             screen.give(batch_id, end, lambda _: screen.say(capitalize_first(how)))
 
     choices = [
-        Choice("scrap marked", f"marked for good{f', now in: {place}' if place else ''}"),
+        Choice("scrap marked", f"marked for good{f': {place}' if place else ''}"),
         Choice("scrap destroyed", "destroyed: it cannot be used any more"),
         Choice("scrap not found", "not found: neither can be done"),
     ]
-    screen.ask(ChoiceDialog(title, choices, LATER, acts=True), answered)
+    screen.ask(ChoiceDialog(title, choices, LATER, acts=True, later="not yet"), answered)

@@ -322,21 +322,26 @@ class ChoiceDialog(ModalScreen[str | None]):
     """One of a few: by its digit, by cursor and Enter, or by mouse.
 
     Where the choice is an act on the record, Enter alone chooses nothing: no line is marked until somebody marks it.
+    It goes on without an answer where one may come later.
     """
 
     BINDINGS: ClassVar = [Binding("escape", "cancel", "Cancel")]
     KEYS = "123456789abcdefghijklmnopqrstuvwxyz"
     HINT = "digit, or ↑ ↓ and Enter    Esc: cancel"
 
-    def __init__(self, title: str, choices: Sequence[Choice], text: str = "", *, acts: bool = False) -> None:
+    def __init__(
+        self, title: str, choices: Sequence[Choice], text: str = "", *, acts: bool = False, later: str = ""
+    ) -> None:
         """
         Args:
             acts: whether a choice decides on pieces or goes on the record at once.
+            later: what Enter alone says then, as Esc does, where the answer may wait.
         """
         super().__init__()
         self.heading = title
         self.text = text
         self.acts = acts
+        self.later = later
         self.choices = tuple(choices)[: len(self.KEYS)]
         picks = self._assign_picks()
         order = sorted(range(len(picks)), key=lambda n: self.KEYS.index(picks[n]))  # read as it is picked
@@ -353,7 +358,8 @@ class ChoiceDialog(ModalScreen[str | None]):
                 markup=False,
                 compact=True,
             )
-            yield Static(self.HINT, classes="dialog-hint", markup=False)
+            hint = f"digit, or ↑ ↓ and Enter    Enter alone or Esc: {self.later}" if self.later else self.HINT
+            yield Static(hint, classes="dialog-hint", markup=False)
 
     def _write(self, n: int) -> str:
         """A choice behind its key, also where it takes several lines."""
@@ -382,7 +388,10 @@ class ChoiceDialog(ModalScreen[str | None]):
             self._answer(self.picks.index(event.key))
         elif event.key == "enter" and self.query_one(OptionList).highlighted is None:
             event.stop()
-            self.query_one(".dialog-hint", Static).update(NOTHING_CHOSEN)
+            if self.later:
+                self.action_cancel()
+            else:
+                self.query_one(".dialog-hint", Static).update(NOTHING_CHOSEN)
 
     @on(OptionList.OptionSelected)
     def chosen(self, event: OptionList.OptionSelected) -> None:
