@@ -30,6 +30,8 @@ class Probed(GateBase):
     axes: Annotated[tuple[Axis, ...], Limits(min_length=1)]
     flat: PositiveLength | None = None
     """How much the heights that have a place may fall across it: the carrier's tilt."""
+    repeats: PositiveLength | None = None
+    """How far two probings of one carrier may differ before it is probed once more."""
 
     def of_carrier(self, offset: str) -> "CarrierProbed":
         """The gate for the carrier with this offset."""

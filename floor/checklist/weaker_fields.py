@@ -178,6 +178,7 @@ CHECKS = (
     Row("date not asked", "use_by", is_off, lambda gate: True),
     Row("length not asked", "length", is_off),
     Row("tilt wider", "flat", rises),
+    Row("probings may differ by more", "repeats", rises),
     Row("held by less", "by", holds_less),
     Row("holds wet, it says", "holds_wet", is_on),
     Row("cut through allowed", "through", is_on),

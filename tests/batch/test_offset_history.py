@@ -8,7 +8,7 @@ from floor.batch.corrections.commands import StrikeOut
 from floor.batch.proof import OffsetPlace, ProbedValues
 from floor.batch.stations.commands import Disturb
 from floor.checklist.model import Checklist
-from tests.batch.factory import Bench, edited, open_bench
+from tests.batch.factory import TWO_UP, Bench, edited, open_bench
 
 PROBE = "probed 1"
 Z = '{ name = "Z", low = "-0.1 mm", high = "0.1 mm" }'
@@ -20,6 +20,9 @@ FLAT = (
     '{ name = "Z3", low = "-1 mm", high = "1 mm", x = "0 mm", y = "80 mm" }], flat = "0.05 mm" }',
 )
 MANY = ("count = 3", "count = 9")
+
+
+REPEATS = (WIDE[1] + "]", WIDE[1] + '], repeats = "0.05 mm"')
 
 
 def wide() -> Checklist:
@@ -137,6 +140,126 @@ def test_a_batch_of_the_earlier_rules_is_not_compared() -> None:
     load = at_probe(bench)
     probe(bench, load, 0.9)
     assert bench.line(load, PROBE).state == "done"
+
+
+def two_up_wide() -> Checklist:
+    return edited(*TWO_UP, WIDE)
+
+
+def repeating() -> Checklist:
+    """A file that says how near the same place a carrier sits again."""
+    return edited(WIDE, REPEATS)
+
+
+def seat_again(bench: Bench, load: int) -> None:
+    bench.say(Disturb("mill", "lifted", load=load))
+    bench.until(load, PROBE)
+
+
+@pytest.mark.parametrize(
+    ("again", "said"),
+    [(-0.6, "Z 0.7 mm from 0.1 mm on Pallet 1 before"), (0.0, ""), (0.2, ""), (0.21, "Z 0.11 mm from 0.1 mm")],
+)
+def test_from_the_second_reading_on_a_carrier_that_is_off_is_told_of_and_goes_on(again: float, said: str) -> None:
+    """0.1 mm for a carrier seated again: common practice, no source."""
+    bench = open_bench(wide)
+    load = at_probe(bench)
+    probe(bench, load, 0.1)
+    assert bench.line(load, PROBE).evidence.endswith("Z 0.1 mm · AA 07:02"), "nothing to compare it with"
+    seat_again(bench, load)
+    probe(bench, load, again)
+    line = bench.line(load, PROBE)
+    assert line.state == "done"
+    assert line.verdict is not None
+    assert line.verdict.notes.startswith(said)
+    assert bool(line.verdict.notes) == bool(said)
+    assert said in line.evidence
+
+
+def test_what_was_out_of_limits_says_nothing_of_the_next() -> None:
+    bench = open_bench(wide)
+    load = at_probe(bench)
+    probe(bench, load, 20.1)
+    probe(bench, load, 0.1)
+    line = bench.line(load, PROBE)
+    assert line.state == "done"
+    assert line.verdict is not None
+    assert line.verdict.notes == ""
+
+
+def test_of_carriers_with_their_own_offsets_only_heights_that_the_file_has_alike_are_compared() -> None:
+    """Pallet 1 lies in G54 and Pallet 2 in G55, 200 mm away: their X says nothing of each other, their height does."""
+    bench = open_bench(two_up_wide, start=8)
+    first, second = bench.form(10), bench.form(10)
+    bench.until(first, PROBE)
+    bench.prove(first, PROBE, offset="G54", X=0.0, Z=0.1)
+    bench.until(second, PROBE)
+    bench.prove(second, PROBE, offset="G55", X=200.0, Z=-0.8)
+    line = bench.line(second, PROBE)
+    assert line.state == "done"
+    assert line.verdict is not None
+    assert line.verdict.notes == "Z 0.9 mm from 0.1 mm on others of its kind"
+
+    seat_again(bench, second)
+    bench.prove(second, PROBE, offset="G55", X=200.0, Z=-0.75)
+    line = bench.line(second, PROBE)
+    assert line.verdict is not None
+    assert line.verdict.notes == "", "it sits as it always did"
+
+
+def test_heights_with_limits_of_their_own_are_not_compared() -> None:
+    own = '{ name = "Z", low = "-1 mm", high = "1 mm"'
+    each = ", ".join(f'{own}, offset = "G{n}" }}' for n in (54, 55, 56))
+    bench = open_bench(lambda: edited(*TWO_UP, WIDE, (own + " }", each)), start=8)
+    for load, offset, x, z in ((bench.form(10), "G54", 0.0, 0.1), (bench.form(10), "G55", 200.0, -0.8)):
+        bench.until(load, PROBE)
+        bench.prove(load, PROBE, offset=offset, X=x, Z=z)
+        line = bench.line(load, PROBE)
+        assert line.verdict is not None
+        assert line.verdict.notes == ""
+
+
+def test_a_file_that_states_how_a_carrier_repeats_has_it_probed_again_from_the_second_reading_on() -> None:
+    bench = open_bench(repeating)
+    load = at_probe(bench)
+    probe(bench, load, 0.1)
+    seat_again(bench, load)
+    probe(bench, load, 0.15)
+    assert bench.line(load, PROBE).state == "done"
+    seat_again(bench, load)
+    probe(bench, load, 0.9)
+    line = bench.current(load)
+    assert line.verdict is not None
+    assert line.verdict.why == "G54 Z 0.9 mm, 0.75 mm from 0.15 mm on Pallet 1 before (limit: 0.05 mm)"
+    probe(bench, load, 0.12)
+    assert bench.line(load, PROBE).state == "done", "it sat on a chip"
+
+
+def test_what_repeats_where_it_was_put_stands_for_the_next() -> None:
+    bench = open_bench(repeating)
+    load = at_probe(bench)
+    probe(bench, load, 0.1)
+    seat_again(bench, load)
+    probe(bench, load, 0.9)
+    probe(bench, load, 0.88)
+    assert bench.line(load, PROBE).evidence.endswith(" · unusual, probed twice")
+    seat_again(bench, load)
+    probe(bench, load, 0.86)
+    line = bench.line(load, PROBE)
+    assert line.state == "done"
+    assert "unusual" not in line.evidence
+    seat_again(bench, load)
+    probe(bench, load, 0.1)
+    assert bench.current(load).key == PROBE, "where it was first is not where it stands now"
+
+
+def test_a_reading_of_another_load_does_not_repeat_one_that_was_off() -> None:
+    bench = open_bench(repeating)
+    load = at_probe(bench)
+    here = OffsetPlace("mill", 10, "pallet", 1, "G54")
+    bench.state.probed[here] = [ProbedValues(1, 90, {"Z": 0.1}), ProbedValues(2, 91, {"Z": 0.9})]
+    probe(bench, load, 0.9)
+    assert bench.current(load).key == PROBE
 
 
 @pytest.mark.parametrize(

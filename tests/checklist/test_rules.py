@@ -1683,6 +1683,13 @@ ADVICE = [
         "0.02 in across 1.414 in lets any carrier pass; less than 0.014 in",
     ),
     (
+        "check_repeats",
+        '[{ name = "Z", low = "-5.1 in", high = "-4.9 in" }]',
+        '[{ name = "Z", low = "-5.1 in", high = "-4.9 in" }], repeats = "0.2 in"',
+        "op 10, step 3 (probed), repeats",
+        "0.2 in is no less than the limits allow, so it holds nothing; state how far the carrier may be off",
+    ),
+    (
         "check_shared_offsets",
         OFFSETS,
         OFFSETS + "runs_at_once = 2\n",

@@ -10,7 +10,7 @@ from floor.batch.gates.check_values import (
     is_same_text,
 )
 from floor.batch.gates.judge_readings import judge_values
-from floor.batch.gates.offset_history import describe_tilt, list_unusual_offsets
+from floor.batch.gates.offset_history import describe_difference, describe_tilt, list_unusual_offsets
 from floor.batch.gates.offset_users import list_offset_owners
 from floor.batch.gates.program_findings import count_program_faults
 from floor.batch.gates.tool_life import compute_tool_life, format_life_left, say_life
@@ -51,7 +51,8 @@ def _judge_seat(batch: Batch, run: Run, gate: spec.Probed, verdict: GateVerdict)
         return GateVerdict("ask", tilted, clear, proof=proof, again=True)
     unusual = list_unusual_offsets(batch, run, gate, proof)
     if not unusual:
-        return verdict
+        off = describe_difference(batch, run, gate, proof)
+        return replace(verdict, evidence=f"{verdict.evidence} · {off}", notes=off) if off else verdict
     if all(one.probed_twice for one in unusual):
         return replace(verdict, evidence=f"{verdict.evidence} · unusual, probed twice")
     why = "; ".join(one.said for one in unusual if not one.probed_twice)

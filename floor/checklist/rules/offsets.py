@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
-from math import dist
+from math import dist, inf
 
 from floor.checklist.equipment import Carrier, Station
 from floor.checklist.findings import Finding, suggest_known_name
@@ -145,4 +145,16 @@ def check_flatness(checklist: Checklist) -> Iterator[Finding]:
             yield Finding((*path, "flat"), wrong, f"less than {across * size * STEEPEST:.2g} {step.flat.unit}")
 
 
-ADVISED = (check_shared_offsets, check_flatness)
+def check_repeats(checklist: Checklist) -> Iterator[Finding]:
+    """Two values within the limits never differ by more than their band."""
+    for path, _, step in iterate_steps(checklist):
+        if not isinstance(step, Probed) or step.repeats is None:
+            continue
+        limits = [(axis.low, axis.high) for axis in step.axes]
+        bands = [inf if low is None or high is None else high.base - low.base for low, high in limits]
+        if step.repeats.base >= max(bands):
+            wrong = f"{step.repeats} is no less than the limits allow, so it holds nothing"
+            yield Finding((*path, "repeats"), wrong, "state how far the carrier may be off when it is seated again")
+
+
+ADVISED = (check_shared_offsets, check_flatness, check_repeats)
