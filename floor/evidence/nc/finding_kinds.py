@@ -28,7 +28,7 @@ Kind = Literal[
     # what cannot be followed
     "bad arc", "cycle word left out", "R below Z", "tap direction", "cycle varies", "probe", "probe turning",
     "call missing", "macro call", "jump not known", "label not found", "no return", "endless loop",
-    "too long to follow",
+    "never left", "too long to follow",
     # against the card
     "wrong offset", "offset not called", "offset not known", "tool not on card", "tool not called", "speed off card",
     "feed off card", "sideways feed off card", "rubbing", "pass too light",

@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import isnan
 from typing import NamedTuple
 
@@ -62,6 +62,17 @@ class Loop(NamedTuple):
     left: int
 
 
+class Flow(NamedTuple):
+    """All that decides which blocks run from a line on: conditions can ask for no position and no mode, as the
+    variables that hold them have no known value."""
+
+    to: int
+    begun: tuple[bool, bool]
+    calls: list[Call]
+    loops: list[Loop]
+    variables: dict[str, float]
+
+
 class Follower:
     """Goes through the lines of a file in the order a control would."""
 
@@ -79,6 +90,11 @@ class Follower:
         self.ended_at = len(lines)
         self._back: Counter[int] = Counter()
         """Lines jumped back to in the second half of `MOST_STEPS`, with how often."""
+        self._jumps_back = 0
+        self._met: Flow | None = None
+        """At the jump back whose number was the last power of two: a loop of any length meets it again (Brent)."""
+        self._heads: set[int] = set()
+        """Lines jumped back to since then."""
         self._programs: list[int] = []
         self._labels: dict[tuple[int, int], int | None] | None = None
         self._names: dict[str, int] | None = None
@@ -119,9 +135,30 @@ class Follower:
 
     def _branch_off(self, signal: Signal, at: int) -> int:
         to = self._go_on(signal, at)
-        if 0 <= to <= at and self.r.steps > MOST_STEPS / 2:
-            self._back[to] += 1
+        if 0 <= to <= at and not self.s.lost:
+            if self.r.steps > MOST_STEPS / 2:
+                self._back[to] += 1
+            self._leave_if_never_left(to, at)
         return to
+
+    def _leave_if_never_left(self, to: int, at: int) -> None:
+        """Follow no more jumps once one back finds all as an earlier one did: the loop goes on like that forever."""
+        now = Flow(to, (self.r.started, self.r.opened), self.calls, self.loops, self.s.variables)
+        self._heads.add(to)
+        if now == self._met:
+            self._forget_passes(self._heads)
+            self.r.log.add("never left", min(self._heads) + 1, "", at + 1)
+            self._lose("never left", at)
+            return
+        self._jumps_back += 1
+        if not self._jumps_back & (self._jumps_back - 1):
+            self._met = Flow(to, now.begun, [*self.calls], [*self.loops], {**self.s.variables})
+            self._heads.clear()
+
+    def _forget_passes(self, heads: Iterable[int]) -> None:
+        """Nobody is told how often a loop without end was gone through before it was left."""
+        for to in heads:
+            self.r.loops.pop(to + 1, None)
 
     def _may_read_on(self, at: int) -> bool:
         """After too many lines: as after a jump not known; once only, as even so calls may go on without end."""
@@ -135,8 +172,7 @@ class Follower:
     def _tell_loop(self, at: int) -> None:
         """The loop that was not left: the first line jumped back to again and again at the end."""
         heads = [to for to, count in self._back.items() if count > 1]
-        for to in heads:
-            self.r.loops.pop(to + 1, None)
+        self._forget_passes(heads)
         if heads:
             self.r.log.add("endless loop", min(heads) + 1, "", MOST_STEPS)
         else:
@@ -166,11 +202,11 @@ class Follower:
     def _lose(self, why: Kind, at: int, subject: str = "") -> None:
         """From here on it is unknown which blocks run."""
         if self.s.lost is None:
-            gap: Gap = "too long to follow" if why == "too long to follow" else "jump not known"
+            gap: Gap = why if why in ("too long to follow", "never left") else "jump not known"
             miss_everywhere(Step(self.s, self.r, at + 1, False), gap)
             self.s.lost = gap, at + 1
             self.r.lost_line = at + 1
-            if why != "too long to follow":
+            if gap == "jump not known":
                 self.r.log.add(why, at + 1, subject)
             self.s.changed()
 

@@ -7,8 +7,9 @@ from typing import Literal
 
 Gap = Literal[
     "no value", "two readings", "bad word", "unknown code", "unknown point", "bad arc", "shifted", "axes changed",
-    "jump not known", "call missing", "macro call", "probe", "cycle varies", "rotary", "too long to follow", "no word",
-    "tool change", "offset change", "home", "machine coordinates", "program start", "offset written", "skipped",
+    "jump not known", "call missing", "macro call", "probe", "cycle varies", "rotary", "too long to follow",
+    "never left", "no word", "tool change", "offset change", "home", "machine coordinates", "program start",
+    "offset written", "skipped",
 ]  # fmt: skip
 """Why a position is unknown."""
 Doubt = Literal[

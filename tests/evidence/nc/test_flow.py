@@ -8,6 +8,7 @@ from __future__ import annotations
 import pytest
 
 from floor.evidence.nc import reader, subprograms_and_jumps
+from floor.evidence.nc.summary import ProgramSummary
 from tests.evidence.nc.programs import END, NEXT, START, cut, find, kinds, read, tool, travel, went
 
 SUB = "O100\nG91 G1 Z-1. F100.\nX5.\nG90\nM99\n"
@@ -216,30 +217,79 @@ def test_a_file_that_is_too_long_to_hold_is_read_on_with_nothing_known(monkeypat
 
 def test_an_endless_loop_comes_to_an_end(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(subprograms_and_jumps, "MOST_STEPS", 500)
-    told = read(f"{START}N5 G91 G1 X1. F9.\nGOTO5\nM30")
+    told = read(f"{START}#1=0\nN5 G91 G1 X1. F9.\n#1=#1+1\nGOTO5\nM30")
     assert ("endless loop" in kinds(told), travel(told, "X").sure) == (True, "unknown")
+
+
+def check_read_on_after(told: ProgramSummary) -> None:
+    """What follows the loop is read, and nothing is said of its passes."""
+    assert [one.value for one in told.loops if one.value > 100] == []
+    assert (told.end and told.end.text, "no end" in kinds(told)) == ("M30", False)
+    assert [one.text for one in told.work_offsets] == ["G54", "G55"]
+    assert [one.code for one in tool(told).coolants] == ["M8"]
+
+
+@pytest.mark.parametrize(
+    ("loop", "line", "last"),
+    [
+        ("G1 X5. F9.\nN5 G91 G1 X1.\nGOTO5", NEXT + 1, NEXT + 2),
+        ("N5 #1=1\nG1 X1. F9.\nIF[#1 EQ 1]GOTO5", NEXT, NEXT + 2),
+        ("WHILE[1 EQ 1]DO1\nG91 G1 X1. F9.\nEND1", NEXT, NEXT + 2),
+        ("#1=0\nWHILE[#1 LT 5]DO1\n#2=#1+1\nEND1", NEXT + 1, NEXT + 3),  # the slip is in the third line
+        ("#1=0\nN5 #1=1-#1\nG1 X#1 F9.\nGOTO5", NEXT + 1, NEXT + 3),  # every other pass is the same
+        ("WHILE[1 EQ 1]DO1\n#1=0\nWHILE[#1 LT 9]DO2\n#1=#1+1\nEND2\nEND1", NEXT, 0),  # the outer one
+        ("WHILE[1 EQ 1]DO1\nM98 P100\nEND1", NEXT, 0),
+        ("M98 P100\no1 while [1]\no1 endwhile", NEXT + 1, NEXT + 2),
+        ("N5 M98 P7\nG1 X1.", NEXT, 0),
+    ],
+)
+def test_a_loop_that_comes_back_unchanged_is_left_at_once(loop: str, line: int, last: int) -> None:
+    subs = "O7\nG91 G1 X1. F9.\nM99 P5\n" if "P7" in loop else SUB if "P100" in loop else ""
+    told = read(f"{START}{loop}\nM8\nG55 G0 X1.\n/M30\nM30\n{subs}")
+
+    (found,) = find(told, "never left")
+    assert found.line == line
+    assert found.values == (last,) or not last
+    assert not {"endless loop", "too long to follow"} & kinds(told)
+    assert travel(told, "X").sure == "unknown"
+    if "P7" not in loop:
+        check_read_on_after(told)
+
+
+@pytest.mark.parametrize(
+    ("loop", "passes"),
+    [
+        ("#1=0\nWHILE[#1 LT 40]DO1\nG91 G1 X1. F9.\n#1=#1+1\nEND1", 40),
+        ("#1=0\nN5 G91 G1 X1. F9.\n#1=#1+1\nIF[#1 LT 40]GOTO5", 40),
+        ("#1=0\nWHILE[#1 LT 8]DO1\n#2=0\nWHILE[#2 LT 5]DO2\nG91 G1 X1. F9.\n#2=#2+1\nEND2\n#1=#1+1\nEND1", 40),
+        ("o1 repeat [40]\nG91 G1 X1. F9.\no1 endrepeat", 40),
+        ("M98 P7 L40", 40),
+        ("M98 P7\n" * 40, 40),
+    ],
+)
+def test_a_loop_that_counts_runs_to_its_end_though_each_pass_looks_the_same(loop: str, passes: int) -> None:
+    told = read(f"{START}G90 G1 X0. F9.\n{loop}\nM30\nO7\nG91 G1 X1. F9.\nM99\n")
+    assert not {"never left", "endless loop"} & kinds(told)
+    high = travel(told, "X").high
+    assert high is not None
+    assert high.at == pytest.approx(passes)
 
 
 @pytest.mark.parametrize(
     ("loop", "line"),
     [
-        ("G1 X5. F9.\nN5 G91 G1 X1.\nGOTO5", NEXT + 1),
-        ("WHILE[1 EQ 1]DO1\nG91 G1 X1. F9.\nEND1", NEXT),
-        ("WHILE[1 EQ 1]DO1\n#1=0\nWHILE[#1 LT 9]DO2\n#1=#1+1\nEND2\nEND1", NEXT),  # the outer one
-        ("WHILE[1 EQ 1]DO1\nM98 P100\nEND1", NEXT),
-        ("M98 P100\no1 while [1]\no1 endwhile", NEXT + 1),
+        ("#1=0\nN5 G91 G1 X1. F9.\n#1=#1+1\nGOTO5", NEXT + 1),
+        ("#2=0\nWHILE[1 EQ 1]DO1\n#2=#2+1\n#1=0\nWHILE[#1 LT 9]DO2\n#1=#1+1\nEND2\nEND1", NEXT + 1),  # the outer one
         ("M98 P100 L99999", NEXT + 5),
     ],
 )
 def test_a_loop_without_end_is_told_by_its_first_line(monkeypatch: pytest.MonkeyPatch, loop: str, line: int) -> None:
+    """What changes with each pass may end it some day, for all that anybody can tell."""
     monkeypatch.setattr(subprograms_and_jumps, "MOST_STEPS", 2000)
     told = read(f"{START}{loop}\nM8\nG55 G0 X1.\n/M30\nM30\n" + (SUB if "P100" in loop else ""))
 
     assert [(one.line, one.values) for one in find(told, "endless loop")] == [(line, (2000,))]
-    assert [one.value for one in told.loops if one.value > 100] == []
-    assert (told.end and told.end.text, "no end" in kinds(told)) == ("M30", False)
-    assert [one.text for one in told.work_offsets] == ["G54", "G55"]  # what follows is read
-    assert [one.code for one in tool(told).coolants] == ["M8"]
+    check_read_on_after(told)
 
 
 def test_calls_that_branch_without_end_are_left(monkeypatch: pytest.MonkeyPatch) -> None:

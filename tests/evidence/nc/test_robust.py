@@ -304,7 +304,7 @@ def test_deep_brackets_and_endless_loops_come_to_an_end() -> None:
     calls = read("O1\nM98 P1\nM30")
 
     assert deep.end is not None
-    assert any(one.kind == "endless loop" for one in endless.findings)
+    assert any(one.kind == "never left" for one in endless.findings)
     assert any(one.kind == "call missing" for one in calls.findings)
 
 
