@@ -121,6 +121,7 @@ def _collect_tool(tool: ToolLog, passes: bool) -> ToolUse:
         feeds=tuple(sorted(feeds, key=lambda one: one.line)),
         sideways=_collect_numbers(tool.sideways.list()),
         least_turn=Number(*tool.least_turn) if tool.least_turn[1] else None,
+        ramped=_collect_numbers(tool.ramped.list()),
         directions=tuple(Word(name, line) for name, line in tool.directions.items()),
         length_offsets=_collect_numbers(tool.lengths.list()),
         radius_offsets=_collect_numbers(tool.radii.list()),

@@ -49,6 +49,7 @@ def _note_descent(s: State, r: Record, line: int, down: float, size: float) -> N
     if rate > tool.steepest[0]:
         tool.steepest = rate, line
     if down != size:
+        tool.ramped.add(s.rate, line)
         _note_ramp(s, r, tool, line, down)
         return
     if not (s.hole and s.hole[:2] == (x, y) and s.hole[2] < z):

@@ -52,6 +52,8 @@ class ToolLog:
         """Feeds in mm/min of cuts that stay at their level, with the lines of the moves."""
         self.least_turn = inf, 0
         """Least feed of such a cut in mm per turn, with its line."""
+        self.ramped = Values()
+        """Feeds in mm/min of slanting moves down into the work, with the lines of the moves."""
         self.speed_gap = self.feed_gap = 0
         """First line where it cut at an unknown speed or feed; 0 if none."""
         self.directions: dict[str, int] = {}

@@ -139,6 +139,8 @@ class ToolUse:
     """Feeds in mm/min of cuts that stay at their level, each with the line of its first move."""
     least_turn: Number | None
     """Least feed of such a cut in mm per turn."""
+    ramped: tuple[Number, ...]
+    """Feeds in mm/min of slanting moves down into the work, each with the line of its first move."""
     directions: tuple[Word, ...]
     length_offsets: tuple[Number, ...]
     radius_offsets: tuple[Number, ...]

@@ -8,7 +8,7 @@ from floor.dataclass import dataclass
 from floor.evidence.nc.finding_kinds import Finding
 from floor.evidence.nc.moves_in_work import SLACK_MM
 from floor.evidence.nc.state import UNKNOWN
-from floor.evidence.nc.summary import CycleUse, Feed, Level, ProgramSummary, ToolUse, format_tool
+from floor.evidence.nc.summary import CycleUse, Feed, Level, Number, ProgramSummary, ToolUse, format_tool
 from floor.figures.cutting.card import ToolKind
 from floor.figures.cutting.misfits import TAP_ROUNDED
 
@@ -34,7 +34,7 @@ class ExpectedTool:
     sideways: Limits | None = None
     """Feed of a cut that stays at its level; going down and out, and in the air, any within ``feed``."""
     least_turn: float | None = None
-    """Least feed per turn that cuts instead of rubbing, sideways."""
+    """Least feed per turn that cuts instead of rubbing, sideways and on a ramp."""
     least_depth: float | None = None
     """A pass less deep rubs."""
     left_hand: bool | None = None
@@ -109,9 +109,24 @@ def _check_sideways(tool: ToolUse, card: ExpectedTool) -> Iterator[Finding]:
         value, limits = number.value, card.sideways
         if limits and not _is_within(value, limits) and (card.feed is None or _is_within(value, card.feed)):
             yield Finding("sideways feed off card", number.line, format_tool(tool.number), (value, *limits))
-    turn = tool.least_turn
-    if card.least_turn is not None and turn is not None and _is_under(turn.value, card.least_turn):
-        yield Finding("rubbing", turn.line, format_tool(tool.number), (turn.value, card.least_turn))
+    if card.least_turn is not None:
+        turns = [*([tool.least_turn] if tool.least_turn is not None else []), *_list_ramped_turns(tool, card)]
+        slow = [turn for turn in turns if _is_under(turn.value, card.least_turn)]
+        for turn in sorted(slow, key=lambda one: one.value)[:1]:
+            yield Finding("rubbing", turn.line, format_tool(tool.number), (turn.value, card.least_turn))
+
+
+def _list_ramped_turns(tool: ToolUse, card: ExpectedTool) -> list[Number]:
+    """Feed per turn on ramps faster than a plunge, which the card lets be slow; as long as that at the least speed.
+
+    A ramp may have any feed from the plunge to the cut sideways: how much of it goes down is held by `steepest`, and a
+    slow one only takes longer until it rubs (common practice, no source).
+    """
+    speeds = [speed.value for speed in tool.speeds if speed.value > 0]
+    if tool.speed_gap or not speeds:
+        return []
+    fast = [one for one in tool.ramped if card.plunge is None or _is_over(one.value, card.plunge)]
+    return [Number(one.value / min(speeds), one.line) for one in fast]
 
 
 def _convert_feed(feed: Feed, tool: ToolUse) -> float | None:

@@ -182,6 +182,36 @@ def test_a_feed_per_turn_too_low_rubs(text: str, found: list[tuple[str, int]]) -
 @pytest.mark.parametrize(
     ("text", "found"),
     [
+        ("X20. Z-1. F90.", []),
+        ("X20. Z-1. F89.", [("rubbing", 1)]),
+        ("X20. Z-1. F89.6", []),  # 90 as rounded
+        ("X20. Z-1. F50.", []),  # as slow as a plunge may be
+        ("X20. Z-1. F51.", [("rubbing", 1)]),
+        ("X20. Z-1. F50.\nX0. Z-2. F89.", [("rubbing", 2)]),
+        ("G3 X0. Y0. Z-1. I5. J0. F60.", [("rubbing", 1)]),  # a helix
+        ("G3 X0. Y0. Z-1. I5. J0. F800.", []),
+        ("X20. Z2. F60.", []),  # through the air
+        ("X20. Z-1. F95.\nS1100\nX0. Z-2.", []),  # at the lower of its speeds it cuts
+    ],
+)
+def test_a_ramp_faster_than_a_plunge_and_too_slow_to_cut_rubs(text: str, found: list[tuple[str, int]]) -> None:
+    """By hand: 0.09 mm per turn at 1,000 rpm is 90 mm/min. A plunge may be slower: common practice, no source."""
+    assert faults(f"G1 Z0. F50.\n{text}", ExpectedTool(1, least_turn=0.09, plunge=50)) == found
+
+
+def test_a_ramp_of_a_card_without_a_plunge_is_held_to_what_cuts() -> None:
+    card = ExpectedTool(1, least_turn=0.09)
+    assert faults("G1 Z0. F50.\nX20. Z-1. F50.", card) == [("rubbing", 1)]
+    assert faults("G1 Z0. F50.\nX20. Z-1. F90.", card) == []
+
+
+def test_a_ramp_is_never_faster_than_the_feed_of_its_card() -> None:
+    assert faults(f"G1 Z0. F200.\nX20. Z-{20 * tan(radians(FLAT)):.4f} F810.", SIDEWAYS) == [("feed off card", 1)]
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
         ("G1 Z-.5 F200.\nX9.", []),
         ("G1 Z-.05 F200.\nX9.", [("pass too light", 1)]),
         ("G1 Z-5. F200.\nX9.\nG0 Z5.\nX50.\nG1 Z-5.1\nX60.", []),  # maybe a pocket of its own
