@@ -112,6 +112,8 @@ class OtherBatches:
     """After so many hours at work a handover has its written part in full; 0: never."""
     handover_questions: tuple[str, ...] = ()
     """What the shop asks for at each handover."""
+    zeros: tuple[tuple[str, str, str], ...] = ()
+    """(station, work offset, load in words) of each cycle that runs now; nobody asks for a past time."""
 
     def taken(self, station: str) -> int:
         """How many places of a station are taken."""

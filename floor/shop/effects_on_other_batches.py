@@ -45,6 +45,7 @@ from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfServic
 from floor.batch.walk.commands import BeginRun, EndCycle, StartCycle
 from floor.batch.walk.shared_cycles import find_emptied_runs
 from floor.batch.walk.stop_cycle import StopCycle
+from floor.checklist.gates import Probed
 from floor.entry import Draft, Entry
 from floor.shop.events import ToolChanged, ToolsLeft
 from floor.shop.shop_record import ShopRecord
@@ -54,16 +55,21 @@ StationNews = TakeOutOfService | ReturnToService | ReportCondition | ClearCondit
 Worn = dict[tuple[str, int], float]
 
 
-def is_shop_wide(command: Command | OpenBatch) -> bool:
+def is_shop_wide(command: Command | OpenBatch, batch: Batch | None = None) -> bool:
     """Whether a command may take a station or carrier, or tells other batches: only one at a time across all
-    batches."""
+    batches.
+
+    Args:
+        batch: that it is given on, as last seen here.
+    """
     if isinstance(command, OpenBatch):
         return True  # from here on it is told what others are
     command = _bare(command)
     if isinstance(command, Prove):
         # It takes over a tool's wear, sets an offset another batch may have probed, or uses a gauge of the shop, which
         # nobody may withdraw meanwhile: a suspect one would be reported to this batch before the check is in it.
-        return any(name in ("tool", "offset", "lot") or name.split()[0] == "gauge" for name in command.values)
+        named = any(name in ("tool", "offset", "lot") or name.split()[0] == "gauge" for name in command.values)
+        return named or (batch is not None and _may_set_zero(batch, command))
     if isinstance(command, StartCycle):
         return command.anew
     return isinstance(
@@ -88,6 +94,12 @@ def is_shop_wide(command: Command | OpenBatch) -> bool:
         | DecideBefore
         | SettleOut,
     )
+
+
+def _may_set_zero(batch: Batch, command: Prove) -> bool:
+    """Whether it is a probing; a run that was begun at another terminal is looked up in its turn."""
+    run = batch.runs.get(command.run)
+    return run is None or isinstance(dict(batch.find_operation(run).numbered_steps).get(command.line), Probed)
 
 
 def find_effects(batch: Batch, command: Command, drafts: Sequence[Draft], worn: Worn) -> list[Command]:
@@ -132,12 +144,17 @@ def _setups_taken_down(batch: Batch, said: Sequence[Event]) -> list[Command]:
 
 
 def _zeros_set(batch: Batch, command: Prove, said: Sequence[Event], cite: str) -> list[Command]:
-    """A zero set by probing, for the others that use it."""
+    """A zero set by probing, for the others that use it.
+
+    One that all carriers share is told of only where more than one can be on the machine: elsewhere the set-up of the
+    others was taken down before.
+    """
     station, note = batch.runs[command.run].station, f"probed for {batch.id}"
+    shared = batch.checklist.station(station).runs_at_once > 1
     return [
-        Disturb(station, "rezeroed", note=note, offset=one.values["offset"], told=cite)
+        Disturb(station, "rezeroed", note=note, offset=one.values.get("offset", one.key.offset), told=cite)
         for one in said
-        if isinstance(one, Proved) and one.gate == "probed" and "offset" in one.values
+        if isinstance(one, Proved) and isinstance(one.key, OffsetKey) and (shared or "offset" in one.values)
     ]
 
 

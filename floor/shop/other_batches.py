@@ -8,6 +8,7 @@ from datetime import datetime
 
 from floor.batch.command import OtherBatches
 from floor.batch.corrections.from_paper import find_carriers_then, find_runs_then
+from floor.batch.gates.offset_users import list_zeros
 from floor.batch.state import Batch
 from floor.batch.stations.capacity import count_places_needed
 from floor.shop.effects_on_other_batches import merge_tool_wear
@@ -26,10 +27,15 @@ def gather_other_batches(
     runs: dict[str, tuple[str, ...]] = {}
     places: Counter[str] = Counter()
     carriers: dict[tuple[str, int], str] = {}
+    zeros: list[tuple[str, str, str]] = []
     for batch in others:
         for run in batch.list_open_runs() if then is None else find_runs_then(batch, then):
             runs[run.station] = (*runs.get(run.station, ()), f"{batch.format_load(run.load)} of {batch.id}")
             places[run.station] += count_places_needed(batch, run.station, batch.loads[run.load])
+        for run in batch.list_open_runs() if then is None else ():
+            if run.running:
+                load = f"{batch.format_load(run.load)} of {batch.id}"
+                zeros += [(run.station, zero, load) for zero in list_zeros(batch, run)]
         held = {(load.carrier, load.carrier_number) for load in batch.list_live_loads()}
         held |= find_carriers_then(batch, then) if then is not None else set()
         carriers |= dict.fromkeys(held, batch.id)
@@ -45,4 +51,5 @@ def gather_other_batches(
         dict(known.qualified),
         long_shift_hours,
         handover_questions,
+        tuple(zeros),
     )

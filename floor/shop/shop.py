@@ -67,7 +67,7 @@ class Shop(Registers):
             Refused: the state does not allow it; nothing was written, or only that it was refused.
             LedgerError: the disk does not allow it; nothing was written.
         """
-        with self._shop_wide(command) as shop_turn:
+        with self._shop_wide(command, self._held.get(id)) as shop_turn:
             self._need_known(by)
             held = self._held_in_place(id)
             self._need_record()
@@ -252,7 +252,9 @@ class Shop(Registers):
             self._keep(turn, drafts, context)
 
     @contextmanager
-    def _shop_wide(self, command: Command | OpenBatch) -> Iterator[JournalWriter | None]:
+    def _shop_wide(
+        self, command: Command | OpenBatch, held: LoadedBatch | None = None
+    ) -> Iterator[JournalWriter | None]:
         """The turn at the shop's own journal, for commands that take it.
 
         Raises:
@@ -261,7 +263,7 @@ class Shop(Registers):
         if not self._journal.in_place():
             self.refresh()
         self._need_record()
-        if not is_shop_wide(command):
+        if not is_shop_wide(command, held.batch if held is not None else None):
             fold_shop_record(self._journal.refresh(), self.people)
             yield None
             return

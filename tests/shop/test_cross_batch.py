@@ -78,6 +78,17 @@ def test_what_takes_or_tells_something_takes_its_turn_at_the_shop(command: Any, 
     assert is_shop_wide(command) is wide
 
 
+def test_a_probing_takes_its_turn_at_the_shop_whatever_its_values_are_called() -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "probed 1")
+    run = bench.run_of(load).number
+    assert is_shop_wide(Prove(run, "probed 1", {"X": 0.0, "Z": 0.0}), bench.state)
+    assert is_shop_wide(TranscribeAct(Prove(run, "probed 1", {"X": 0.0}), MORNING), bench.state)
+    assert is_shop_wide(Prove(run + 1, "probed 1", {"X": 0.0}), bench.state), "begun at another terminal just now"
+    assert not is_shop_wide(Prove(run, "measured 1", {"value": 3.0}), bench.state)
+
+
 NEWS: list[tuple[Command, bool, bool]] = [
     (TakeDown("mill", "B0002"), False, True),
     (TakeDown("oven", "B0002"), False, False),

@@ -28,6 +28,7 @@ from floor.batch.stations.commands import Disturb
 from floor.batch.stations.conditions import ClearCondition, ReportCondition
 from floor.batch.stations.out_of_service import TakeOutOfService
 from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.lines import Line
 from floor.batch.walk.station_walk import build_walk
 from floor.checklist.model import Checklist
 from floor.entry import Draft, Entry
@@ -482,6 +483,74 @@ def test_a_lifted_carrier_concerns_its_own_batch_alone(shop: Shop, clock: StepCl
     shop.do(two, Disturb("oven", "lifted", load=load), "BB")
 
     assert shop.batch(one).seq == before
+
+
+TWO_ON_ONE_ZERO = (
+    ('offsets = ["G54"]\n', 'offsets = ["G54"]\nruns_at_once = 2\n'),
+    ('gate = "program loaded"', 'gate = "program loaded", at = "load"'),
+    ("tool = 1 }", 'tool = 1, at = "load" }'),
+    ("tool = 2, length = false", 'tool = 2, at = "load", length = false'),
+    ('at = "setup", per = "setup", self', 'at = "load", per = "load", self'),
+)
+"""The mill holds two pallets at once, both by G54, and needs no set-up between batches: all of it is asked by load."""
+
+
+def opened_two_up(shop: Shop) -> str:
+    id = shop.find_next_id()
+    return shop.open_batch(OpenBatch(id, edited(*TWO_ON_ONE_ZERO), "digest", "part.toml", 1, 8), "AA").id
+
+
+def probe(shop: Shop, id: str, load: int) -> list[Entry]:
+    run = shop.batch(id).loads[load].run
+    assert run is not None
+    return shop.do(id, Prove(run, "probed 1", {"X": 0.0, "Z": 0.0}), "BB")
+
+
+def seen(shop: Shop, id: str, load: int, clock: StepClock) -> Line:
+    batch = shop.batch(id)
+    run = batch.loads[load].run
+    assert run is not None
+    line = build_walk(batch, batch.runs[run], clock(), "AA").line("probed 1")
+    assert line is not None
+    return line
+
+
+def test_a_zero_by_which_another_batch_is_being_cut_is_not_probed(shop: Shop, other: Shop, clock: StepClock) -> None:
+    """Also at a terminal that has not looked since the cycle started."""
+    one, two = opened_two_up(shop), opened_two_up(shop)
+    first, second = hand(shop, one, clock), hand(other, two, clock)
+    running, waiting = first.form(10), second.form(10)
+    for worker, load in ((first, running), (second, waiting)):
+        worker.work(load, stop=lambda line: line.key == "probed 1")
+    first.work(running, stop=lambda line: line.kind == "end", wait=False)
+
+    with pytest.raises(Refused) as refused:
+        probe(other, two, waiting)
+    assert refused.value.wrong == f"Pallet 1 (load {running}) of {one} is being cut in G54 now: nobody can probe it"
+    assert refused.value.remedy == "end or stop that cycle (x) first"
+    assert other.batch(two).entries[-1].kind == "attempt_refused"
+
+    first.work(running, stop=lambda line: line.kind == "count")
+    probe(other, two, waiting)
+    assert seen(other, two, waiting, clock).is_satisfied
+
+
+def test_a_zero_set_for_one_batch_is_no_longer_that_of_another_beside_it(shop: Shop, clock: StepClock) -> None:
+    one, two = opened_two_up(shop), opened_two_up(shop)
+    first, second = hand(shop, one, clock), hand(shop, two, clock)
+    mine, theirs = first.form(10), second.form(10)
+    first.work(mine, stop=lambda line: line.key == "probed 1")
+    second.work(theirs, stop=lambda line: line.key == "probed 1")
+    probe(shop, two, theirs)
+    assert seen(shop, two, theirs, clock).is_satisfied
+
+    first.work(mine, stop=lambda line: line.key == "probed 1")
+    probe(shop, one, mine)
+    line = seen(shop, two, theirs, clock)
+    assert not line.is_satisfied
+    assert line.verdict is not None
+    assert "void" in line.verdict.why
+    assert shop.batch(two).entries[-1].body["note"] == f"probed for {one}"
 
 
 def test_what_was_proved_at_another_terminal_at_that_very_moment_is_told_of_too(

@@ -21,6 +21,7 @@ from floor.batch.gates.events import Fault
 from floor.batch.gates.first_piece_lots import list_first_piece_lots, say_new_lot
 from floor.batch.gates.gauges import check_gauges
 from floor.batch.gates.measured_pieces import choose_measured_pieces, find_first_piece
+from floor.batch.gates.offset_users import list_zeros
 from floor.batch.gates.open_lot import refuse_use_by
 from floor.batch.gates.out_of_limits import ReadPieces, find_suspect, stands_until_decided
 from floor.batch.gates.proof_keys import find_proof_key
@@ -63,7 +64,7 @@ class Prove:
         count = find_sample_size(batch, run, self.line, gate)
         values = read_proof(gate, count, self.values, find_work_span(run, context.now))
         if isinstance(gate, Probed):
-            _refuse_zero_in_use(batch, run, self.line, gate, values)
+            _refuse_zero_in_use(batch, run, self.line, gate, values, context)
         if isinstance(gate, Signed | FirstPiece) or (isinstance(gate, WorkHeld) and gate.second):
             values |= check_verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         values |= check_gauges(gate, values, context, lambda what: _note_attempt(what, run, self.line, values))
@@ -157,22 +158,31 @@ def _compute_wear_so_far(batch: Batch, run: Run, gate: ToolLoaded, context: Cont
     return elsewhere if elsewhere > (known.used if known else 0.0) else 0.0
 
 
-def _refuse_zero_in_use(batch: Batch, run: Run, line: str, gate: Probed, values: dict[str, Any]) -> None:
+def _refuse_zero_in_use(
+    batch: Batch, run: Run, line: str, gate: Probed, values: dict[str, Any], context: Context
+) -> None:
     """Refuse to probe a zero that another load is being cut by: it is a slip, or that cycle must stop first."""
     entered = str(values.get("offset", gate.offset)).upper()
     is_slip = not is_same_text(entered, gate.offset)
     beside = [] if is_slip else find_runs_in_cycle(batch, run)
-    for other in batch.list_open_runs():
-        if other in beside or not other.running or other.station != run.station:
-            continue
-        zeros = [step.offset for step in batch.find_operation(other).steps if isinstance(step, Probed)]
-        if any(is_same_text(zero, entered) for zero in zeros):
+    cut = [
+        (zero, f"{batch.format_load(other.load)} is being cut in {entered} now (run {other.number})")
+        for other in batch.list_open_runs()
+        if other.running and other.station == run.station and other not in beside
+        for zero in list_zeros(batch, other)
+    ]
+    cut += [
+        (zero, f"{load} is being cut in {entered} now")
+        for station, zero, load in context.elsewhere.zeros
+        if station == run.station
+    ]
+    for zero, said in cut:
+        if is_same_text(zero, entered):
             uses = f"{batch.format_carrier(batch.loads[run.load])} uses {gate.offset}"
             slip = f"look again: {uses}. If {entered} was moved, stop that cycle (x)"
             raise Refused(
                 "input",
-                f"{batch.format_load(other.load)} is being cut in {entered} now (run {other.number}): "
-                "nobody can probe it",
+                f"{said}: nobody can probe it",
                 slip if is_slip else "end or stop that cycle (x) first",
                 field="offset",
                 attempt=_note_attempt("zero in use", run, line, values),

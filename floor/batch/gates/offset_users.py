@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from floor.batch.gates.check_values import is_same_text
 from floor.batch.proof import OffsetKey, ProofKey
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import Probed
 from floor.checklist.model import Checklist
@@ -19,6 +20,11 @@ def list_offset_owners(checklist: Checklist, station: str, offset: str) -> list[
     ]
 
 
+def list_zeros(batch: Batch, run: Run) -> list[str]:
+    """The work offsets by which a run is cut."""
+    return [step.offset for step in batch.find_operation(run).steps if isinstance(step, Probed)]
+
+
 def is_offset_set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -> bool:
     """Whether a proof rests on this work offset of a station: a probe of it, or a first piece cut by it."""
     proof = batch.proofs[key]
@@ -29,5 +35,4 @@ def is_offset_set_anew(batch: Batch, key: ProofKey, station: str, offset: str) -
     run = batch.runs.get(proof.run)
     if run is None:
         return True  # entered late: its zero is not known
-    steps = batch.find_operation(run).steps
-    return any(isinstance(step, Probed) and is_same_text(step.offset, offset) for step in steps)
+    return any(is_same_text(zero, offset) for zero in list_zeros(batch, run))
