@@ -12,6 +12,7 @@ from floor.batch.fold import fold
 from floor.batch.gates.lapse_causes import DISTURBANCES
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
+from floor.batch.state import RULES
 from floor.batch.stations.commands import Disturb
 from floor.batch.walk.commands import DoStep, StartCycle
 from floor.batch.walk.long_breaks import LONG_BREAK
@@ -34,7 +35,7 @@ def disturb(bench: Bench, station: str, what: Disturbance, load: int) -> None:
 
 def by_the_first_edition(bench: Bench) -> Bench:
     """The same batch as opened by an earlier version: its entry names no edition."""
-    assert bench.state.rules == 4
+    assert bench.state.rules == RULES
     bench.state.rules = 1
     return bench
 
@@ -178,8 +179,8 @@ def test_work_on_other_loads_of_the_set_up_is_no_break() -> None:
 
 def test_the_edition_of_the_rules_stands_in_the_record() -> None:
     bench = open_bench()
-    assert bench.state.rules == 4
-    assert bench.state.entries[0].body["rules"] == 4
+    assert bench.state.rules == RULES
+    assert bench.state.entries[0].body["rules"] == RULES == 5
 
 
 # --- steps
@@ -247,6 +248,69 @@ def test_the_checklist_may_say_what_a_step_lapses_on(says: str, what: Disturbanc
     bench, load = at_the_start((DOOR, SHUT[1].replace("skip = false", f"skip = false, lapses_on = {says}")))
     disturb(bench, "mill", what, load)
     assert (bench.line(load, "door").state != "done") == again
+
+
+TRAY = '  { do = "Take the tray out", at = "after"'
+PURGE = '{ id = "purge", starts = "step exhaust on", windows = [{ earliest = "5 min"LATEST }], source = "Shop rule" }'
+
+
+def at_the_oven(latest: str = "", says: str = ', lapses_on = ["power lost"]') -> tuple[Bench, int]:
+    """A load in the oven, its cycle running; the exhaust was started, and purged it for 5 minutes before."""
+    lines = (
+        f'  {{ do = "Start the exhaust", id = "exhaust on", at = "load", skip = false{says} }},\n'
+        '  { gate = "cured", do = "Keep the heat off", clock = "purge", at = "load", waive = "never" },\n'
+    )
+    clock = PURGE.replace("LATEST", latest)
+    oven = ('clocks = [{ id = "cooling"', f'clocks = [{clock}, {{ id = "cooling"')
+    bench = open_bench(partial(edited, (TRAY, lines + TRAY), oven), start=4, order=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    load = bench.form(40)
+    bench.until(load, "end")
+    assert bench.run_of(load).running
+    return bench, load
+
+
+@pytest.mark.parametrize("stopped_first", [False, True])
+def test_an_oven_is_purged_again_before_it_is_lit_again(stopped_first: bool) -> None:
+    """Each light-off needs its purge before it: NFPA 86, from memory; that power lost stops a cycle is Floor's rule."""
+    bench, load = at_the_oven()
+    run = bench.run_of(load).number
+    bench.clock.forward(1800)
+    if stopped_first:
+        bench.say(StopCycle(run, "alarm"))
+        assert bench.line(load, "cured 2").state == "done", "the exhaust went on"
+    bench.say(Disturb("oven", "power lost"))
+    bench.until(load, "exhaust on")
+    bench.say(DoStep(run, "exhaust on"))
+    bench.until(load, "cured 2", wait=False)
+
+    line = bench.current(load)
+    assert line.key == "cured 2"
+    assert line.verdict is not None
+    assert line.verdict.status == "wait"
+    assert bench.refused(StartCycle(run)).why == "gate"
+    bench.clock.forward(301)
+    bench.until(load, "start")
+    bench.say(StartCycle(run))
+    assert bench.run_of(load).running
+    assert fold(bench.state.entries) == bench.state
+
+
+@pytest.mark.parametrize(
+    ("latest", "says"), [(', latest = "1 h"', ', lapses_on = ["power lost"]'), ("", ", lapses_on = []")]
+)
+def test_a_wait_that_must_end_in_time_or_whose_start_still_counts_is_not_asked_again(latest: str, says: str) -> None:
+    bench, load = at_the_oven(latest, says)
+    bench.say(Disturb("oven", "power lost"))
+    assert "cured 2" not in bench.run_of(load).reopened
+
+
+def test_a_wait_is_not_asked_again_in_batches_of_earlier_editions() -> None:
+    bench, load = at_the_oven()
+    bench.state.rules = 4
+    bench.say(Disturb("oven", "power lost"))
+    assert "exhaust on" in bench.run_of(load).reopened
+    assert "cured 2" not in bench.run_of(load).reopened
 
 
 def test_a_step_that_may_be_skipped_stays_done() -> None:
