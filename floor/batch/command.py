@@ -11,6 +11,7 @@ from floor.batch.event_base import Event
 from floor.batch.gauge import Gauge
 from floor.batch.load import Load
 from floor.batch.open_items import Conditions, Outage
+from floor.batch.proof import ProbedLast, ProbedPlace
 from floor.batch.qualification import Qualified
 from floor.batch.run import Run
 from floor.batch.state import Batch
@@ -114,6 +115,8 @@ class OtherBatches:
     """What the shop asks for at each handover."""
     zeros: tuple[tuple[str, str, str], ...] = ()
     """(station, work offset, load in words) of each cycle that runs now; nobody asks for a past time."""
+    probed: dict[ProbedPlace, ProbedLast] = field(default_factory=dict)
+    """What was probed last of each carrier whose file says how it repeats, for closed batches too."""
 
     def taken(self, station: str) -> int:
         """How many places of a station are taken."""

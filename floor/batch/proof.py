@@ -112,6 +112,21 @@ class OffsetPlace(NamedTuple):
     offset: str
 
 
+class ProbedPlace(NamedTuple):
+    """The same for all batches of a part."""
+
+    part: str
+    place: OffsetPlace
+
+
+class ProbedLast(NamedTuple):
+    """What was probed last there."""
+
+    at: float
+    """Seconds since 1970, by the entry's clock."""
+    values: dict[str, float]
+
+
 class ProbedValues(NamedTuple):
     """What was probed once."""
 

@@ -30,6 +30,7 @@ from floor.batch.fold import fold
 from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.commands import Prove
 from floor.batch.gates.decide_out_of_limits import DecideBefore, DecideOut, SettleOut
+from floor.batch.gates.offset_history import list_last_probed
 from floor.batch.gates.offset_users import is_offset_set_anew
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.gates.tool_life import compute_tool_wear, compute_wasted_tool_life
@@ -37,7 +38,7 @@ from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetP
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
 from floor.batch.moving.commands import MovePieces
-from floor.batch.proof import OffsetKey, ToolKey
+from floor.batch.proof import OffsetKey, ProbedLast, ProbedPlace, ToolKey
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.conditions import ClearCondition, ReportCondition
@@ -47,7 +48,7 @@ from floor.batch.walk.shared_cycles import find_emptied_runs
 from floor.batch.walk.stop_cycle import StopCycle
 from floor.checklist.gates import Probed
 from floor.entry import Draft, Entry
-from floor.shop.events import ToolChanged, ToolsLeft
+from floor.shop.events import CarrierLeft, ToolChanged, ToolsLeft
 from floor.shop.shop_record import ShopRecord
 
 StationNews = TakeOutOfService | ReturnToService | ReportCondition | ClearCondition
@@ -328,9 +329,9 @@ def draft_shop_entries(
 ) -> list[Draft]:
     """Entries for the shop's own record: what later batches have to know.
 
-    A station out of service or back, a guard off and the like; when a batch leaves, the wear of its tools, which stay;
-    the wear of a tool not changed after all; and of one whose loading is struck out, which its batch no longer fully
-    knows.
+    A station out of service or back, a guard off and the like; when a batch leaves, the wear of its tools, which stay,
+    and what was probed last of carriers that repeat; the wear of a tool not changed after all; and of one whose loading
+    is struck out, which its batch no longer fully knows.
     """
     if isinstance(command, StrikeOut):
         figures = restore_tool_wear(batch, command, worn) | _loaded(batch, command.seq)
@@ -343,7 +344,13 @@ def draft_shop_entries(
     tools = tuple(
         (*key, state.used) for key, state in sorted(batch.tools.items()) if state.used > people.worn.get(key, 0.0)
     )
-    return make_drafts(ToolsLeft(batch=batch.id, tools=tools)) if tools else []
+    worn_tools = make_drafts(ToolsLeft(batch=batch.id, tools=tools)) if tools else []
+    return worn_tools + [draft for one in list_last_probed(batch).items() for draft in _draft_carrier_left(batch, *one)]
+
+
+def _draft_carrier_left(batch: Batch, place: ProbedPlace, last: ProbedLast) -> list[Draft]:
+    fields = place.place._asdict() | last._asdict()
+    return make_drafts(CarrierLeft(batch=batch.id, part=place.part, **fields))
 
 
 def draft_tool_changes(drafts: Sequence[Draft], people: ShopRecord) -> list[Draft]:

@@ -42,6 +42,22 @@ class ToolsLeft(Event):
     """(station, tool, wear)."""
 
 
+@register_event("carrier_left", "shop", locked=True)
+class CarrierLeft(Event):
+    """A batch left the shop: what was probed last of a carrier that sits alike for the next one of the part."""
+
+    batch: str
+    part: str
+    station: str
+    op: int
+    carrier: str
+    number: int
+    offset: str
+    at: float
+    """When it was probed: seconds since 1970."""
+    values: dict[str, float]
+
+
 @register_event("tool_changed", "shop", locked=True)
 class ToolChanged(Event):
     station: str

@@ -67,7 +67,7 @@ class Shop(Registers):
             Refused: the state does not allow it; nothing was written, or only that it was refused.
             LedgerError: the disk does not allow it; nothing was written.
         """
-        with self._shop_wide(command, self._held.get(id)) as shop_turn:
+        with self._shop_wide(command, id) as shop_turn:
             self._need_known(by)
             held = self._held_in_place(id)
             self._need_record()
@@ -110,7 +110,7 @@ class Shop(Registers):
         from floor.shop.approvals import judge_approval  # few terminals open a batch
         from floor.shop.weaker_checklist import compare_with_earlier
 
-        with self._shop_wide(command) as shop_turn:  # so no station goes out of service unseen
+        with self._shop_wide(command, command.id) as shop_turn:  # so no station goes out of service unseen
             self._need_known(by)
             context = self.context(command.id, by)
             before, strongest = compare_with_earlier(self, command.checklist)
@@ -215,12 +215,7 @@ class Shop(Registers):
             if other != id and not held.batch.closed and not held.batch.gone
         ]
         return gather_other_batches(
-            others,
-            self.people,
-            self.registered_gauges_only,
-            self.long_shift_hours,
-            self.handover_questions,
-            then,
+            others, self.people, self.registered_gauges_only, self.long_shift_hours, self.handover_questions, then
         )
 
     # --- inside ------------------------------------------------------------------------------------------------
@@ -252,9 +247,7 @@ class Shop(Registers):
             self._keep(turn, drafts, context)
 
     @contextmanager
-    def _shop_wide(
-        self, command: Command | OpenBatch, held: LoadedBatch | None = None
-    ) -> Iterator[JournalWriter | None]:
+    def _shop_wide(self, command: Command | OpenBatch, id: str) -> Iterator[JournalWriter | None]:
         """The turn at the shop's own journal, for commands that take it.
 
         Raises:
@@ -263,6 +256,7 @@ class Shop(Registers):
         if not self._journal.in_place():
             self.refresh()
         self._need_record()
+        held = self._held.get(id)
         if not is_shop_wide(command, held.batch if held is not None else None):
             fold_shop_record(self._journal.refresh(), self.people)
             yield None

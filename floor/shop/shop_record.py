@@ -23,10 +23,12 @@ from floor.batch.events import (
 )
 from floor.batch.gauge import Gauge
 from floor.batch.open_items import Conditions, Outage, fold_condition
+from floor.batch.proof import OffsetPlace, ProbedLast, ProbedPlace
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
 from floor.shop.closed_gauge_uses import SuspectAfterwards
 from floor.shop.events import (
+    CarrierLeft,
     GaugeFoundSuspect,
     GaugeWithdrawn,
     LessonTaken,
@@ -88,6 +90,8 @@ class ShopRecord:
     known: dict[str, ShopPerson] = field(default_factory=dict)
     worn: dict[tuple[str, int], float] = field(default_factory=dict)
     """(station, tool) → its wear when the batch that had it loaded left."""
+    probed: dict[ProbedPlace, ProbedLast] = field(default_factory=dict)
+    """What was probed last of each carrier that repeats, for batches that left."""
     newest: dict[str, str] = field(default_factory=dict)
     """Number of a part, as written → its batch opened last; the last one opened comes last."""
     stronger: dict[str, str] = field(default_factory=dict)
@@ -184,6 +188,12 @@ def _fold_stations(people: ShopRecord, said: Event, entry: Entry) -> None:
         case ToolsLeft(tools=tools):
             for station, tool, used in tools:
                 people.worn[(station, tool)] = max(used, people.worn.get((station, tool), 0.0))
+        case CarrierLeft() as left:
+            place = OffsetPlace(left.station, left.op, left.carrier, left.number, left.offset)
+            last = ProbedLast(left.at, left.values)
+            known = people.probed.get(key := ProbedPlace(left.part, place))
+            if known is None or known.at <= last.at:
+                people.probed[key] = last
         case OutOfService() as out:
             people.outages[out.station] = Outage.read(out, entry.time)
         case BackInService(station=station):

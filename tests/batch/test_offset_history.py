@@ -2,10 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 
+from floor.batch.command import OtherBatches
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.proof import OffsetPlace, ProbedValues
+from floor.batch.fold import fold
+from floor.batch.gates.offset_history import list_last_probed
+from floor.batch.proof import OffsetPlace, ProbedLast, ProbedPlace, ProbedValues
 from floor.batch.stations.commands import Disturb
 from floor.checklist.model import Checklist
 from tests.batch.factory import TWO_UP, Bench, edited, open_bench
@@ -260,6 +265,64 @@ def test_a_reading_of_another_load_does_not_repeat_one_that_was_off() -> None:
     bench.state.probed[here] = [ProbedValues(1, 90, {"Z": 0.1}), ProbedValues(2, 91, {"Z": 0.9})]
     probe(bench, load, 0.9)
     assert bench.current(load).key == PROBE
+
+
+HERE = ProbedPlace("KB-7", OffsetPlace("mill", 10, "pallet", 1, "G54"))
+
+
+def after_another_batch(checklist: Callable[[], Checklist] = repeating, place: ProbedPlace = HERE) -> tuple[Bench, int]:
+    """A carrier at its first probing, which was probed for another batch before."""
+    bench = open_bench(checklist)
+    bench.elsewhere = OtherBatches(probed={place: ProbedLast(0.0, {"Z": 0.1, "W": 7.0})})
+    return bench, at_probe(bench)
+
+
+def test_what_was_probed_for_another_batch_of_the_part_counts_where_the_file_says_how_a_carrier_repeats() -> None:
+    bench, load = after_another_batch()
+    probe(bench, load, 0.9)
+    line = bench.current(load)
+    assert line.verdict is not None
+    assert line.verdict.why == "G54 Z 0.9 mm, 0.8 mm from 0.1 mm on Pallet 1 before (limit: 0.05 mm)"
+    assert bench.state.entries[-1].body["last"] == {"Z": 0.1}
+    probe(bench, load, 0.88)
+    line = bench.line(load, PROBE)
+    assert (line.state, line.evidence.endswith(" · unusual, probed twice")) == ("done", True)
+    assert "last" not in bench.state.entries[-1].body, "it has one of its own now"
+    assert fold(bench.state.entries) == bench.state
+
+
+def test_a_carrier_that_sits_as_it_did_for_the_batch_before_goes_on() -> None:
+    bench, load = after_another_batch()
+    probe(bench, load, 0.14)
+    assert bench.line(load, PROBE).state == "done"
+
+
+@pytest.mark.parametrize(
+    ("checklist", "place"),
+    [
+        (wide, HERE),
+        (repeating, HERE._replace(part="KB-8")),
+        (repeating, HERE._replace(place=HERE.place._replace(number=2))),
+        (repeating, HERE._replace(place=HERE.place._replace(op=20))),
+    ],
+)
+def test_what_another_batch_probed_elsewhere_or_of_a_carrier_that_may_be_moved_says_nothing(
+    checklist: Callable[[], Checklist], place: ProbedPlace
+) -> None:
+    bench, load = after_another_batch(checklist, place)
+    probe(bench, load, 0.9)
+    assert bench.line(load, PROBE).state == "done"
+    assert "last" not in bench.state.entries[-1].body
+
+
+def test_what_a_batch_leaves_is_its_own_last_reading_of_each_carrier_that_repeats() -> None:
+    bench, load = after_another_batch()
+    probe(bench, load, 0.14)
+    left = list_last_probed(bench.state)
+    assert left == {HERE: ProbedLast(bench.state.entries[-1].time.timestamp(), {"X": 0.2, "Z": 0.14})}
+    other = open_bench(wide)
+    probe(other, at_probe(other), 0.1)
+    assert list_last_probed(other.state) == {}
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ import pytest
 
 from floor.batch.command import Refused
 from floor.batch.events import BackInService, OutOfService, make_drafts
+from floor.batch.proof import ProbedLast
 from floor.entry import Draft, Entry, Moment, format_time
 from floor.shop.shop_record import (
     FREE_TRIES,
@@ -367,6 +368,20 @@ def test_the_shops_record_keeps_stations_out_of_service_and_the_furthest_wear_of
     change = entries_of([Draft("tool_changed", {"station": "mill", "tool": 1})], Moment(NOW), "AA", [])
     assert fold_shop_record(change, record).worn == {("mill", 2): 6.0}
     assert fold_shop_record(change).worn == {}
+
+
+def test_of_what_two_batches_left_of_a_carrier_the_later_reading_counts() -> None:
+    def left(batch: str, at: float, z: float, number: int = 1) -> Draft:
+        place = {"station": "mill", "op": 10, "carrier": "pallet", "number": number, "offset": "G54"}
+        return Draft("carrier_left", {"batch": batch, "part": "KB-7", **place, "at": at, "values": {"Z": z}})
+
+    drafts = [left("B0002", 20.0, 0.2), left("B0001", 10.0, 0.1), left("B0001", 10.0, 0.3, 2)]
+    record = fold_shop_record(entries_of(drafts, Moment(NOW), "AA", []))
+
+    assert {(one.part, one.place.number): last for one, last in record.probed.items()} == {
+        ("KB-7", 1): ProbedLast(20.0, {"Z": 0.2}),
+        ("KB-7", 2): ProbedLast(10.0, {"Z": 0.3}),
+    }
 
 
 def test_a_right_pin_after_wrong_ones_starts_over(register: Register) -> None:

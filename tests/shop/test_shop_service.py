@@ -535,6 +535,40 @@ def test_a_zero_by_which_another_batch_is_being_cut_is_not_probed(shop: Shop, ot
     assert seen(other, two, waiting, clock).is_satisfied
 
 
+REPEATS = (
+    '{ name = "Z", low = "-0.1 mm", high = "0.1 mm" }]',
+    '{ name = "Z", low = "-0.1 mm", high = "0.1 mm" }], repeats = "0.02 mm"',
+)
+
+
+@pytest.mark.parametrize("closed", [False, True])
+def test_a_carrier_that_repeats_is_compared_with_the_batch_before(
+    shop: Shop, other: Shop, clock: StepClock, closed: bool
+) -> None:
+    """Also once that batch is closed, which nobody reads again."""
+    one, two = (
+        shop.open_batch(OpenBatch(id, edited(REPEATS), "digest", "part.toml", 1, 4), "AA").id
+        for id in ("B0001", "B0002")
+    )
+    first = hand(shop, one, clock)
+    load = first.form(10)
+    first.work(load, stop=lambda line: line.key == "probed 1")
+    shop.do(one, Prove(1, "probed 1", {"X": 0.0, "Z": 0.08}), "AA")
+    first.work(load)
+    shop.do(one, SetPiecesAside("scrap", "spoiled", load=load, count=4), "AA")
+    if closed:
+        shop.do(one, CloseBatch("enough"), "LL")
+
+    second = hand(other, two, clock)
+    load = second.form(10)
+    assert other.batch(two).loads[load].carrier_number == 1
+    second.work(load, stop=lambda line: line.key == "probed 1")
+    probe(other, two, load)
+    line = seen(other, two, load, clock)
+    assert line.verdict is not None
+    assert line.verdict.why == "G54 Z 0 mm, 0.08 mm from 0.08 mm on Pallet 1 before (limit: 0.02 mm)"
+
+
 def test_a_zero_set_for_one_batch_is_no_longer_that_of_another_beside_it(shop: Shop, clock: StepClock) -> None:
     one, two = opened_two_up(shop), opened_two_up(shop)
     first, second = hand(shop, one, clock), hand(shop, two, clock)

@@ -7,6 +7,7 @@ __all__ = [
     "fold_lots",
     "gauges",
     "measured_pieces",
+    "offset_history",
     "entered_values",
     "judge_readings",
     "lapse_causes",

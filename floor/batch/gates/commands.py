@@ -21,6 +21,7 @@ from floor.batch.gates.events import Fault
 from floor.batch.gates.first_piece_lots import list_first_piece_lots, say_new_lot
 from floor.batch.gates.gauges import check_gauges
 from floor.batch.gates.measured_pieces import choose_measured_pieces, find_first_piece
+from floor.batch.gates.offset_history import find_last_elsewhere
 from floor.batch.gates.offset_users import list_zeros
 from floor.batch.gates.open_lot import refuse_use_by
 from floor.batch.gates.out_of_limits import ReadPieces, find_suspect, stands_until_decided
@@ -95,6 +96,7 @@ class Prove:
                 pieces=pieces,
                 sampled=_plan_first_sample(batch, run, self.line, gate),
                 again=_say_why_again(batch, run, key, gate),
+                last=find_last_elsewhere(batch, run, gate, context.elsewhere.probed),
             )
         )
 

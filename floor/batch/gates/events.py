@@ -1,5 +1,6 @@
 """Gates proved or waived, readings out of limits and the decisions on them, lots, the clock confirmed."""
 
+from dataclasses import field
 from typing import Any, Literal
 
 from floor.batch.counting.events import Mark
@@ -43,6 +44,8 @@ class Proved(OfRun):
     """If they are the sample of a load by a sampling plan."""
     again: str = ""
     """Why a first piece was accepted again at the same set-up: what voided the one before."""
+    last: dict[str, float] = field(default_factory=dict)
+    """What was probed last of this carrier for another batch of the part, where the file says how it repeats."""
 
 
 Fault = Literal["past its date", "zero in use", "does not add up", "withdrawn", "not in the register", "another gauge"]

@@ -52,7 +52,7 @@ def _proved(batch: Batch, entry: Entry, event: Proved, at: datetime) -> None:
     step = dict(batch.find_operation(run).numbered_steps).get(event.line)
     if isinstance(key, OffsetKey):
         _prove_again_where_set_anew(batch, entry, event, run, key, at)
-        record_probed(batch, run, key.offset, entry.seq, event.values)
+        record_probed(batch, run, key.offset, entry.seq, event.values, event.last)
     batch.proofs[key] = Proof(entry.seq, at, entry.by, event.values, run.number, run.station, run.load)
     batch.voids.pop(key, None)
     run.marks[event.line] = LineMark("done", entry.seq, at, entry.by)

@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from floor.batch.gates.check_values import find_values_outside, is_same_text
 from floor.batch.load import Load
-from floor.batch.proof import OffsetPlace, ProbedValues, Proof
+from floor.batch.proof import OffsetPlace, ProbedLast, ProbedPlace, ProbedValues, Proof
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import FormField
-from floor.checklist.gates import Axis, Probed
+from floor.checklist.gates import Axis, Gate, Probed
 from floor.checklist.units import Measure, read_measure
 
 if TYPE_CHECKING:  # opening a shop needs no statistics
@@ -19,6 +19,8 @@ if TYPE_CHECKING:  # opening a shop needs no statistics
 
 NOBODY_MINDS = 0.01
 """How far in mm an offset may be from the usual one before anybody is told (shop decision)."""
+NO_LOAD = 0
+"""Stands for the load of another batch."""
 MUCH = 0.1
 """How far in mm a carrier seated again may be from where it was before somebody looks (common practice, no source)."""
 FINEST = {"in": 0.0001, "mm": 0.001}
@@ -33,10 +35,42 @@ class UnusualOffset(NamedTuple):
     """Whether the same load was probed alike before."""
 
 
-def record_probed(batch: Batch, run: Run, offset: str, seq: int, values: Mapping[str, Any]) -> None:
-    """Keep what was probed of a run's carrier."""
-    place = _place(batch, run, offset)
-    batch.probed.setdefault(place, []).append(ProbedValues(seq, run.load, dict(values)))
+def record_probed(
+    batch: Batch, run: Run, offset: str, seq: int, values: Mapping[str, Any], last: Mapping[str, float]
+) -> None:
+    """Keep what was probed of a run's carrier, behind what was probed of it last for another batch."""
+    known = batch.probed.setdefault(_place(batch, run, offset), [])
+    if last and not known:
+        known.append(ProbedValues(seq - 1, NO_LOAD, dict(last)))
+    known.append(ProbedValues(seq, run.load, dict(values)))
+
+
+def find_last_elsewhere(
+    batch: Batch, run: Run, gate: Gate, probed: Mapping[ProbedPlace, ProbedLast]
+) -> dict[str, float]:
+    """What was probed last of this carrier for another batch of the part; empty if it was probed for this one.
+
+    Only where the file says how the carrier repeats: else it may be put elsewhere on the table for each batch.
+    """
+    if not isinstance(gate, Probed) or gate.repeats is None:
+        return {}
+    here = _place(batch, run, gate.offset)
+    last = None if here in batch.probed else probed.get(ProbedPlace(batch.checklist.part.number, here))
+    names = {axis.name for axis in gate.axes}
+    return {} if last is None else {name: value for name, value in last.values.items() if name in names}
+
+
+def list_last_probed(batch: Batch) -> dict[ProbedPlace, ProbedLast]:
+    """What was probed last of each carrier whose file says how it repeats."""
+    found = {}
+    for place, probed in batch.probed.items():
+        steps = batch.operation(place.op).steps
+        own = [one for one in probed if one.load != NO_LOAD]
+        if own and any(isinstance(step, Probed) and step.repeats is not None for step in steps):
+            values = {name: value for name, value in own[-1].values.items() if isinstance(value, int | float)}
+            at = batch.entries[own[-1].seq - 1].time.timestamp()
+            found[ProbedPlace(batch.checklist.part.number, place)] = ProbedLast(at, values)
+    return found
 
 
 def list_unusual_offsets(batch: Batch, run: Run, gate: Probed, proof: Proof) -> list[UnusualOffset]:
