@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import timedelta
 from functools import partial
 
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.gates.commands import Prove, Waive
+from floor.batch.gates.correct_lot import CorrectLot
 from floor.batch.gates.open_lot import OpenLot, list_uncounted_runs
 from floor.batch.quality.first_article import find_first_article
 from floor.batch.search.trace import trace
@@ -207,6 +209,58 @@ def test_an_expired_one_of_a_load_opens_the_gate_again() -> None:
     verdict = bench.line(load, "lot recorded 1").verdict
     assert verdict is not None
     assert verdict.why == f"lacquer F-1 expired {today}"
+
+
+def a_day_past() -> tuple[Bench, int]:
+    """A load whose lacquer F-1 was good until yesterday."""
+    bench = open_bench(per("load"))
+    load = bench.form(10)
+    bench.through(load, 10)
+    prove(bench, load, "F-1", bench.clock().at.date().isoformat())
+    bench.clock.forward(24 * 3600)
+    return bench, load
+
+
+@pytest.mark.parametrize("lot", ["F-1", "f-1 "])
+def test_a_lot_that_is_past_by_its_date_on_record_gets_no_later_one(lot: str) -> None:
+    bench, load = a_day_past()
+    yesterday = (bench.clock().at - timedelta(days=1)).date()
+    again = Prove(bench.run_of(load).number, "lot recorded 1", {"lot": lot, "use_by": "2027-01-31"})
+
+    refused = bench.refused(again)
+    assert refused.why == "gate"
+    assert refused.wrong == f"lacquer {lot.strip()}: on record with use by {yesterday}, which is past"
+    assert refused.attempt is not None
+    assert bench.line(load, "lot recorded 1").state != "done"
+    assert bench.refused(OpenLot("lacquer", lot, "2027-01-31")).wrong == refused.wrong
+
+    bench.prove(load, "lot recorded 1", lot="F-2", use_by="2027-01-31")
+    assert bench.line(load, "lot recorded 1").state == "done"
+
+
+def test_a_date_typed_wrong_is_corrected_and_one_struck_out_says_nothing() -> None:
+    bench, load = a_day_past()
+    entry = next(one for one in bench.state.entries if one.body.get("values", {}).get("lot") == "F-1")
+    bench.say(CorrectLot(entry.seq, "F-1", "2027-01-31", "misread the label"))
+    assert bench.line(load, "lot recorded 1").state == "done"
+
+    bench, load = a_day_past()
+    entry = next(one for one in bench.state.entries if one.body.get("values", {}).get("lot") == "F-1")
+    bench.say(StrikeOut(entry.seq, "another can"))
+    bench.until(load, "lot recorded 1")
+    bench.prove(load, "lot recorded 1", lot="F-1", use_by="2027-01-31")
+    assert bench.line(load, "lot recorded 1").state == "done"
+
+
+def test_a_lot_that_is_still_good_may_get_another_date() -> None:
+    """The next can of it was opened later."""
+    bench = open_bench(per("load"))
+    for use_by in ("2027-01-31", "2027-03-31"):
+        load = bench.form(10)
+        bench.through(load, 10)
+        prove(bench, load, "F-1", use_by)
+        assert bench.line(load, "lot recorded 1").state == "done"
+        bench.through(load, 20)
 
 
 def test_a_bar_of_the_set_up_serves_the_loads_of_it() -> None:

@@ -23,7 +23,7 @@ from floor.batch.gates.gauges import check_gauges
 from floor.batch.gates.measured_pieces import choose_measured_pieces, find_first_piece
 from floor.batch.gates.offset_history import find_last_elsewhere
 from floor.batch.gates.offset_users import list_zeros
-from floor.batch.gates.open_lot import refuse_use_by
+from floor.batch.gates.open_lot import refuse_redated, refuse_use_by
 from floor.batch.gates.out_of_limits import ReadPieces, find_suspect, stands_until_decided
 from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.proof_readers import read_proof
@@ -70,7 +70,7 @@ class Prove:
             values |= check_verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
         values |= check_gauges(gate, values, context, lambda what: _note_attempt(what, run, self.line, values))
         if isinstance(gate, LotRecorded):
-            _refuse_expired_lot(run, self.line, gate, values, context)
+            _refuse_expired_lot(batch, run, self.line, gate, values, context)
         worn = _compute_wear_so_far(batch, run, gate, context) if isinstance(gate, ToolLoaded) else 0.0
         out = (
             count_values_outside(gate, values)
@@ -142,11 +142,14 @@ def _count_suspect(
     return len(find_suspect(batch, run, line, gate, run.undecided, read).all)
 
 
-def _refuse_expired_lot(run: Run, line: str, gate: LotRecorded, values: dict[str, Any], context: Context) -> None:
+def _refuse_expired_lot(
+    batch: Batch, run: Run, line: str, gate: LotRecorded, values: dict[str, Any], context: Context
+) -> None:
     use_by = read_use_by_date(values)
     if use_by is not None:
-        attempt = _note_attempt("past its date", run, line, values)
-        refuse_use_by(gate, use_by, context.now.at.date(), attempt)
+        today, attempt = context.now.at.date(), _note_attempt("past its date", run, line, values)
+        refuse_use_by(gate, use_by, today, attempt)
+        refuse_redated(batch, gate, str(values["lot"]), use_by.isoformat(), today, attempt)
 
 
 def _note_attempt(what: Fault, run: Run, line: str, values: dict[str, Any]) -> events.AttemptRefused:

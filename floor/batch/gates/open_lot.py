@@ -8,8 +8,9 @@ from datetime import date
 from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch
 from floor.batch.events import LotOpened, Proved, StruckOut, make_drafts, read_event, read_if_kind
+from floor.batch.gates.check_values import is_same_text
 from floor.batch.gates.entered_values import read_date
-from floor.batch.gates.fold_lots import find_lots_in_use, list_lot_entries
+from floor.batch.gates.fold_lots import find_lots_in_use, list_lot_entries, read_lot_of_entry
 from floor.batch.gates.gauges import check_gauges
 from floor.batch.proof import RunKey, SetupKey, is_past_use_by
 from floor.batch.run import Run
@@ -56,6 +57,7 @@ class OpenLot:
             )
             lot, use_by = found.get("lot", lot), found.get("use_by", use_by)
         use_by = read_use_by(gate, use_by, context.now.at.date(), attempt)
+        refuse_redated(batch, gate, lot, use_by, context.now.at.date(), attempt)
         wrong = sorted(set(self.into) - {run.load for run in list_uncounted_runs(batch, self.what)})
         if wrong:
             said = f"load {wrong[0]} is not using {gate.what} now"
@@ -101,6 +103,33 @@ def refuse_use_by(gate: LotRecorded, until: date, today: date, attempt: events.E
         remedy = f"use one that is still good, and enter its {'serial' if gate.serial else 'lot'} number too"
         raise Refused("gate", wrong, remedy, field="use_by", attempt=attempt)
     refuse_far_date(gate, until, today)
+
+
+def refuse_redated(batch: Batch, gate: LotRecorded, lot: str, use_by: str, today: date, attempt: events.Event) -> None:
+    """
+    Args:
+        use_by: as ISO text; empty where none is asked for.
+
+    Raises:
+        Refused: by its date on record the lot is past, and a later one is given for it.
+    """
+    known = _find_date_on_record(batch, gate, lot) if use_by and not gate.serial else None
+    if known is None or not is_past_use_by(known, today) or date.fromisoformat(use_by) <= known:
+        return
+    wrong = f"{gate.what} {lot}: on record with {gate.until} {known}, which is past"
+    remedy = "use another lot; if that date is wrong, correct it there (history); another container has its own number"
+    raise Refused("gate", wrong, remedy, field="use_by", attempt=attempt)
+
+
+def _find_date_on_record(batch: Batch, gate: LotRecorded, lot: str) -> date | None:
+    """The date with which a lot was recorded last."""
+    for entry in reversed(batch.entries):
+        if entry.seq in batch.struck or (entry.kind != LotOpened.KIND and entry.body.get("gate") != gate.gate):
+            continue
+        said, by = read_lot_of_entry(entry, batch.corrected_lots.get(entry.seq)), find_lot_gate(batch, entry)
+        if said is not None and by is not None and by.what == gate.what and is_same_text(said[0], lot) and said[1]:
+            return date.fromisoformat(said[1])
+    return None
 
 
 def refuse_far_date(gate: LotRecorded, until: date, today: date) -> None:
