@@ -35,6 +35,15 @@ LONG = (
 )
 
 
+LONGEST_WAIT = 100
+
+
+def is_fitted(screen: WalkScreen, size: tuple[int, int]) -> bool:
+    """Whether the step was laid out for a screen of this size."""
+    step = screen.step
+    return screen.size == size == step.begun[-1] and step.fitted == step.room and step.is_laid_out  # type: ignore[index]
+
+
 @asynccontextmanager
 async def at_cautions(
     shop: Shop, clock: ManualClock, size: tuple[int, int]
@@ -49,10 +58,13 @@ async def at_cautions(
         app.go_walk(id, run)
         await pilot.pause()
         await pilot.resize_terminal(*size)
-        await pilot.pause()
-        await pilot.pause()
-        assert isinstance(app.screen, WalkScreen)
-        yield place, app.screen, pilot
+        screen = app.screen
+        assert isinstance(screen, WalkScreen)
+        for _ in range(LONGEST_WAIT):  # on a busy machine the size arrives late
+            await pilot.pause()
+            if is_fitted(screen, size):
+                break
+        yield place, screen, pilot
 
 
 def is_in_sight(screen: WalkScreen, name: str) -> bool:
