@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from floor.app import FloorApp
-from floor.batch.lifecycle.commands import OpenBatch
+from floor.batch.lifecycle.commands import CloseBatch, OpenBatch, SetPiecesAside
 from floor.checklist.loading import list_shipped_checklists
 from floor.cli.main import Exit, main
 from floor.shop import Shop
@@ -218,3 +218,30 @@ def test_a_paper_goes_to_the_printer_that_the_shop_names(
 def test_what_is_for_other_programs_is_not_printed(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["paper", "csv", "B0001", "--print", "--shop", str(shop)]) == Exit.USAGE
     assert "csv is machine-readable" in capsys.readouterr().err
+
+
+def test_an_open_batch_among_the_closed_ones_is_brought_back(shop: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Else it would vanish from What next without a word."""
+    record = shop / "record"
+    (record / "B0001.json").rename(record / "closed" / "B0001.json")
+    assert main(["verify", "--shop", str(shop)]) == Exit.WRONG
+    assert "B0001 is among the closed batches, but nobody closed it" in " ".join(capsys.readouterr().out.split())
+
+    assert main(["status", "--shop", str(shop)]) == Exit.FINE
+    assert "B0001" in capsys.readouterr().out
+    assert (record / "B0001.json").is_file()
+    assert main(["verify", "--shop", str(shop)]) == Exit.FINE
+
+
+def test_a_closed_batch_whose_mark_was_left_behind_stays_closed(shop: Path) -> None:
+    """A crash can come between the file and its mark."""
+    opened = Shop(shop, ManualClock(MORNING))
+    opened.do("B0001", SetPiecesAside("scrap", "spoilt", op=10, count=10), "LL")
+    opened.do("B0001", CloseBatch("order withdrawn"), "LL")
+    opened.close()
+    record = shop / "record"
+    (record / "closed" / ".B0001.mark").rename(record / ".B0001.mark")
+
+    again = Shop(shop, ManualClock(MORNING))
+    assert (again.closed(), [*again.batches], again.troubles) == (["B0001"], [], [])
+    assert (record / "closed" / ".B0001.mark").is_file()

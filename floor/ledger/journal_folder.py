@@ -74,6 +74,26 @@ class JournalFolder:
         known = list_marked(self._closed_folder)
         return [name for name in known if _NAME.fullmatch(name) and self._path(name) is None]
 
+    def bring_back_misplaced(self) -> list[str]:
+        """Bring back journals that are among the closed ones, though their marks say that they are open.
+
+        A hand moved the file, or a crash came between file and mark; who reads a closed one archives it again.
+
+        Raises:
+            WriteFailed
+        """
+        if not self._list_misplaced():
+            return []
+        with translate_os_errors("Bringing back a record from among the closed ones"), self._alone():
+            found = self._list_misplaced()  # another terminal may have been about to move the mark
+            for name in found:
+                self._files.rename(self._closed_folder / f"{name}{_ENDING}", self.folder / f"{name}{_ENDING}")
+            return found
+
+    def _list_misplaced(self) -> list[str]:
+        marked = [name for name in list_marked(self.folder) if _NAME.fullmatch(name)]
+        return [name for name in marked if self._path(name) == self._closed_folder / f"{name}{_ENDING}"]
+
     def place(self, name: str) -> Path:
         """Where a journal's file is, or was if it is gone.
 

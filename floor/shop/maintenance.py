@@ -11,7 +11,8 @@ from typing import NamedTuple
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import Note
-from floor.batch.events import BatchOpened, GoneOver, TakenIn, make_drafts, read_if_kind
+from floor.batch.event_base import Event
+from floor.batch.events import BatchClosed, BatchOpened, GoneOver, TakenIn, make_drafts, read_if_kind
 from floor.batch.fold import Inapplicable, fold
 from floor.batch.handover.page import build_handover_page
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
@@ -391,7 +392,7 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
 
 
 def compare_with_copies(journals: JournalFolder) -> list[str]:
-    """How the record differs from its copies, in sentences, and batches with nothing left."""
+    """How the record differs from its copies, in sentences; batches with nothing left, and open ones put aside."""
     given_up, came_in = set(), set()
     with suppress(LedgerError):
         own = read_sound_part(journals.text(SHOP_JOURNAL).raw).entries
@@ -399,17 +400,31 @@ def compare_with_copies(journals: JournalFolder) -> list[str]:
     found = find_differences(journals, given_up)
     for name in (*journals.names(), *journals.closed_names()):
         with suppress(LedgerError):
-            if f'"kind":"{TakenIn.KIND}"'.encode() in journals.text(name).raw:
+            if _has_entry(journals, name, TakenIn):
                 came_in.add(name)
     missed = [name for name in find_missing_numbers(journals, came_in, given_up) if name not in found]
+    put_aside = []
+    for name in journals.closed_names():
+        with suppress(LedgerError):
+            if not _has_entry(journals, name, BatchClosed):
+                put_aside.append(name)
     return [
         *found.values(),
+        *(
+            f"{name} is among the closed batches, but nobody closed it. Move {name}.json back to {journals.folder}."
+            for name in put_aside
+        ),
         *(
             f"{name} is not in the record, though a later batch is: nothing of it is left here. "
             "Look for a copy of it elsewhere."
             for name in missed
         ),
     ]
+
+
+def _has_entry(journals: JournalFolder, name: str, kind: type[Event]) -> bool:
+    """Whether a journal has an entry of this kind, found without reading each. Raises `LedgerError`."""
+    return f'"kind":"{kind.KIND}"'.encode() in journals.text(name).raw
 
 
 def _said(name: str, done: RecoveryResult) -> str:

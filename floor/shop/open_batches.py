@@ -303,6 +303,8 @@ class OpenBatches:
 
     def _take_in_new_journals(self) -> bool:
         before, taken = set(self._out), False
+        with suppress(LedgerError):  # a record that cannot be written is read as it is
+            self.journals.bring_back_misplaced()
         names = self.journals.names()
         again = {
             name: self._out.pop(name)
