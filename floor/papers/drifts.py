@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 from floor.batch.state import Batch
@@ -17,24 +18,34 @@ BY_PIECES = "pieces since the tool, or without one the set-up, was new"
 
 def describe_drift(one: Drifting) -> str:
     """``groove depth drifts up: about 40 more pieces, at least 22 to its limit 3.1 mm``."""
-    way = "up" if one.drift.slope > 0 else "down"
-    left = one.to_limit
+    drifts = f"{one.shape.what} drifts {'up' if one.drift.slope > 0 else 'down'}"
+    left, limit = one.to_limit, one.shape.high if one.drift.slope > 0 else one.shape.low
+    if limit is None or left is None and not one.is_near:
+        return drifts
+    said = f"{limit:.6g} {one.shape.unit}".strip()
     if left is None:
-        return f"{one.shape.what} drifts {way}"
-    limit = one.shape.high if one.drift.slope > 0 else one.shape.low
-    more = f"about {format_count(left.about, 'more piece')}, at least {left.at_least}"
-    return f"{one.shape.what} drifts {way}: {more} to its limit {f'{limit:.6g} {one.shape.unit}'.strip()}"
+        return f"{drifts}: the whole last load lies within a quarter of the tolerance of its limit {said}"
+    return f"{drifts}: about {format_count(left.about, 'more piece')}, at least {left.at_least} to its limit {said}"
 
 
 def list_drift_warnings(batch: Batch, drifts: list[Drifting], op: int) -> list[str]:
-    """The drifts of an operation that reach their limit before its last piece is made, the nearest first."""
+    """The drifts of an operation that reach their limit before its last piece is made, the nearest first; before them
+    those of which only that is known that they are near it.
+    """
     if not drifts:
         return []
     from floor.batch.quality.drifts import count_pieces_to_come  # the first screen asks nothing
 
     to_come = count_pieces_to_come(batch, op)
-    near = [one for one in drifts if one.shape.op == op and one.to_limit is not None and one.to_limit.about < to_come]
-    return [describe_drift(one) for one in sorted(near, key=lambda one: one.to_limit.about if one.to_limit else 0)]
+    left = [(_count_left(one), one) for one in drifts if one.shape.op == op]
+    near = sorted(((pieces, one) for pieces, one in left if pieces < to_come), key=lambda one: one[0])
+    return [describe_drift(one) for _, one in near]
+
+
+def _count_left(one: Drifting) -> float:
+    if one.to_limit is not None:
+        return one.to_limit.about
+    return 0 if one.is_near else math.inf
 
 
 def describe_wear(wear: Wear) -> str:

@@ -7,6 +7,7 @@ import random
 import pytest
 
 from floor.batch.quality.drifts import DriftWatch, find_drifts, list_wear
+from floor.batch.quality.measured_values import list_measured_values
 from floor.batch.state import Batch
 from floor.batch.stations.commands import Disturb
 from floor.papers.drifts import describe_drift, describe_wear, list_drift_warnings
@@ -17,14 +18,16 @@ PALLETS = ("columns = 2\ncount = 3", "columns = 2\ncount = 30")
 LONG_LIFE = ('life = "60 min"', 'life = "2000 min"')
 
 
-def cut(loads: int, slope: float, start: int = 100, seed: int = 1, bench: Bench | None = None) -> Bench:
+def cut(
+    loads: int, slope: float, start: int = 100, seed: int = 1, bench: Bench | None = None, before: float = 2.95
+) -> Bench:
     """So many pallets, the depth rising by the slope a piece from 2.95 mm, give or take 0.01."""
     draw = random.Random(seed)
     bench = bench or open_bench(lambda: edited(PALLETS, LONG_LIFE), start=start)
     for n in range(loads):
         load = bench.form(10)
         bench.until(load, DEPTH)
-        depth = 2.95 + slope * 4 * n
+        depth = before + slope * 4 * n
         bench.prove(load, DEPTH, value=[round(depth + draw.gauss(0, 0.01), 4) for _ in range(2)])
         bench.through(load)
     return bench
@@ -44,6 +47,25 @@ def test_a_wearing_tool_is_told_with_the_pieces_left() -> None:
     assert one.to_limit.at_least <= one.to_limit.about
     assert describe_drift(one).startswith("groove depth drifts up: about ")
     assert warned(batch) == [describe_drift(one)], "44 pieces are still to come"
+
+
+def test_a_tool_that_leaves_the_limits_within_four_loads_is_told_before_it_does() -> None:
+    """Loads at 2.94, 3.004, 3.068 and 3.132 mm, of 2.9 to 3.1: the outer quarter is from 3.05 mm on."""
+    bench = cut(2, 0.016, before=2.94)
+    assert warned(bench.state) == []
+    batch = cut(1, 0.016, bench=bench, before=2.94 + 8 * 0.016).state
+    values = [one.value for shape, some in list_measured_values(batch).items() if shape.of_piece for one in some]
+    assert len(values) == 6
+    assert max(values) < 3.1
+    assert warned(batch) == [
+        "groove depth drifts up: the whole last load lies within a quarter of the tolerance of its limit 3.1 mm"
+    ]
+    (one,) = find_drifts(batch)
+    assert (one.is_near, one.to_limit) == (True, None)
+    assert list_wear(batch) == [], "so few values are no line"
+    last = cut(3, 0.016, start=12, before=2.94).state
+    assert find_drifts(last)
+    assert warned(last) == [], "no piece is to come"
 
 
 def test_after_a_change_only_the_pieces_of_the_new_tool_count() -> None:

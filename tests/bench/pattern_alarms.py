@@ -10,10 +10,12 @@ anything else is named and not explained by a stronger pattern.
 Drift: tools that last 12 measured loads, of six characteristics with 100 measured loads, one value each or four of
 loads that differ as much as their values do. A false alarm is a batch with any of them established; the cause adds one
 or two standard deviations of a value in the life of a tool, with four values ten as well, as of a tool that wears fast.
+Of the first two and three loads: `_watch_first_loads`.
 """
 
 from __future__ import annotations
 
+import math
 import random
 import statistics
 import time
@@ -54,7 +56,8 @@ def measure(quiet: int = 300, causes: int = 30) -> tuple[dict[str, float], dict[
             figures |= {
                 f"pattern_{cause.name}_{12 * loads}_{name}": value for name, value in _detect(cause, loads, causes)
             }
-    return {}, figures | _check_estimate() | _watch_drift(quiet // 2, causes) | _measure_time()
+    figures |= _check_estimate() | _watch_drift(quiet // 2, causes) | _watch_first_loads(quiet, 10 * causes)
+    return {}, figures | _measure_time()
 
 
 def _is_alarmed(seed: int, spread: float) -> bool:
@@ -114,6 +117,43 @@ def _watch_drift(quiet: int, causes: int) -> dict[str, float]:
         told[f"{name}_rise_{rise}_established"] = len(at) / causes
         told[f"{name}_rise_{rise}_loads"] = statistics.median(at) if at else float("nan")
     return told
+
+
+def _watch_first_loads(quiet: int, causes: int) -> dict[str, float]:
+    """Two and three loads of several values, which differ as their values do: in the middle of limits at Cp 1 and 1.33,
+    the share of batches of six characteristics with any told; where the mean comes to a limit with the fourth load,
+    with a tolerance of 12 and 24 standard deviations, the share told by the third.
+    """
+    told = {}
+    for size in (2, 4, 12):
+        for cp in (1.0, 1.33):
+            alarms = sum(
+                any(_tell_first(draw, size, 3 * cp, 0.0) for _ in range(CHARACTERISTICS))
+                for draw in map(random.Random, range(quiet))
+            )
+            told[f"first_loads_of_{size}_cp_{cp:g}_false_alarms"] = alarms / quiet
+        for half in (6.0, 12.0):
+            found = sum(_tell_first(random.Random(seed), size, half, half / 3) for seed in range(causes))
+            told[f"first_loads_of_{size}_tolerance_{2 * half:g}_told"] = found / causes
+    return told
+
+
+def _tell_first(draw: random.Random, size: int, half: float, rise: float, differ: float = 0.5) -> bool:
+    """Whether two or three loads tell a drift of so many standard deviations a load.
+
+    Args:
+        half: the tolerance, from its middle.
+        differ: share of the variance that is how loads differ.
+    """
+    life: list[MeasuredPiece] = []
+    for n in range(FIRST_OF_SEVERAL - 1):
+        luck = draw.gauss(0, math.sqrt(differ))
+        values = [rise * n + luck + draw.gauss(0, math.sqrt(1 - differ)) for _ in range(size)]
+        life += [MeasuredPiece(size * (n + 1), value, n) for value in values]
+        drift = find_drift([life], ToleranceLimits(-half, half), size * (n + 1), tries=CHARACTERISTICS)
+        if isinstance(drift, Drift) and drift.established:
+            return True
+    return False
 
 
 def _establish(draw: random.Random, rise: float, per_load: int = 1) -> int | None:

@@ -21,8 +21,10 @@ from floor.figures.quality.drift import Drift, MeasuredPiece, PiecesToLimit, Wea
 from floor.figures.quality.missing import Missing
 
 NO_LIMITS = ToleranceLimits(None, None)
-FEWEST_VALUES = 8
-"""Of a characteristic that is watched at all: fewer loads are never looked at."""
+FEWEST_VALUES = 4
+"""Of a characteristic that is watched at all: two loads of two."""
+FEWEST_FOR_WEAR = 8
+"""Of one whose wear is drawn."""
 
 
 class Drifting(NamedTuple):
@@ -32,6 +34,11 @@ class Drifting(NamedTuple):
     drift: Drift
 
     @property
+    def is_near(self) -> bool:
+        """Whether so few loads tell it that nothing is known but that the last lies next to its limit."""
+        return self.drift.look == 0
+
+    @property
     def to_limit(self) -> PiecesToLimit | None:
         return None if isinstance(self.drift.to_limit, Missing) else self.drift.to_limit
 
@@ -39,7 +46,7 @@ class Drifting(NamedTuple):
 def find_drifts(batch: Batch) -> list[Drifting]:
     """Those established, by the pieces made since a tool of the operation was changed; without tools, the set-up."""
     ages = compute_tool_ages(batch)
-    watched = _list_watched(batch)
+    watched = _list_watched(batch, FEWEST_VALUES)
     found = []
     for shape, values in watched.items():
         lives = _list_lives(batch, values, ages)
@@ -63,7 +70,7 @@ def list_wear(batch: Batch) -> list[Wear]:
     """Every watched characteristic that has a line, whether it drifts or not."""
     ages = compute_tool_ages(batch)
     found = []
-    for shape, values in _list_watched(batch).items():
+    for shape, values in _list_watched(batch, FEWEST_FOR_WEAR).items():
         lives = _list_lives(batch, values, ages)
         line = fit_wear_line(lives)
         if not isinstance(line, Missing):
@@ -71,11 +78,11 @@ def list_wear(batch: Batch) -> list[Wear]:
     return found
 
 
-def _list_watched(batch: Batch) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
+def _list_watched(batch: Batch, fewest: int) -> dict[MeasuredCharacteristic, list[MeasuredValue]]:
     return {
         shape: values
         for shape, values in list_measured_values(batch).items()
-        if shape.of_piece and len(values) >= FEWEST_VALUES and shape.tolerance != NO_LIMITS
+        if shape.of_piece and len(values) >= fewest and shape.tolerance != NO_LIMITS
     }
 
 

@@ -8,6 +8,14 @@ its median. Tools before the present one tell the slope too; each life has its o
 
 The order of fewer than eight loads tells nothing, so where each has several values their means are judged before, by
 the t test of a slope: the wear of a fast tool is known while it still cuts inside the limits.
+
+Two or three loads cannot tell how much loads differ, so a tool that leaves the limits within four is told by two
+things together: all values of the last load lie in the outer quarter of the tolerance, where pre-control warns
+(Satterthwaite 1954, from memory), and the means move there more than loads do that differ twice as much as their
+values, which is an assumption. Simulated (`tests/bench/pattern_alarms.py`): of six characteristics in the middle of
+their limits at Cp 1, one is told without a cause in 0.5 % of batches where the variance of loads is that inside them,
+in 5.4 % where it is four times as large; a mean that comes to its limit with the fourth load is told by the third in
+81 % where four values are measured and the tolerance is 24 standard deviations, in 14 % where it is 12.
 """
 
 from __future__ import annotations
@@ -17,7 +25,7 @@ import statistics
 from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator, Sequence
 from itertools import chain, combinations, groupby, islice, pairwise
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from floor.dataclass import dataclass
 from floor.figures.distributions import beta_cdf, find_student_t_quantile
@@ -35,6 +43,12 @@ FIRST_OF_SEVERAL = 4
 """Measured loads at the first look where each has two values or more."""
 RECENT_LOADS = 60
 """How many measured loads count, the latest ones."""
+FEWEST_AT_ALL = 2
+"""Measured loads, each with two values or more, before anything is told."""
+LOADS_DIFFER = 2.0
+"""Variance of loads taken for granted while so few cannot tell it, as a multiple of that inside them."""
+OUTER_ZONE = 0.25
+"""Share of the tolerance, next to a limit, in which all values of the last of so few loads lie."""
 FEWEST_IN_LIFE = 3
 """Measured loads of the present life before its line has a height that can be trusted."""
 _EFFICIENCY = 0.37
@@ -72,6 +86,7 @@ class Drift:
     loads: int
     """Measured loads up to the last look."""
     look: int
+    """0 where it is told by two or three loads."""
     slope: float
     """Median slope, in the unit of the values per piece; of all values so far, as the pieces to the limit."""
     p: float
@@ -98,7 +113,7 @@ def find_drift(
     """Drift at the last look that was due, and what it means for the pieces to come.
 
     Looks are due as measured loads grow by a quarter, and share 5 % as in `looks`. The first is due at 8, or at 4 if
-    each of these has several values.
+    each of these has several values; two and three such loads are judged where the last lies near a limit.
 
     Args:
         lives: Values of each tool or set-up, the present one last, each in the order made.
@@ -122,7 +137,7 @@ def find_drift(
     series = [list(_list_medians(part)) for part in loads]
     look = find_look([1] * sum(map(len, loads)), _find_first_look(loads))
     if look is None:
-        return Missing.TOO_FEW
+        return _find_by_first_loads(lives, loads, limits, tries)
     seen = [[y for _, y in part] for part in _cut(series, look.entries - RECENT_LOADS, look.entries)]
     if len(set(chain.from_iterable(seen))) == 1:
         return Missing.CONSTANT
@@ -188,38 +203,94 @@ def _compute_kendall(series: Sequence[Sequence[float]]) -> float:
     return min(1.0, 2 * min(tail for tail in tails if tail is not None))
 
 
+def _find_by_first_loads(
+    lives: Sequence[Sequence[MeasuredPiece]],
+    loads: Sequence[Sequence[Sequence[MeasuredPiece]]],
+    limits: ToleranceLimits,
+    tries: int,
+) -> Drift | Missing:
+    """What two or three loads tell, if the last lies in the outer zone of the side to which they move."""
+    flat = list(chain.from_iterable(loads))
+    if not FEWEST_AT_ALL <= len(flat) < FIRST_OF_SEVERAL or any(len(load) < 2 for load in flat):
+        return Missing.TOO_FEW
+    line = _fit_means(loads)
+    if not line.slope or not _is_near_limit(flat[-1], limits, line.slope):
+        return Missing.TOO_FEW
+    freedom = sum(map(len, flat)) - len(flat)
+    inside = max(_estimate_variance_inside(flat), _find_resolution(flat) ** 2 / 12)
+    residual = line.left / (len(flat) - FEWEST_AT_ALL) if len(flat) > FEWEST_AT_ALL else 0.0
+    noise = max(residual, inside * (LOADS_DIFFER + statistics.fmean(1 / len(load) for load in flat)))
+    p = _compute_t_chance(line.slope / math.sqrt(noise / line.across), freedom)
+    looks = FIRST_OF_SEVERAL - FEWEST_AT_ALL
+    return Drift(
+        values=sum(map(len, lives)),
+        loads=len(flat),
+        look=0,
+        slope=line.slope,
+        p=p,
+        adjusted=min(1.0, p * tries * looks),
+        to_limit=Missing.TOO_FEW,
+    )
+
+
+def _is_near_limit(load: Sequence[MeasuredPiece], limits: ToleranceLimits, slope: float) -> bool:
+    if limits.lower is None or limits.upper is None:
+        return False
+    zone = OUTER_ZONE * (limits.upper - limits.lower)
+    if slope > 0:
+        return all(piece.value >= limits.upper - zone for piece in load)
+    return all(piece.value <= limits.lower + zone for piece in load)
+
+
+class _MeansLine(NamedTuple):
+    """The line through the means of loads, each life with its own height."""
+
+    slope: float
+    across: float
+    """Sum of the squares of the counts from their means."""
+    left: float
+    """Sum of the squares of the means from the line."""
+
+
+def _fit_means(lives: Iterable[Sequence[Sequence[MeasuredPiece]]]) -> _MeansLine:
+    across, along, left = 0.0, 0.0, 0.0
+    for loads in lives:
+        means = [(load[0].count, statistics.fmean(piece.value for piece in load)) for load in loads]
+        x, y = (statistics.fmean(column) for column in zip(*means, strict=True)) if means else (0.0, 0.0)
+        across += math.fsum((a - x) ** 2 for a, _ in means)
+        along += math.fsum((a - x) * (b - y) for a, b in means)
+        left += math.fsum((b - y) ** 2 for _, b in means)
+    return _MeansLine(along / across, across, max(0.0, left - along**2 / across)) if across else _MeansLine(0, 0, left)
+
+
 def _compute_slope_chance(lives: Sequence[Sequence[Sequence[MeasuredPiece]]]) -> float:
-    """Two-sided chance of such a slope of the means of loads, by Student's t, each life with its own height.
+    """Two-sided chance of such a slope of the means of loads, by Student's t.
 
     What the means may differ by is told by their distances from the line, but is no less than what the values inside
     loads let expect, nor than the rounding of the gauge: so few means lie on a line by luck all too easily.
     """
-    lives = [loads for loads in lives if loads]
-    freedom = sum(map(len, lives)) - len(lives) - 1
-    across, along, left = 0.0, 0.0, 0.0
-    for loads in lives:
-        means = [(load[0].count, statistics.fmean(piece.value for piece in load)) for load in loads]
-        x, y = (statistics.fmean(column) for column in zip(*means, strict=True))
-        across += math.fsum((a - x) ** 2 for a, _ in means)
-        along += math.fsum((a - x) * (b - y) for a, b in means)
-        left += math.fsum((b - y) ** 2 for _, b in means)
-    if freedom < 1 or not across or not along:
-        return 1.0
     loads = list(chain.from_iterable(lives))
-    residual = max(0.0, left - along**2 / across) / freedom
-    noise = max(residual, _estimate_variance_of_means(loads), _find_resolution(loads) ** 2 / 12)
-    t = abs(along / across) / math.sqrt(noise / across)
+    freedom = len(loads) - sum(map(bool, lives)) - 1
+    line = _fit_means(lives)
+    if freedom < 1 or not line.slope:
+        return 1.0
+    of_means = _estimate_variance_inside(loads) * statistics.fmean(1 / len(load) for load in loads)
+    noise = max(line.left / freedom, of_means, _find_resolution(loads) ** 2 / 12)
+    return _compute_t_chance(line.slope / math.sqrt(noise / line.across), freedom)
+
+
+def _compute_t_chance(t: float, freedom: float) -> float:
     return beta_cdf(freedom / (freedom + t * t), freedom / 2, 0.5)
 
 
-def _estimate_variance_of_means(loads: Sequence[Sequence[MeasuredPiece]]) -> float:
-    """As if the values of a load were independent."""
+def _estimate_variance_inside(loads: Iterable[Sequence[MeasuredPiece]]) -> float:
+    """Of single values about the means of their loads."""
     squares, freedom = 0.0, 0
     for load in loads:
         mean = statistics.fmean(piece.value for piece in load)
         squares += math.fsum((piece.value - mean) ** 2 for piece in load)
         freedom += len(load) - 1
-    return squares / freedom * statistics.fmean(1 / len(load) for load in loads) if freedom else 0.0
+    return squares / freedom if freedom else 0.0
 
 
 def _find_resolution(loads: Iterable[Sequence[MeasuredPiece]]) -> float:

@@ -156,6 +156,72 @@ def test_single_values_and_a_load_with_one_wait_for_eight_loads() -> None:
     assert of([[*four, MeasuredPiece(60, 10.4, 4)]]).loads == 5, "a later load of one value moves no look"
 
 
+@pytest.mark.parametrize(("around", "means"), [
+    ((-0.02, 0.0, 0.01), [10.1, 10.35, 10.6]),
+    ((-0.02, 0.02), [10.0, 10.3, 10.6]),
+    ((-0.02, 0.02), [10.0, 10.55]),
+    ((-0.001, 0.001), [10.0, 10.5, 10.6]),
+])  # fmt: skip
+@pytest.mark.parametrize("side", [1, -1])
+def test_the_first_loads_are_judged_as_if_loads_differed_twice_as_much_as_their_values(
+    around: tuple[float, ...], means: list[float], side: int
+) -> None:
+    """Student's t by scipy, of the slope by numpy; in the last row the means lie off their line by more."""
+    found = of([several([10 + side * (mean - 10) for mean in means], around)])
+    x = 12.0 * np.arange(1, len(means) + 1)
+    (slope, _), left, *_ = np.polyfit(x, means, 1, full=True)
+    inside = len(around) * np.var(around) / (len(around) - 1)
+    noise = max(inside * (2 + 1 / len(around)), left[0] if len(means) == 3 else 0.0)
+    t = slope / math.sqrt(noise / np.sum((x - x.mean()) ** 2))
+    assert found.p == pytest.approx(2 * stats.t.sf(t, len(means) * (len(around) - 1)), rel=1e-9)
+    assert (found.look, found.loads, found.to_limit) == (0, len(means), Missing.TOO_FEW)
+    assert found.slope == pytest.approx(side * slope)
+    six = of([several([10 + side * (mean - 10) for mean in means], around)], tries=6)
+    assert (found.adjusted, six.adjusted) == (min(1, 2 * found.p), min(1, 12 * found.p)), "at two looks"
+
+
+@pytest.mark.parametrize(("means", "limits"), [
+    ([10.0, 10.25, 10.5], LIMITS),
+    ([10.9, 10.75, 10.6], LIMITS),
+    ([10.6, 10.6, 10.6], LIMITS),
+    ([10.0, 10.3, 10.6], ToleranceLimits(None, 11.0)),
+    ([10.0, 10.3, 10.6], ToleranceLimits(9.0, None)),
+    ([10.6], LIMITS),
+], ids=["a value inside", "away from it", "no slope", "no lower limit", "no upper limit", "one load"])  # fmt: skip
+def test_the_first_loads_tell_nothing_unless_all_of_the_last_lie_next_to_the_limit_they_move_to(
+    means: list[float], limits: ToleranceLimits
+) -> None:
+    """Of 9 to 11 the outer quarters are up to 9.5 and from 10.5 on."""
+    assert find_drift([several(means, (-0.01, 0.01))], limits, 99) is Missing.TOO_FEW
+
+
+def test_first_loads_of_single_values_tell_nothing() -> None:
+    assert find_drift([life([10.0, 10.3, 10.6])], LIMITS, 99) is Missing.TOO_FEW
+    assert find_drift([several([10.0, 10.3, 10.6], (-0.01, 0.01))[1:]], LIMITS, 99) is Missing.TOO_FEW
+
+
+def test_first_loads_keep_the_false_alarms_and_tell_a_fast_tool() -> None:
+    """Loads that differ as their values do, in the middle of limits three standard deviations away, looked at after two
+    and three loads: at most 5 % of 400 batches of six characteristics; and a mean that comes to a limit 12 away with
+    the fourth load, told by the third by 2 of 3.
+    """
+    alarms = sum(any(tell_first(draw, 3.0, 0.0) for _ in range(6)) for draw in map(random.Random, range(400)))
+    assert alarms <= 0.05 * 400
+    assert sum(tell_first(random.Random(seed), 12.0, 4.0) for seed in range(90)) >= 60
+
+
+def tell_first(draw: random.Random, limit: float, rise: float) -> bool:
+    """Whether two or three loads of four values tell it."""
+    values: list[MeasuredPiece] = []
+    told = False
+    for n in range(3):
+        mean = rise * n + draw.gauss(0, math.sqrt(0.5))
+        values += [MeasuredPiece(4 * (n + 1), mean + draw.gauss(0, math.sqrt(0.5)), n) for _ in range(4)]
+        found = find_drift([values], ToleranceLimits(-limit, limit), 4 * (n + 1), tries=6)
+        told |= isinstance(found, Drift) and found.established
+    return told
+
+
 @pytest.mark.parametrize("luck", [0.0, 1.5], ids=["none", "luck of loads"])
 @pytest.mark.parametrize("per_load", [2, 12])
 def test_looks_at_few_loads_keep_the_false_alarms(per_load: int, luck: float) -> None:
