@@ -76,7 +76,7 @@ def fold(entries: Iterable[Entry], without: Collection[int] = (), checklist: Che
     for entry in known:
         batch = _open(entry, checklist) if batch is None else _apply(batch, entry, entry.seq in struck)
         batch.struck, batch.corrected_lots = struck, corrected
-        batch.entries.append(entry)
+        batch.keep_entry(entry)
     if batch is None:
         raise ValueError("a batch without entries")
     return batch
@@ -88,7 +88,7 @@ def advance(batch: Batch, entries: Sequence[Entry]) -> Batch:
         return fold([*batch.entries, *entries], checklist=batch.checklist)
     for entry in entries:
         _apply(batch, entry, False)
-        batch.entries.append(entry)
+        batch.keep_entry(entry)
     return batch
 
 

@@ -10,6 +10,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import field
 from datetime import date, datetime
+from operator import attrgetter
 
 from floor.batch.earlier import EarlierLots, EarlierTold, expect
 from floor.batch.lifecycle.half_done import LateEntry
@@ -165,10 +166,20 @@ class Batch:
     started_at: dict[int, datetime] = field(default_factory=dict)
     entries: list[Entry] = field(default_factory=list)
     """Every entry so far, struck ones too."""
+    by_kind: dict[str, list[Entry]] = field(default_factory=dict, compare=False, repr=False)
+    """Kind → its entries, in their order: most questions are about a few of many thousands."""
     afterwards: tuple[str, ...] = field(default=(), compare=False)
     """What the shop learned of it since it was closed or transferred, in words, set by the shop."""
     damage: str = field(default="", compare=False)
     """What in its record cannot be read and what to do, set by the shop; empty if all can be read."""
+
+    def keep_entry(self, entry: Entry) -> None:
+        self.entries.append(entry)
+        self.by_kind.setdefault(entry.kind, []).append(entry)
+
+    def list_entries(self, *kinds: str) -> list[Entry]:
+        """Those of some kinds, in their order, struck ones too."""
+        return sorted((entry for kind in kinds for entry in self.by_kind.get(kind, ())), key=attrgetter("seq"))
 
     def format_citation(self, seq: int) -> str:
         """An entry of this batch as others cite it, whatever the batch is named there."""

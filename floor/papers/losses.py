@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import NamedTuple
 
 from floor.batch.counting.losses import Loss, count_held, count_losses
-from floor.batch.counting.op_yields import list_op_outcomes
+from floor.batch.counting.op_yields import count_produced
 from floor.batch.quality.happenings import Point
 from floor.batch.quality.loss_causes import LossPath, RunOutcome, count_pieces
 from floor.batch.quality.loss_patterns import Factor, FactorKind, LossStudy
@@ -187,10 +187,9 @@ def list_cause_lines(batch: Batch, width: int, since: datetime | None = None) ->
     counts: Counter[LossPath] = Counter()
     for loss, many in _count_decided(batch, since).items():
         counts[LossPath(loss.caused or loss.found, loss.found)] += many
-    runs = None if since is None else [run for run in batch.runs.values() if run.begun >= since]
-    made = {one.op: one.produced for one in list_op_outcomes(batch, runs)}
+    made = {op: count_produced(batch, op, since) for op in {path.found for path in counts}}
     rows = [
-        (say_path(batch, path), float(many), f"{many:>3} of {made.get(path.found, 0)} counted there")
+        (say_path(batch, path), float(many), f"{many:>3} of {made[path.found]} counted there")
         for path, many in sorted(counts.items())
     ]
     title = f"The same {counts.total()} by the operation that caused it"

@@ -387,6 +387,7 @@ def measure_again(batch: Batch, out: int, value: object, why: str, *, corrects: 
 def conserved(batch: Batch) -> None:
     """The law of conservation: the places partition the pieces, and every count of them agrees."""
     assert set(batch.places) == set(range(1, batch.started + 1)) == set(batch.started_at)
+    assert batch.list_entries(*batch.by_kind) == batch.entries
     riding = {number: set(pieces) for number, pieces in batch.on.items() if pieces}
     by_place: dict[int, set[int]] = {}
     for piece, place in batch.places.items():

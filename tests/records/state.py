@@ -11,7 +11,7 @@ from typing import Any
 
 from floor.shop import Shop
 
-LEFT_OUT = {"entries", "checklist", "rules", "as_of", "former"}
+LEFT_OUT = {"entries", "by_kind", "checklist", "rules", "as_of", "former"}
 """What is on disk as it is: the entries themselves, the checklist and the edition of the rules in the first, and what
 the register said of a gauge before."""
 

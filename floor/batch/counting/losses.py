@@ -46,7 +46,8 @@ class Loss:
 
 def iter_loss_events(batch: Batch, *kinds: type[E]) -> Iterator[tuple[Entry, E]]:
     """Events of these kinds that were not struck out, without counts of good pieces only: there are thousands."""
-    told = (entry for entry in batch.entries if entry.kind != Counted.KIND or entry.body["marks"])
+    of_kinds = batch.list_entries(*(kind.KIND for kind in kinds))
+    told = (entry for entry in of_kinds if entry.kind != Counted.KIND or entry.body["marks"])
     return ((entry, event) for entry, event in iter_events(told, *kinds) if entry.seq not in batch.struck)
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import field
+from datetime import datetime
 
 from floor.batch.load import LOST
 from floor.batch.run import Run
@@ -137,14 +138,10 @@ class PieceTally:
         }
 
 
-def list_op_outcomes(batch: Batch, runs: Iterable[Run] | None = None) -> list[OpOutcome]:
-    """One line for each operation where something was counted, in the order of the route.
-
-    Args:
-        runs: those that count; all, and what was stated as counted before, if left out.
-    """
+def list_op_outcomes(batch: Batch) -> list[OpOutcome]:
+    """One line for each operation where something was counted, in the order of the route."""
     counted: defaultdict[int, _Counted] = defaultdict(_Counted)
-    for op, rework, pieces, marked in iter_counts(batch, runs):
+    for op, rework, pieces, marked in iter_counts(batch, None):
         counted[op].add(pieces, marked, rework)
     lost: defaultdict[int, dict[int, str]] = defaultdict(dict)
     for piece, place in batch.places.items():
@@ -163,9 +160,21 @@ def tally_counts(counts: Iterable[Count]) -> PieceTally:
 
 def count_produced_first(batch: Batch) -> int:
     """Pieces that the first operation of the route has produced: those still waiting for it are no losses yet."""
-    first = batch.checklist.route[0]
-    counted = [run.pieces for run in batch.runs.values() if run.op == first and run.count is not None]
-    told = batch.late.counted.get(first, {}) if batch.late is not None else {}
+    return count_produced(batch, batch.checklist.route[0])
+
+
+def count_produced(batch: Batch, op: int, since: datetime | None = None) -> int:
+    """Pieces that an operation has produced, each once.
+
+    Args:
+        since: only in runs begun then or later, without what was stated as counted before.
+    """
+    counted = [
+        run.pieces
+        for run in batch.runs.values()
+        if run.op == op and run.count is not None and (since is None or run.begun >= since)
+    ]
+    told = batch.late.counted.get(op, {}) if batch.late is not None and since is None else {}
     return len({piece for pieces in (*counted, told) for piece in pieces})
 
 

@@ -92,8 +92,7 @@ def list_cycle_spans(batch: Batch, until: datetime) -> CycleSpans:
         **dict.fromkeys((one.KIND for one in (CycleStarted, CycleStopped, CycleEnded)), reader.read_cycle),
         **dict.fromkeys((one.KIND for one in (Disturbed, OutOfService, BackInService)), reader.read_station),
     }
-    for entry in batch.entries:
-        read = readers.get(entry.kind)
-        if read is not None and entry.seq not in batch.struck:
-            read(entry)
+    for entry in batch.list_entries(*readers):
+        if entry.seq not in batch.struck:
+            readers[entry.kind](entry)
     return reader.finish(until.timestamp())

@@ -62,4 +62,4 @@ def list_happenings(batch: Batch, points: Sequence[Point]) -> list[Happening]:
 
 def list_accepted_handovers(batch: Batch) -> list[int]:
     """Their entries; an acceptance is never struck out."""
-    return [entry.seq for entry in batch.entries if entry.kind == HandoverAccepted.KIND]
+    return [entry.seq for entry in batch.list_entries(HandoverAccepted.KIND)]

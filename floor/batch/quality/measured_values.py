@@ -95,7 +95,7 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
     numbers = count()  # a value is taken out by its number: to look for it takes long where there are thousands
     entered: set[tuple[int, str, int, MeasuredCharacteristic, float]] = set()
     known: dict[_Same, int] = {}
-    measured = (entry for entry in batch.entries if entry.body.get("gate") in MEASURING)
+    measured = (entry for entry in batch.list_entries(Proved.KIND) if entry.body.get("gate") in MEASURING)
     for entry, event in iter_events(measured, Proved):
         run = batch.runs.get(event.run)
         if entry.seq in batch.struck or run is None:

@@ -35,7 +35,7 @@ def list_tool_changes(batch: Batch) -> list[ToolChange]:
     """In the order of the record; those struck out are left out."""
     return [
         ToolChange(entry.seq, event.station, event.tool or 0)
-        for entry, event in iter_events(batch.entries, Disturbed)
+        for entry, event in iter_events(batch.list_entries(Disturbed.KIND), Disturbed)
         if event.what == "tool changed" and entry.seq not in batch.struck
     ]
 
@@ -63,7 +63,7 @@ def _use(
     batch: Batch, run: Run, changes: Mapping[tuple[str, int], int], cut: dict[tuple[str, int], int]
 ) -> Mapping[ToolStay, int]:
     ages = {}
-    for use in batch.find_operation(run).tools:
+    for use in batch.operation(run.op).tools:
         key = (run.station, use.tool)
         ages[ToolStay(*key, changes[key])] = cut[key]
         cut[key] += len(run.pieces)
@@ -97,10 +97,9 @@ def list_tool_lives(batch: Batch) -> list[ToolLife]:
         Proved.KIND: reader.read_loaded,
         ToolWorn.KIND: reader.read_worn,
     }
-    for entry in batch.entries:
-        read = readers.get(entry.kind)
-        if read is not None and entry.seq not in batch.struck:
-            read(entry)
+    for entry in batch.list_entries(*readers):
+        if entry.seq not in batch.struck:
+            readers[entry.kind](entry)
     return reader.found
 
 
