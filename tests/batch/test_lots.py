@@ -252,6 +252,17 @@ def test_a_date_typed_wrong_is_corrected_and_one_struck_out_says_nothing() -> No
     assert bench.line(load, "lot recorded 1").state == "done"
 
 
+def test_the_same_number_on_another_material_is_another_lot() -> None:
+    bar = 'what = "bar stock", at = "arrive", use_by = false'
+    bench = open_bench(partial(edited, (bar, bar.replace("use_by = false", "use_by = true"))))
+    load = bench.form(10)
+    prove(bench, load, "F-1", bench.clock().at.date().isoformat())
+    bench.through(load, 10)
+    bench.clock.forward(24 * 3600)
+    prove(bench, load, "F-1")
+    assert bench.line(load, "lot recorded 1").state == "done"
+
+
 def test_a_lot_that_is_still_good_may_get_another_date() -> None:
     """The next can of it was opened later."""
     bench = open_bench(per("load"))

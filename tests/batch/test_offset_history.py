@@ -212,6 +212,19 @@ def test_of_carriers_with_their_own_offsets_only_heights_that_the_file_has_alike
     assert line.verdict.notes == "", "it sits as it always did"
 
 
+def test_what_was_probed_by_the_wrong_offset_says_nothing_of_the_right_one() -> None:
+    bench = open_bench(two_up_wide, start=8)
+    bench.form(10)
+    load = bench.form(10)
+    bench.until(load, PROBE)
+    bench.prove(load, PROBE, offset="G54", X=200.0, Z=-0.8)
+    bench.prove(load, PROBE, offset="G55", X=200.0, Z=0.1)
+    line = bench.line(load, PROBE)
+    assert line.state == "done"
+    assert line.verdict is not None
+    assert line.verdict.notes == ""
+
+
 def test_heights_with_limits_of_their_own_are_not_compared() -> None:
     own = '{ name = "Z", low = "-1 mm", high = "1 mm"'
     each = ", ".join(f'{own}, offset = "G{n}" }}' for n in (54, 55, 56))
@@ -262,9 +275,11 @@ def test_a_reading_of_another_load_does_not_repeat_one_that_was_off() -> None:
     bench = open_bench(repeating)
     load = at_probe(bench)
     here = OffsetPlace("mill", 10, "pallet", 1, "G54")
-    bench.state.probed[here] = [ProbedValues(1, 90, {"Z": 0.1}), ProbedValues(2, 91, {"Z": 0.9})]
-    probe(bench, load, 0.9)
-    assert bench.current(load).key == PROBE
+    before = [ProbedValues(1, 90, {"Z": 0.1}), ProbedValues(2, 91, {"Z": 0.9}), ProbedValues(3, 92, {"Z": 0.9})]
+    for known in (before[:2], before):
+        bench.state.probed[here] = known
+        probe(bench, load, 0.9)
+        assert bench.current(load).key == PROBE
 
 
 HERE = ProbedPlace("KB-7", OffsetPlace("mill", 10, "pallet", 1, "G54"))
@@ -289,6 +304,17 @@ def test_what_was_probed_for_another_batch_of_the_part_counts_where_the_file_say
     assert (line.state, line.evidence.endswith(" · unusual, probed twice")) == ("done", True)
     assert "last" not in bench.state.entries[-1].body, "it has one of its own now"
     assert fold(bench.state.entries) == bench.state
+
+
+def test_what_another_batch_probed_is_kept_once_however_often_the_first_probing_is_struck_out() -> None:
+    bench, load = after_another_batch()
+    probe(bench, load, 0.14)
+    [strike] = bench.say(StrikeOut(bench.state.seq, "wrong pallet"))
+    bench.until(load, PROBE)
+    probe(bench, load, 0.13)
+    assert bench.state.entries[-1].body["last"] == {"Z": 0.1}
+    bench.say(StrikeOut(strike.seq, "it was the right one"), "LL")
+    assert [one.values["Z"] for one in bench.state.probed[HERE.place]] == [0.1, 0.14, 0.13]
 
 
 def test_a_carrier_that_sits_as_it_did_for_the_batch_before_goes_on() -> None:

@@ -14,10 +14,11 @@ from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.counting.commands import CountRun
 from floor.batch.events import make_drafts
 from floor.batch.gates.commands import Prove
+from floor.batch.gates.offset_history import list_last_probed
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.lifecycle.commands import CloseBatch, FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.lifecycle.transfer import TakeInBatch, TransferBatch
-from floor.batch.proof import ToolState
+from floor.batch.proof import ProbedLast, ToolState
 from floor.batch.stations.commands import Disturb, TakeDown, WearTools
 from floor.batch.stations.out_of_service import ReturnToService, TakeOutOfService
 from floor.batch.walk.commands import BeginRun, DoStep, EndCycle, StartCycle
@@ -31,6 +32,7 @@ from floor.shop.effects_on_other_batches import (
     is_shop_wide,
     merge_tool_wear,
 )
+from floor.shop.other_batches import gather_other_batches
 from floor.shop.shop_record import ShopRecord
 from tests.batch.factory import MORNING, ONE_CYCLE, Bench, edited, open_bench, part
 
@@ -202,6 +204,19 @@ def test_a_cycle_tells_the_total_of_each_tool_and_what_was_cut_for_nothing() -> 
     assert find_effects(bench.state, aside, aside.decide(bench.state, context), {}) == [
         WearTools("mill", ((1, 1500.0),), "B0001")
     ]
+
+
+@pytest.mark.parametrize(("later", "z"), [(-1.0, 0.0), (1.0, 0.09)])
+def test_of_open_and_closed_batches_the_later_probing_of_a_carrier_counts(later: float, z: float) -> None:
+    last = '{ name = "Z", low = "-0.1 mm", high = "0.1 mm" }]'
+    bench = open_bench(lambda: edited((last, f'{last}, repeats = "0.02 mm"')))
+    bench.through(bench.form(10), 10)
+    [(place, own)] = list_last_probed(bench.state).items()
+    closed = ShopRecord(probed={place: ProbedLast(own.at + later, {"Z": 0.09})})
+
+    seen = gather_other_batches([bench.state], closed, False, 0.0, (), None)
+
+    assert seen.probed[place].values["Z"] == (z or own.values["Z"])
 
 
 def test_where_two_differ_the_tool_is_as_worn_as_the_further_says() -> None:
