@@ -11,6 +11,7 @@ from textual.pilot import Pilot
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note
 from floor.batch.corrections.strike_effects import find_dependent_runs
+from floor.batch.counting.commands import MarkedPieces
 from floor.batch.counting.correct_count import list_scrap_of
 from floor.batch.gates.open_lot import find_lot_gate
 from floor.batch.lifecycle.commands import CloseBatch, SetPiecesAside
@@ -21,6 +22,7 @@ from floor.screens.widgets.entry_lines import EntryDetail
 from floor.shop import Shop
 from tests.screens.conftest import Picture
 from tests.screens.keys import fill
+from tests.screens.operator import Place
 from tests.screens.seen import seen
 
 Open = Callable[..., FloorApp]
@@ -313,3 +315,19 @@ async def test_what_is_no_lot_of_theirs_is_refused_before_anything_is_typed(
         await pilot.press("delete", "1")
         assert app.screen is screen
         assert "needs a lead" in seen(app)
+
+
+async def test_what_is_refused_says_what_to_do_instead(open_app: Open, place: Place) -> None:
+    """A count whose load has gone on, one piece of it held: what is wrong first, then the ways that there are."""
+    load = place.load()
+    place.through(load, 10, 20)
+    place.hand.work(load, marks=(MarkedPieces("torn", ("A1",)), MarkedPieces("soft", ("A2",))))
+    counted = next(one for one in reversed(place.batch.entries) if one.kind == "counted")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = await at(pilot, place.id)
+        screen.lines.action_to(screen.lines.entries.index(counted))
+        await pilot.press("delete", "2")
+        said = " ".join(seen(app).split())
+        assert f"depends on entry {counted.seq}" in said
+        assert "Or d on the batch: decide on its held pieces. Or Del, 1: its scrap was good. Or m on" in said

@@ -14,6 +14,7 @@ from textual.widgets import Static
 
 from floor.batch.command import Refused
 from floor.batch.corrections.commands import StrikeOut, find_dependent_entries
+from floor.batch.corrections.instead import Way, list_other_ways
 from floor.batch.corrections.strike_effects import find_dependent_runs
 from floor.batch.corrections.unproved_work import say_run
 from floor.batch.counting.commands import HoldBack
@@ -27,7 +28,7 @@ from floor.papers.catalog import list_offers
 from floor.screens.batch.correct_count import ask_right_count
 from floor.screens.batch.correct_lot import ask_right_lot
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, FormDialog
-from floor.screens.forms.fields import Errors, FieldSpec, Values
+from floor.screens.forms.fields import Errors, FieldSpec, Values, describe_refusal
 from floor.screens.frame.closed_frame import ClosedFrame
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
 from floor.screens.frame.session import Session
@@ -42,6 +43,11 @@ FINDS = {
     "who": "of one person",
     "kind": "of one kind",
     "all": "all of them again",
+}
+INSTEAD: dict[Way, str] = {
+    "decide": "Or d on the batch: decide on its held pieces.",
+    "correct": "Or Del, 1: its scrap was good.",
+    "set aside": "Or m on the batch: set wrong pieces aside.",
 }
 
 
@@ -263,7 +269,8 @@ class HistoryScreen(ClosedFrame):
         try:
             StrikeOut(seq).allowed(batch, self.session.context(self.batch_id))
         except Refused as refused:
-            self.say_refused(refused)
+            ways = list_other_ways(batch, entry) if refused.why in ("later entries", "authority") else ()
+            self.say(" ".join([describe_refusal(refused), *(INSTEAD[way] for way in ways)]), wrong=True)
             return
         later = find_dependent_entries(batch, seq)
         said = {one.seq: describe(batch, one) for one in batch.entries if one.seq in later[:6]}

@@ -400,11 +400,11 @@ class BatchScreen(BatchFrame):
         if at is not None:
             from floor.screens.batch.set_aside import choose_set_aside
 
-            kind, key, _ = at
+            kind, key, rework = at
             if kind in ("spare", "stopped"):
                 self.say("These are out of process; d: take them back", wrong=True)
                 return
-            choose_set_aside(self, self.batch_id, *((key, None) if kind == "load" else (None, key)))
+            choose_set_aside(self, self.batch_id, *((key,) if kind == "load" else (None, key, rework)))
 
     def action_move(self) -> None:
         """What is to be done otherwise than by the list, with the row under the cursor."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from floor.batch.counting.blind_count import find_blind_subjects, format_unless_blind
 from floor.batch.counting.commands import TakeOff
 from floor.batch.lifecycle.commands import SetPiecesAside
@@ -21,18 +23,24 @@ PICKS = ("not found", "dropped", "damaged in handling", "suspect")
 AS = ("hold", "scrap")
 
 
-def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: int | None = None) -> None:
-    """Ask which pieces of a load, or of those waiting for an operation, leave the work."""
+def choose_set_aside(
+    screen: FloorScreen, batch_id: str, load: int | None, op: int | None = None, rework: str = ""
+) -> None:
+    """Ask which pieces of a load, or of those waiting for an operation, leave the work.
+
+    Args:
+        rework: the way that those waiting are on.
+    """
     batch = screen.session.batch(batch_id)
     on = batch.loads[load] if load is not None else None
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
-    there = len(batch.present(on)) if on else len(batch.waiting(op or 0))
-    heap = (PiecePlace("waiting", op=op or 0) if load is None else PiecePlace("load", load=load)).heap
+    there = batch.present(on) if on else batch.waiting(op or 0, rework)
+    heap = (PiecePlace("waiting", op=op or 0, rework=rework) if load is None else PiecePlace("load", load=load)).heap
     blind = heap in find_blind_subjects(batch)
     fields = [
         FieldSpec("which", "Places", hint="e.g. A1 B3, or 12-15")
         if places
-        else FieldSpec("which", "How many", hint="" if blind else f"1 to {there}", number=True),
+        else FieldSpec("which", "How many", hint="" if blind else f"1 to {len(there)}", number=True),
         FieldSpec("to", "hold or scrap", "hold", hint="held: a lead decides"),
         FieldSpec("why", "Reason", picks=PICKS),
     ]
@@ -59,7 +67,8 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
         if wrong:
             return wrong
         count = None if places else parse_number(values["which"])
-        command = SetPiecesAside(to[0], values["why"], load, op, positions, count, off="yes".startswith(off))  # type: ignore[arg-type]
+        gone = "yes".startswith(off)
+        command = SetPiecesAside(to[0], values["why"], load, op, positions, count, rework, off=gone)  # type: ignore[arg-type]
         made.extend(screen.session.do(batch_id, command))
         done["said"] = f"Set aside as {to[0]}" + (", still on the carrier" if fast and off[0] == "n" else "")
         return {}
@@ -84,15 +93,18 @@ def choose_set_aside(screen: FloorScreen, batch_id: str, load: int | None, op: i
         meant = find_pieces_in(now, here, list_places_meant(now, here, given["which"])) if here is not None else ()
         return list_drawn(lay_out_load(now, here, meant, marks="chosen"))
 
-    text = _describe_there(batch, on, op, heap)
+    text = _describe_there(batch, on, there, heap, f"waiting for op {op}" + (", rework" if rework else ""))
     drawing = Drawing(draw) if places else None
     screen.ask(FormDialog("Set pieces aside", fields, attempt, text, "which", drawing), answered)
 
 
-def _describe_there(batch: Batch, on: Load | None, op: int | None, heap: str) -> str:
-    """How many pieces there are to choose from, and where; of what is to be counted blind no figure."""
-    pieces = batch.present(on) if on else batch.waiting(op or 0)
-    where = batch.format_carrier(on) if on else f"waiting for op {op}"
+def _describe_there(batch: Batch, on: Load | None, pieces: Sequence[int], heap: str, loose: str) -> str:
+    """How many pieces there are to choose from, and where; of what is to be counted blind no figure.
+
+    Args:
+        loose: where they are on no carrier.
+    """
+    where = batch.format_carrier(on) if on else loose
     sitting = batch.format_sitting_pieces(on) if on and heap not in find_blind_subjects(batch) else ""
     first = " · ".join(filter(None, (format_unless_blind(batch, heap, len(pieces)), where, sitting)))
     return "\n".join(filter(None, (first, say_used_as_tests(batch, pieces))))
