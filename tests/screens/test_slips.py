@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 
 from floor.batch.corrections.commands import Note
+from floor.batch.counting.commands import MarkedPieces
 from floor.batch.gates.open_lot import OpenLot
 from floor.batch.lifecycle.commands import FormLoad, OpenBatch, SetPiecesAside
 from floor.batch.worklist.due_task import DueTask
 from floor.screens.batch.load_pieces import ask_load
+from floor.screens.batch.screen import BatchScreen
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.frame.sign_in import SignInDialog
 from floor.screens.shop.what_next import STEADY, NextScreen
@@ -207,6 +209,24 @@ async def test_what_was_typed_to_set_pieces_aside_stays_until_it_is_right(open_a
         assert isinstance(app.screen, WalkScreen), words(app)
         assert "Set aside as scrap" in words(app)
     assert place.batch.total("scrap") == 1
+
+
+async def test_loose_pieces_in_rework_are_set_aside_too(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10, 20, 30)
+    place.through(place.hand.form(40), 40)
+    place.hand.work(place.hand.form(50), marks=(MarkedPieces("scratch", count=1),))
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_batch(place.id)
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, BatchScreen)
+        screen.table.move_cursor(screen.rows.index(("pool", 20, "touch up")))
+        await pilot.press("m")
+        assert "1 piece · waiting for op 20, rework" in words(app)
+        await fill(pilot, "1", "hold", "dropped on the floor")
+        assert "Set aside as hold" in words(app)
+    assert place.batch.total("hold") == 1
 
 
 async def test_a_value_that_was_not_read_so_is_typed_again_in_its_field(open_app: Open, place: Place) -> None:
