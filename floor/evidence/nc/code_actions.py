@@ -11,7 +11,7 @@ from floor.evidence.nc.dialect import Medium
 from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.modal_groups import format_code
 from floor.evidence.nc.motion import compute_rate, move_rapid, pick_travel
-from floor.evidence.nc.moves_in_work import check_retracted
+from floor.evidence.nc.moves_in_work import check_machine_z, check_rapid, check_retracted
 from floor.evidence.nc.state import UNKNOWN, UNKNOWN_TOOL
 from floor.evidence.nc.summary import CoolantUse, Word, format_tool
 from floor.evidence.nc.travel import AXES, Gap
@@ -161,6 +161,7 @@ def go_home(step: Step, code: int) -> None:
     x, y, z = (None if s.incremental and value == 0 else value for value in step.take_place())
     if (x, y, z) != (None, None, None):
         move_rapid(s, step.record, step.line, (x, y, z))
+    check_rapid(s, step.record, step.line, s.at[2], not given or given[0] < 2)
     s.lose("home", step.line, given or (0, 1, 2))
     s.angles = {letter: value for letter, value in s.angles.items() if letter not in step.words}
     for letter in "ABCP":
@@ -170,7 +171,10 @@ def go_home(step: Step, code: int) -> None:
 def move_in_machine(step: Step, code: int) -> None:
     given = [axis for axis in range(3) if AXES[axis] in step.words]
     step.record.machine_moves.setdefault("G53", step.line)
-    step.take_place()
+    z = step.take_place()[2]
+    if z is not None:
+        check_machine_z(step.record, step.line, z)
+    check_rapid(step.state, step.record, step.line, step.state.at[2], given[:1] in ([0], [1]))
     step.state.lose("machine coordinates", step.line, given)
     for letter in "ABC":
         if step.take(letter):
@@ -327,6 +331,9 @@ MEDIA: dict[int, Medium] = {7: "mist", 8: "flood", 9: "off"}
 
 
 def set_spindle(step: Step, code: int) -> None:
+    """M19 holds it at an angle, by P or R on some controls, so it no longer turns."""
+    for letter in "PR" if code == 190 else "":
+        step.take(letter)
     step.state.spindle, step.state.spindle_line = {30: "M3", 40: "M4"}.get(code, "off"), step.line
 
 
@@ -399,7 +406,7 @@ def stop(step: Step, name: str) -> None:
 
 
 M_ACTIONS: dict[int, Action] = _table(
-    (set_spindle, (30, 40, 50)),
+    (set_spindle, (30, 40, 50, 190)),
     (lambda step, code: stop(step, format_code("M", code)), (0, 10, 600)),
-    (lambda step, code: None, (190, 290, 480, 490)),
+    (lambda step, code: None, (290, 480, 490)),
 )

@@ -24,7 +24,7 @@ Kind = Literal[
     "offset written", "tool table written", "system variable", "local shift", "shift", "axes changed",
     "home through zero", "left on",
     # rapids into the work
-    "rapid down", "rapid across", "R too low", "not retracted", "low at end",
+    "rapid down", "rapid across", "low in machine", "R too low", "not retracted", "low at end",
     # what cannot be followed
     "bad arc", "cycle word left out", "R below Z", "tap direction", "cycle varies", "probe", "probe turning",
     "call missing", "macro call", "jump not known", "label not found", "no return", "endless loop",

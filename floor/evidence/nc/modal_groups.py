@@ -30,7 +30,7 @@ be beside a move."""
 M_GROUPS: dict[str, tuple[int, ...]] = {
     "stop": (0, 10, 20, 300, 600),
     "tool change": (60,),
-    "spindle": (30, 40, 50),
+    "spindle": (30, 40, 50, 190),
     "overrides": (480, 490),
 }
 """The same for M-codes; M7 and M8 may be together, but not with M9."""

@@ -20,6 +20,8 @@ SLACK_MM = 1e-6
 """Tolerance for sums of floats."""
 CLEAR_MM = 25.0
 """This far above the work a tool may be changed, wherever it came in: about an inch (shop decision)."""
+HOME_MM = 51.0
+"""A move in machine coordinates to within two inches of home counts as clear of the work (shop decision)."""
 NO_LENGTH = ("none", "old")
 """No length offset in force, or that of the last tool."""
 _FINEST = 3
@@ -126,6 +128,12 @@ def check_rapid(s: State, r: Record, line: int, start: float, aside: bool) -> No
         r.log.add("rapid across", line, name, min(z, start), lowest)
     elif z < lowest - SLACK_MM and not z >= start and not (s.hole and s.hole[:2] == (x, y) and z >= s.hole[2]):
         r.log.add("rapid down", line, name, z, lowest)
+
+
+def check_machine_z(r: Record, line: int, z: float) -> None:
+    """G53: where the work is in the machine, the program does not say; only up at home it is known to be clear."""
+    if not z >= -HOME_MM:
+        r.log.add("low in machine", line, "", "?" if isnan(z) else z)
 
 
 def check_retracted(s: State, r: Record, line: int, kind: Literal["not retracted", "low at end"]) -> None:

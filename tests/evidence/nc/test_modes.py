@@ -293,6 +293,7 @@ def test_speed_feed_and_direction_of_each_tool() -> None:
     ("text", "kind"),
     [
         ("M5\nG1 X1. F9.", "spindle off"),
+        ("M19 R90.\nG1 X1. F9.", "spindle off"),  # held at an angle
         ("T1 M6\nG43 H1 Z9.\nG1 X1. F9.", "spindle off"),
         ("G1 X1.", "no feed"),
     ],

@@ -51,6 +51,18 @@ def faults(text: str, tool: ExpectedTool = MILL, **card: Any) -> list[tuple[str,
         ("G1 Z-1. F200.\nG81 X5. Y5. Z-3. R1.\nG80", [("rapid across", 1)]),
         ("G18\nG81 X5. Z5. Y-3. R-1. F100.\nG80", []),  # the tool's axis is another
         ("G91 G28 Z0.\nG90", []),
+        ("G1 Z-2. F200.\nG91 G28 X0 Y0", [("rapid across", 1)]),  # across home, as by any rapid
+        ("G1 Z-2. F200.\nG91 G30 Y0", [("rapid across", 1)]),
+        ("G1 Z-2. F200.\nG28", [("rapid across", 1)]),  # all axes at once
+        ("G1 Z-2. F200.\nG91 G28 X0 Y0 Z0", [("rapid across", 1)]),
+        ("G1 Z-2. F200.\nG91 G28 X0 Z12.", []),  # out to its middle point first
+        ("G1 Z-2. F200.\nG53 G0 X-300.", [("rapid across", 1)]),
+        ("G1 Z-2. F200.\nG53 G0 Y-300. Z0.", [("rapid across", 1)]),
+        ("G1 Z-2. F200.\nG53 G0 Z0.\nG53 G0 X-300. Y0.", []),
+        ("G1 Z-2. F200.\nG91 G28 Z0.\nG28 X0. Y0.\nG90", []),
+        ("G53 G0 Z-51.", []),
+        ("G53 G0 Z-500.", [("low in machine", 0)]),
+        ("G53 G0 Z#5", [("low in machine", 0)]),
     ],
 )
 def test_rapids(text: str, found: list[tuple[str, int]]) -> None:
