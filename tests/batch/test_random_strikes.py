@@ -97,7 +97,7 @@ class Game:
             bench.clock = self.clock
             self.record += [(which, entry) for entry in bench.state.entries]
             if which:  # not to be taken for the other one
-                bench.state.entries[0] = replace(first, hash="f" * 64)
+                bench.state.entries[0] = bench.state.by_kind[first.kind][0] = replace(first, hash="f" * 64)
             self.benches.append(bench)
         if self.chance.random() < 0.3:
             self.enter_late()
