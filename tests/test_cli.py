@@ -16,10 +16,12 @@ import pytest
 
 from floor.cli.base import escape_controls
 from floor.cli.main import Exit, _parse, _parser, main
+from floor.entry import Draft
 from floor.ledger import JournalFolder, NameTaken
 from floor.papers.catalog import KINDS
 from floor.screens.frame.tour import Tour
 from floor.shop import Shop
+from floor.shop.clock import read_clock
 from floor.shop.demo import DAY, MARKER, make_demo
 from floor.shop.simulation import ManualClock
 
@@ -380,6 +382,8 @@ def test_a_closed_batch_whose_file_is_gone_is_named(
     shop = tmp_path / "shop"
     shutil.copytree(demo, shop)
     journals = JournalFolder(shop / "record")
+    with journals.open("B0001").turn() as turn:
+        turn.append([Draft("batch_closed", {"finished": 0, "reason": "order withdrawn"})], read_clock(), "LL")
     journals.archive("B0001")
     assert main(["verify", "--shop", str(shop)]) == Exit.FINE
     (shop / "record" / "closed" / "B0001.json").unlink()

@@ -12,6 +12,7 @@ from floor.batch.gates.measured_pieces import propose_first_piece
 from floor.batch.quality.first_article import find_first_article
 from floor.batch.stations.commands import Disturb
 from floor.checklist.gate_forms import PLACE
+from floor.checklist.gates import FirstPiece
 from floor.papers.catalog import PaperSource, list_offers, make_offer
 from floor.papers.first_article import write_first_article
 from tests.batch.factory import Bench, decide_out, edited, open_bench, part
@@ -32,6 +33,12 @@ def bench() -> Bench:
 
 def paper(bench: Bench) -> str:
     return write_first_article(bench.state, bench.clock(), "0" * 64)
+
+
+def find_gate(bench: Bench) -> FirstPiece:
+    gate = dict(bench.state.operation(10).numbered_steps)[LINE]
+    assert isinstance(gate, FirstPiece)
+    return gate
 
 
 def rows(text: str, title: str) -> list[list[str]]:
@@ -115,7 +122,7 @@ def test_the_first_piece_is_named_by_its_place_and_the_record_keeps_it(bench: Be
     load = bench.form(10)
     bench.until(load, LINE)
     run = bench.run_of(load)
-    assert propose_first_piece(bench.state, run) == "A1"
+    assert propose_first_piece(bench.state, run, LINE, find_gate(bench)) == "A1"
     values = {"value 1": "3.3", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"}
     wrong = bench.refused(Prove(run.number, LINE, values | {PLACE: "Z9"}))
     assert (wrong.field, wrong.wrong) == (PLACE, "no piece to be measured lies in Z9")
@@ -123,13 +130,28 @@ def test_the_first_piece_is_named_by_its_place_and_the_record_keeps_it(bench: Be
     assert out.body["pieces"] == [1]
     assert bench.current(load).verdict.why == "A1: groove depth 3.3, must be 2.9 to 3.1 mm"  # type: ignore[union-attr]
     bench.say(decide_out(bench.state, out.seq, "deep", positions=("A1",)))
-    assert propose_first_piece(bench.state, run) == "A2", "the next one"
+    assert propose_first_piece(bench.state, run, LINE, find_gate(bench)) == "A2", "the next one"
     good = bench.prove(load, LINE, **values | {"value 1": "3.00", PLACE: "A2"})
     assert ": A2: groove depth 3.00 mm, face yes" in describe(bench.state, good)
     assert {(one.what, one.found, one.of) for one in find_first_article(bench.state).results if one.found} == {
         ("groove depth", "3.00 mm", "load 1 A2, first piece"), ("face", "yes", "load 1 A2, first piece")
     }  # fmt: skip
     assert "DG-1, load 1 A2, first piece, entry" in paper(bench)
+
+
+def test_once_the_tool_is_changed_in_mid_run_nobody_is_offered_the_piece_that_was_cut_before(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, LINE)
+    values = {"value 1": "3", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"}
+    bench.prove(load, LINE, **values | {PLACE: "A1"})
+    bench.say(Disturb("mill", "tool changed", tool=1))
+    bench.until(load, LINE)
+    run = bench.run_of(load)
+    assert propose_first_piece(bench.state, run, LINE, find_gate(bench)) == ""
+    wrong = bench.refused(Prove(run.number, LINE, values))
+    assert (wrong.field, wrong.wrong) == (PLACE, "which piece was cut since?")
+    bench.prove(load, LINE, **values | {PLACE: "B1"})
+    assert bench.line(load, LINE).state == "done"
 
 
 IN_INCHES = (

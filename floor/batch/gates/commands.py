@@ -80,7 +80,7 @@ class Prove:
         key = find_proof_key(batch, run, self.line, gate)
         pieces = choose_measured_pieces(batch, run, self.line, gate)
         if isinstance(gate, FirstPiece):
-            pieces = find_first_piece(batch, run, self.values.get(PLACE))
+            pieces = find_first_piece(batch, run, self.line, gate, self.values.get(PLACE))
             values |= list_first_piece_lots(batch, run, gate)
         return make_drafts(
             events.Proved(

@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 from floor.batch.command import Refused
 from floor.batch.events import Proved, read_if_kind
 from floor.batch.gates.check_values import OF_A_PIECE, find_values_outside, format_value, list_texts, split_by_piece
+from floor.batch.gates.proof_keys import find_proof_key
 from floor.batch.gates.samples import count_loads_before, count_pieces_before, find_sample_size
 from floor.batch.gates.second_readings import find_outside_by_piece
 from floor.batch.open_items import OutOfLimits
@@ -44,15 +45,19 @@ def choose_measured_pieces(batch: Batch, run: Run, line: str, gate: Gate) -> tup
     return (*kept, *sorted(others[: number - len(kept)], key=there.index))
 
 
-def find_first_piece(batch: Batch, run: Run, place: object) -> tuple[int, ...]:
+def find_first_piece(batch: Batch, run: Run, line: str, gate: FirstPiece, place: object) -> tuple[int, ...]:
     """The piece in this place; none where pieces have no places, or nobody said which it was.
 
     Raises:
-        Refused: no piece that may be it lies there.
+        Refused: no piece that may be it lies there, or it is to be one cut since and nobody said which.
     """
     named = sanitize(str(place[0] if isinstance(place, list) and place else place or ""), 20).upper()
     load = batch.loads[run.load]
-    if not named or not batch.checklist.carrier(load.carrier).positions:
+    if not batch.checklist.carrier(load.carrier).positions:
+        return ()
+    if not named:
+        if _is_voided_in_run(batch, run, line, gate):
+            raise Refused("input", "which piece was cut since?", "enter its place, e.g. A5", field=PLACE)
         return ()
     by_place = {batch.format_slot(load, piece): piece for piece in run.undecided}
     if named not in by_place:
@@ -60,11 +65,22 @@ def find_first_piece(batch: Batch, run: Run, place: object) -> tuple[int, ...]:
     return (by_place[named],)
 
 
-def propose_first_piece(batch: Batch, run: Run) -> str:
-    """The place of the first piece that is not decided on; empty where pieces have no places."""
+def propose_first_piece(batch: Batch, run: Run, line: str, gate: FirstPiece) -> str | None:
+    """The place of the first piece that is not decided on; None where pieces have no places.
+
+    Empty once something voided the acceptance in mid-run: it takes a piece cut since, and only a person knows which.
+    """
     load = batch.loads[run.load]
     there = [piece for piece in load.pieces if piece in set(run.undecided)]
-    return batch.format_slot(load, there[0]) if there else ""
+    if not there or not batch.format_slot(load, there[0]):
+        return None
+    return "" if _is_voided_in_run(batch, run, line, gate) else batch.format_slot(load, there[0])
+
+
+def _is_voided_in_run(batch: Batch, run: Run, line: str, gate: FirstPiece) -> bool:
+    """Whether the first piece was accepted in this run, and something has voided that since."""
+    void = batch.voids.get(find_proof_key(batch, run, line, gate))
+    return void is not None and void.proof is not None and void.proof.run == run.number
 
 
 def _choose_spread(batch: Batch, run: Run, number: int) -> list[int]:

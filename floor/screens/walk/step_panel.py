@@ -266,7 +266,8 @@ class StepPanel(Vertical):
         load = view.batch.loads[view.run.load]
         places = [view.batch.format_slot(load, piece) for piece in chosen]
         asks = gate.asks()
-        if isinstance(gate, FirstPiece) and (first := propose_first_piece(view.batch, view.run)):
+        first = propose_first_piece(view.batch, view.run, view.line.key, gate) if isinstance(gate, FirstPiece) else None
+        if first is not None:
             asks, serials = (FormField(PLACE, "Place of the piece"), *asks), {**serials, PLACE: first}
         self.form.ask(name, list_gate_fields(asks, times, values, serials, gauges, places, view.run.station))
 
