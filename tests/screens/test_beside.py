@@ -5,16 +5,24 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Callable
+from dataclasses import replace
 
 import pytest
 
 from floor.app import FloorApp
 from floor.batch.counting.losses import count_losses
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
+from floor.batch.load import Load
+from floor.batch.walk.lines import Line
 from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.tasks import list_due_tasks
-from floor.screens.frame.side_panel import draw_due_panel, draw_loss_panel
+from floor.checklist.gates import LotRecorded, Measured
+from floor.checklist.model import Caution
+from floor.screens.frame.needs_panel import draw_needs
+from floor.screens.frame.side_panel import draw_due_panel, draw_loss_panel, find_walk
+from floor.screens.shop.what_next import NextScreen
 from floor.text import count_cells
+from tests.batch.factory import Bench
 from tests.papers.half_done import half_done
 from tests.screens.operator import Place
 from tests.screens.seen import seen
@@ -99,3 +107,77 @@ async def test_the_side_follows_the_cursor_and_only_where_there_is_room(place: P
         await pilot.resize_terminal(100, 30)
         await pilot.pause()
         assert "Pallet 1: op 10" not in seen(app)
+
+
+def _need(bench: Bench, load: Load, height: int, unfit: str = "") -> str:
+    now = bench.clock()
+    drawn = draw_needs(bench.state, load, find_walk(bench.state, load, now, "AA"), unfit, 90, height)
+    assert drawn is not None
+    assert len(drawn.plain.split("\n")) <= height
+    assert all(count_cells(row) <= 90 for row in drawn.plain.split("\n"))
+    return drawn.plain
+
+
+def test_what_to_bring_to_a_load_names_tools_gauges_lots_and_each_hazard_ahead_once() -> None:
+    """Questions 2 and 6: only what is still to come; a load under way needs no program and tool any more."""
+    bench = half_done()
+    now = bench.clock()
+    for load in (one for one in bench.state.loads.values() if one.at is not None):
+        walked = find_walk(bench.state, load, now, "AA")
+        said = _need(bench, load, 60, "Mill: AA is not qualified")
+        ahead = [line for line in walked.lines if not line.is_satisfied]
+        assert said.startswith(f"Have ready for {bench.state.format_carrier(load)}, op {load.at}\n! Mill: AA is not")
+        starts = any(line.kind == "start" for line in ahead)
+        assert ("tools  " in said) == (starts and bool(walked.operation.tool_numbers))
+        for caution in {caution for line in ahead for _, caution in line.cautions}:
+            assert said.count(caution.hazard) == 1
+        for line in ahead:
+            if isinstance(line.gate, LotRecorded):
+                assert line.gate.what in said
+            if isinstance(line.gate, Measured) and line.gate.gauge:
+                assert line.gate.gauge in said
+
+
+def test_no_hazard_is_left_out_in_silence() -> None:
+    """Where the room is short each is named in one line, the gravest first; what is left is counted."""
+    bench = half_done()
+    now = bench.clock()
+    load = next(one for one in bench.state.loads.values() if one.at is not None)
+    said = [("NOTICE", "Oil on the floor"), ("WARNING", "Fines burn"), ("CAUTION", "Sharp"), ("DANGER", "Live parts")]
+    made = [Caution(word=word, hazard=hazard, avoid="Keep off", source="common practice") for word, hazard in said]
+    cautions = tuple((str(n), caution) for n, caution in enumerate(made))
+    line = Line("1", "do", "load", "Wipe", "ahead", cautions=cautions)
+    walked = replace(find_walk(bench.state, load, now, "AA"), lines=(line,))
+
+    def needs(height: int) -> list[str]:
+        drawn = draw_needs(bench.state, load, walked, "", 90, height)
+        assert drawn is not None
+        return [row.strip(" ⚠") for row in drawn.plain.split("\n")[1:]]
+
+    order = ["DANGER  Live parts", "WARNING  Fines burn", "CAUTION  Sharp", "NOTICE  Oil on the floor"]
+    assert needs(9) == [row for one in order for row in (one, "Keep off")]
+    assert needs(8) == needs(5) == order
+    assert needs(4) == [*order[:2], "and 2 more cautions: each stands at its step"]
+
+
+async def test_what_to_bring_stands_below_the_list_where_there_is_room(place: Place, open_app: Open) -> None:
+    place.load()
+    app = open_app("AA")
+    async with app.run_test(size=(160, 50)) as pilot:
+        await pilot.pause()
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, NextScreen)
+        screen.table.move_cursor(row=next(n for n, due in enumerate(screen.due) if due.load))
+        await pilot.pause()
+        assert "Have ready for Pallet 1, op 10" in str(screen.needs.content)
+        assert screen.needs.region.y == screen.table.region.bottom
+        assert screen.table.size.height == len(screen.due) + 1
+        for size in ((80, 24), (60, 20)):
+            await pilot.resize_terminal(*size)
+            await pilot.pause()
+            assert not screen.needs.display
+        await pilot.resize_terminal(160, 50)
+        await pilot.pause()
+        await pilot.pause()
+        assert screen.needs.display

@@ -12,6 +12,7 @@ from textual.widgets import Static
 from floor.batch.counting.commands import MarkedPieces
 from floor.batch.counting.scrap import list_open_scrap
 from floor.batch.lifecycle.commands import SetPiecesAside
+from floor.block_letters import draw_block_letters, draw_blocks
 from floor.screens.forms.dialogs import ChoiceDialog, ConfirmDialog, FormDialog
 from floor.screens.frame.key_line import KeyLine
 from floor.screens.walk import count_form
@@ -165,6 +166,31 @@ async def test_all_reasons_are_in_sight_when_the_count_opens(
             await pilot.pause()
         assert len(screen.reasons.rows) > len(reasons) + 1, "they wrap"
         assert screen.reasons.size.height == len(screen.reasons.rows)
+
+
+async def test_where_there_is_room_the_sum_stands_in_letters_read_from_two_meters(open_app: Open, place: Place) -> None:
+    """What went in and what was counted, and what is left over; on a small screen the line below says it."""
+
+    def drawn(text: str) -> bool:
+        return all(row in str(screen.large.content) for row in draw_blocks(draw_block_letters(text), 2))
+
+    app = open_app("AA")
+    keys = Operator(app, place.clock, second="BB")
+    async with app.run_test(size=(160, 50)) as pilot:
+        screen = await counting(keys, place, place.load())
+        await pilot.press("1")
+        assert drawn("4 in = 3 good")
+        assert drawn("+ 1 scrap")
+        await pilot.press(".")
+        await fill(pilot, "1")
+        assert drawn("4 in = 1 good")
+        assert drawn("2 too few")
+        await pilot.pause()
+        assert screen.large.region.bottom <= screen.sum.region.y, "it takes the free room"
+        assert screen.box.max_scroll_y == 0, "and no more"
+        await pilot.resize_terminal(80, 24)
+        await pilot.pause()
+        assert not screen.large.display
 
 
 async def test_the_reason_says_what_becomes_of_a_piece_that_had_its_last_rework(

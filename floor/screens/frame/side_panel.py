@@ -8,6 +8,7 @@ from floor.batch.counting.blind_count import find_blind_subjects, hides_total
 from floor.batch.counting.losses import count_losses
 from floor.batch.load import Load
 from floor.batch.state import Batch
+from floor.batch.walk.lines import Walk
 from floor.batch.walk.load_clocks import list_load_clocks
 from floor.batch.walk.station_walk import build_walk
 from floor.batch.worklist.due_task import DueTask
@@ -32,8 +33,7 @@ def draw_due_panel(batch: Batch, due: DueTask, now: Moment, who: str, width: int
         rows += _load(batch, load, now, width, to_count)
         if to_count:
             return Content("\n").join(rows[:height])
-        walked = build_walk(batch, batch.runs[load.run], now, who) if load.run is not None else None
-        walked = walked or preview_walk(batch, load, load.at, now)
+        walked = find_walk(batch, load, now, who)
         rows += [Content(""), *draw_rows_from_current(walked, width, max(height - len(rows) - 1, 3))]
     elif due.go == "hold" and not hides_total(batch, "hold", hidden):
         rows += [_title("On hold")]
@@ -42,6 +42,13 @@ def draw_due_panel(batch: Batch, due: DueTask, now: Moment, who: str, width: int
     else:
         rows += [_title(f"Batch {batch.id}"), *_said(due.sentence, "", width)]
     return Content("\n").join(rows[:height])
+
+
+def find_walk(batch: Batch, load: Load, now: Moment, who: str) -> Walk:
+    """The walk of a load that is under way, or as it would start now."""
+    assert load.at is not None
+    begun = build_walk(batch, batch.runs[load.run], now, who) if load.run is not None else None
+    return begun or preview_walk(batch, load, load.at, now)
 
 
 def _load(batch: Batch, load: Load, now: Moment, width: int, to_count: bool) -> Rows:

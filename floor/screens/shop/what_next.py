@@ -73,6 +73,10 @@ ENTERS: dict[Destination, str] = {
 }
 """What Enter does; none of it records anything by itself."""
 LARGE_LINES = SENTENCE_LINES = 2
+NEEDS_ABOVE = 2
+"""Rows of the heads of the list and of the line above what to bring."""
+LEAST_NEEDS = 6
+"""Rows without which it is not begun."""
 ABOVE_BATCHES = 16
 """Rows of a short screen that the list and all else take before the counts of the batches."""
 WELCOME = """This shop has no batch yet.
@@ -120,6 +124,7 @@ class NextScreen(FloorScreen):
     welcome = getters.query_one("#welcome", Static)
     batches = getters.query_one("#batches", Static)
     side = getters.query_one("#next-side", Static)
+    needs = getters.query_one("#next-needs", Static)
     spot = getters.query_one("#spot", Static)
 
     def __init__(self, session: Session) -> None:
@@ -142,6 +147,7 @@ class NextScreen(FloorScreen):
             with Vertical():
                 yield DiffStatic(id="spot", markup=False)
                 yield TableView(COLUMNS, id="due", gives_way=GIVES_WAY)
+                yield DiffStatic(id="next-needs", markup=False)
                 yield DiffStatic(WELCOME, id="welcome", markup=False)
             yield DiffStatic(id="next-side", markup=False)
         yield DiffStatic(id="batches", markup=False)
@@ -303,18 +309,41 @@ class NextScreen(FloorScreen):
         """Beside the list, what the line under the cursor is about."""
         due, now = self.chosen(), self.session.now()
         self._show_spot(due)
-        if not self.painted or not self.has_class("-wide") or self.floor.screen is not self:
-            return
-        if due is None:
+        if due is None or not self.has_class("-wide"):
             self.side.update("")
+            self._show_needs(None)
+            self.shown = ()
+            return
+        if not self.painted or self.floor.screen is not self:
             return
         from floor.screens.frame.side_panel import draw_due_panel  # the first screen stands before it is thought of
 
-        batch, width, height = self.session.batch(due.batch), self.side.size.width, max(self.table.size.height, 1)
-        shown = (due.key, batch.id, batch.seq, self.session.who, width, height, int(now.at.timestamp() // SIDE_SECONDS))
+        batch, width, height = self.session.batch(due.batch), self.side.size.width, max(self.side.size.height, 1)
+        taken = self.spot.size.height + len(self.due)
+        seen = (self.session.who, width, height, taken, int(now.at.timestamp() // SIDE_SECONDS))
+        shown = (due.key, batch.id, batch.seq, *seen)
         if shown != self.shown:
             self.shown = shown
             self.side.update(draw_due_panel(batch, due, now, self.session.who, width, height))
+            self._show_needs(due)
+
+    def _show_needs(self, due: DueTask | None) -> None:
+        """Below the list, what to bring to the line under the cursor; where room is short, the list has all of it."""
+        room = self.side.size.height - self.spot.outer_size.height - len(self.due) - NEEDS_ABOVE
+        batch = self.session.batch(due.batch) if due is not None else None
+        load = batch.loads.get(due.load) if batch is not None and due is not None and due.load else None
+        drawn = None
+        if batch is not None and load is not None and load.at is not None and room >= LEAST_NEEDS:
+            from floor.batch.stations.qualified_people import describe_unqualified
+            from floor.screens.frame.needs_panel import draw_needs
+            from floor.screens.frame.side_panel import find_walk
+
+            walked = find_walk(batch, load, self.session.now(), self.session.who)
+            unfit = self.session.who and describe_unqualified(batch, walked.run.station, self.session.context(batch.id))
+            drawn = draw_needs(batch, load, walked, unfit, self.table.size.width - 2, room)
+        self.needs.update(drawn or "")
+        self.needs.display = drawn is not None
+        self.table.styles.height = len(self.due) + 1 if drawn is not None else "1fr"
 
     def _show_spot(self, due: DueTask | None) -> None:
         """What is under the cursor, large and in its place, and what Enter does."""

@@ -23,7 +23,7 @@ from floor.checklist.reason_keys import assign_reason_keys
 from floor.entry import Entry
 from floor.screens.forms.dialogs import ConfirmDialog, FormDialog
 from floor.screens.forms.fields import Errors, FieldSpec, Values, parse_number
-from floor.screens.frame.screen import USUAL, FloorScreen, RunFrame
+from floor.screens.frame.screen import TALL, USUAL, FloorScreen, RunFrame
 from floor.screens.frame.session import Session
 from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.place_map import Cell, PlaceMap, Places
@@ -93,6 +93,7 @@ class CountScreen(RunFrame):
     box = getters.query_one("#count", Horizontal)
     places = getters.query_one("#places", Widget)
     reasons = getters.query_one("#reasons", ReasonList)
+    large = getters.query_one("#count-large", Static)
     sum = getters.query_one("#count-sum", Static)
 
     def __init__(self, session: Session, batch: str, run: int) -> None:
@@ -182,6 +183,7 @@ class CountScreen(RunFrame):
             else:
                 yield DiffStatic(id="places", markup=False)
             yield ReasonList(id="reasons", markup=False)
+        yield DiffStatic(id="count-large", markup=False)
         yield DiffStatic(id="count-sum", markup=False)
 
     def place(self) -> str:
@@ -212,16 +214,32 @@ class CountScreen(RunFrame):
         self._show_reasons()
         self._show_sum()
         self.call_after_refresh(self._show_sum)  # whether all has room is known only then
+        room = self.box.size.height + (self.large.size.height if self.large.display else 0)
+        below = len(self.reasons.rows) if self.has_class("-slim") else 0
         if self.has_places:
-            below = len(self.reasons.rows) if self.has_class("-slim") else 0
             width = self.size.width - 2 - (REASONS if self.size.width >= USUAL else 0)
-            height = self.query_one("#count").size.height - below
             assert isinstance(self.places, PlaceMap)
-            self.places.draw(self._list_cells(), width, height)
+            self.places.draw(self._list_cells(), width, room - below)
+            taken = self.places.get_content_height(self.size, self.size, width)
         else:
             many = format_count(len(self.current_run.pieces), "piece")
             assert isinstance(self.places, Static)
             self.places.update(f"{many} on {self.current_batch.format_carrier(self.load)}, loose")
+            taken = 1
+        self._show_large(room - (taken + below if below else max(taken, len(self.reasons.rows))))
+
+    def _show_large(self, height: int) -> None:
+        """The sum once more where there is room, to be read from two meters: whether it adds up, and what is left."""
+        drawn = None
+        if self.size.height >= TALL and height > 0:
+            from floor.screens.walk.large_view import LOUD, LargeText, draw_large_lines
+
+            lines = [LargeText(f"{len(self.current_run.pieces)} in = {self.good} good")]
+            lines += [LargeText(f"+ {total} {to}") for to in SIGNS if (total := self._total(to))]
+            lines += [LargeText(said, LOUD)] if (said := self._say_off()) else []
+            drawn = draw_large_lines(lines, self.size.width - 2, height)
+        self.large.update(drawn or "")
+        self.large.display = drawn is not None
 
     def _list_cells(self) -> Places:
         """Of each place, what becomes of its piece, with the key of the reason."""
@@ -274,13 +292,16 @@ class CountScreen(RunFrame):
     def _say_sum(self) -> str:
         """What went in, where it is said to be, and whether that adds up."""
         went_in = len(self.current_run.pieces)
-        off = self.off
-        state = "adds up" if off == 0 else f"{abs(off)} too {'many' if off > 0 else 'few'}"
+        state = self._say_off() or "adds up"
         parts = [f"{self.good} good ({'the rest' if self.good_typed is None else 'counted'})"]
         parts += [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
         sitting = self.current_batch.format_sitting_pieces(self.load)
         said = f"{went_in} went in = {' + '.join(parts)}: {state}{f'; {sitting}' if sitting else ''}"
         return f"{said}\n{self._hint()}"
+
+    def _say_off(self) -> str:
+        """How far the sum is from what went in; empty where it adds up."""
+        return f"{abs(self.off)} too {'many' if self.off > 0 else 'few'}" if self.off else ""
 
     def _hint(self) -> str:
         if self.off or self.good < 0:

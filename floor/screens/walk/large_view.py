@@ -30,6 +30,8 @@ from floor.screens.widgets.diff_static import DiffStatic
 
 LARGEST = 4
 """Size of letters beyond which nothing is gained at the distances of a shop."""
+LARGEST_BESIDE = 2
+"""The same where they stand beside other text: read from four meters."""
 QUIET, BRIGHT, LOUD = "$foreground", "bold $accent", "bold reverse"
 WORDS = {"blocked": "Blocked", "missed": "Missed", "over": "Over"}
 MOST_LINES = 6
@@ -163,6 +165,13 @@ def draw_large_view(seen: LargeView, width: int, height: int) -> Content:
     else:
         rows = _set(_parts(seen, 1), 1, width, room, whole=False)
     return Content("\n").join([*rows, *band])
+
+
+def draw_large_lines(lines: list[LargeText], width: int, height: int) -> Content | None:
+    """Lines beside all else on a screen, in letters as large as fit; None where the smallest do not."""
+    found = (_set(lines, size, width, height, whole=True) for size in range(LARGEST_BESIDE, 0, -1))
+    rows = next(filter(None, found), None)
+    return Content("\n").join(rows) if rows else None
 
 
 def _parts(seen: LargeView, bonus: int) -> list[LargeText]:
