@@ -9,7 +9,7 @@ from textual.widgets import OptionList
 from floor.app import FloorApp
 from floor.batch.corrections.commands import Note, SettleUnproved, StrikeOut
 from floor.batch.counting.commands import Dispose
-from floor.batch.gates.commands import CloseWaiver, Waive
+from floor.batch.gates.commands import CloseWaiver, Prove, Waive
 from floor.batch.lifecycle.commands import SetPiecesAside
 from tests.screens.operator import Place
 
@@ -63,6 +63,23 @@ async def test_no_decision_takes_the_digit_of_scrap(place: Place) -> None:
     place.shop.do(place.id, SetPiecesAside("scrap", "dropped", load=1, positions=("A1",)), "LL")
     digits = await list_digits(place)
     assert (digits[OPEN_SCRAP], set(digits.values())) == ("9", {"1", "9", "a"})
+
+
+async def test_a_decision_keeps_its_digit_when_a_reading_out_of_limits_is_struck_out(place: Place) -> None:
+    """It was typed wrong and goes; a proof of another load that was struck out after it stays where it was."""
+    place.through(place.load(), 10)
+    load = place.load()
+    run = place.at(load, "Measure groove depth")
+    line = place.hand.current(load)
+    assert line is not None
+    (reading, *_) = place.shop.do(place.id, Prove(run, line.key, {"value": [3.0, 3.3]}), "AA")
+    probed = next(entry for entry in place.batch.entries if entry.body.get("line") == "probed 1")
+    place.shop.do(place.id, StrikeOut(probed.seq, "typed wrong"), "LL")
+    place.shop.do(place.id, SetPiecesAside("hold", "dropped", load=load, positions=("A1",)), "LL")
+    before = await list_digits(place)
+    assert len(before) == 2
+    place.shop.do(place.id, StrikeOut(reading.seq, "typed wrong"), "LL")
+    assert await list_digits(place) == before
 
 
 async def test_a_waiver_keeps_its_digit_when_another_is_closed(place: Place) -> None:

@@ -324,7 +324,7 @@ async def test_work_put_off_stays_on_the_page_with_its_owner_and_time_until_it_i
     app = open_app("LL")
     async with app.run_test(size=(80, 50)) as pilot:
         screen = await at(pilot, half)
-        assert "mark as done what was put off" not in list_decisions(screen, screen.stage, {})
+        assert "done" not in list_decisions(screen, screen.stage, {})
         await pilot.press("n")
         await fill(pilot, "swap the coolant", "bb", "25 o'clock")
         assert "25 o'clock is not a time the clock shows" in words(app)
@@ -333,7 +333,7 @@ async def test_work_put_off_stays_on_the_page_with_its_owner_and_time_until_it_i
         await pilot.press("enter")
         assert "On the page until it is marked done (d)" in words(app)
         assert "swap the coolant; BB; by 23:30 (noted by LL)" in words(app)
-        await pilot.press("d", "1")
+        await pilot.press("d", "6")
         await fill(pilot, "done at noon")
         assert "Done, and off the page" in words(app)
         assert "swap the coolant" not in words(app)
@@ -419,7 +419,7 @@ async def test_the_whole_turnover_by_keys(open_app: Open, shop: Shop, half: str,
         await pilot.press("n")
         await fill(pilot, "ok?")
         assert "not answered, it stays open" in seen(app)
-        await pilot.press("d", "1")
+        await pilot.press("d", "5")
         await fill(pilot, "yes")
         await pilot.press("enter", "n", "escape", "enter")
         assert shop.batch(half).responsible == "LL", "no acceptance, no transfer"
@@ -698,9 +698,9 @@ async def test_only_a_lead_settles_a_difference(open_app: Open, shop: Shop, half
         assert shop.batch(half).list_open_differences()
         app.session.who = "LL"
         app.update_screens()
-        await pilot.press("d", "escape", "d", "1", "escape", "d", "1", "1", "escape")
+        await pilot.press("d", "escape", "d", "4", "escape", "d", "4", "1", "escape")
         assert shop.batch(half).list_open_differences()
-        await pilot.press("d", "1", "1", "f2", "enter")
+        await pilot.press("d", "4", "1", "f2", "enter")
 
     resolved = next(iter(shop.batch(half).differences.values())).resolved
     assert resolved == "recounted together: the record is right · LL"

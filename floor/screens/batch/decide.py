@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from functools import partial
 
 from floor.batch.corrections.commands import ConfirmClock
@@ -10,12 +10,13 @@ from floor.batch.counting.blind_count import find_blind_subjects, hides_total
 from floor.batch.counting.holds import list_pieces_in_rework, list_scrap_on_carriers
 from floor.batch.counting.scrap import say_open_scrap
 from floor.batch.counting.surplus import find_undecided_surplus, is_order_filled, list_pieces_out_of_work
-from floor.batch.events import WaiverClosed
+from floor.batch.events import GaugeSuspected, Proved, WaiverClosed, iter_events
 from floor.batch.gates.commands import CloseWaiver
 from floor.batch.search.recent_words import list_recent_words
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import is_clock_change_untold, is_clock_in_doubt
 from floor.batch.worklist.tasks import list_decisions_due
+from floor.checklist.gates import GATE_KINDS, FirstPiece, Measured
 from floor.screens.batch.scrap import ask_open_scrap
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.forms.fields import FieldSpec
@@ -74,9 +75,17 @@ def _is_there_surplus(batch: Batch) -> bool:
 
 def _find_pick(batch: Batch, entry: int) -> str:
     """The digit of a decision about one entry: by its turn among all there ever were, so that it stays its own."""
-    about = sorted({*batch.out, *batch.suspect_gauges, *batch.struck.values()})
+    about = sorted({*batch.out, *batch.suspect_gauges, *batch.struck.values(), *_list_struck_questions(batch)})
     free = ChoiceDialog.KEYS[int(COUNT) :].replace(SCRAP, "")
     return free[about.index(entry) % len(free)]
+
+
+def _list_struck_questions(batch: Batch) -> Iterator[int]:
+    """Entries struck out that had asked for a decision of their own: readings out of limits, suspect gauges."""
+    for entry, event in iter_events((batch.entries[seq - 1] for seq in batch.struck), Proved, GaugeSuspected):
+        kind = GATE_KINDS[event.gate] if isinstance(event, Proved) and event.out else None
+        if isinstance(event, GaugeSuspected) or (kind is not None and issubclass(kind, Measured | FirstPiece)):
+            yield entry.seq
 
 
 def _decide_held(screen: FloorScreen, batch_id: str) -> None:

@@ -18,25 +18,37 @@ from floor.screens.handover.forms import (
 )
 from floor.screens.handover.stages import Stage
 
+DECISIONS = {
+    "unattended": "leave the batch unattended",
+    "break": "mid-shift relief: break",
+    "illness": "mid-shift relief: injury or illness (a lead)",
+    "settle": "settle a disputed count (a lead)",
+    "answer": "answer a question",
+    "done": "mark as done what was put off",
+    "talk": "accept without a talk face to face",
+    "withdraw": "withdraw the handover",
+}
+"""What can be decided at all, in words; each keeps the digit of its turn, whatever else can be decided beside it."""
+
 
 def list_decisions(screen: BatchFrame, stage: Stage, typed: dict[str, str]) -> Mapping[str, Callable[[], None]]:
-    """What can be decided at this stage, by what it is."""
+    """What can be decided at this stage, by its key among all decisions."""
     found: dict[str, Callable[[], None]] = {}
     batch = screen.current_batch
     if batch.list_open_differences():
-        found["settle a disputed count (a lead)"] = lambda: settle_difference(screen)
+        found["settle"] = lambda: settle_difference(screen)
     if any(not question.answer for question in batch.questions.values()):
-        found["answer a question"] = lambda: answer_question(screen)
+        found["answer"] = lambda: answer_question(screen)
     if list_put_off(batch):
-        found["mark as done what was put off"] = lambda: mark_note_done(screen)
+        found["done"] = lambda: mark_note_done(screen)
     if stage == "accept" and batch.handover is not None and asks_for_talk(batch.handover):
-        found["accept without a talk face to face"] = lambda: ask_how_talked(screen)
+        found["talk"] = lambda: ask_how_talked(screen)
     if stage == "prepare":
-        found["leave the batch unattended"] = lambda: offer_handover(screen, typed, unattended=True)
-        found["mid-shift relief: break"] = lambda: offer_handover(screen, typed, relief="break")
-        found["mid-shift relief: injury or illness (a lead)"] = lambda: offer_handover(screen, typed, relief="illness")
+        found["unattended"] = lambda: offer_handover(screen, typed, unattended=True)
+        found["break"] = lambda: offer_handover(screen, typed, relief="break")
+        found["illness"] = lambda: offer_handover(screen, typed, relief="illness")
     if stage == "offered":
-        found["withdraw the handover"] = lambda: withdraw_handover(screen)
+        found["withdraw"] = lambda: withdraw_handover(screen)
     return found
 
 
@@ -45,5 +57,6 @@ def ask_decision(screen: BatchFrame, found: Mapping[str, Callable[[], None]]) ->
     if len(found) == 1:
         next(iter(found.values()))()
     elif found:
-        choices = [Choice(key, key) for key in found]
+        digits = dict(zip(DECISIONS, ChoiceDialog.KEYS, strict=False))
+        choices = [Choice(key, DECISIONS[key], digits[key]) for key in found]
         screen.floor.push_screen(ChoiceDialog("Decide", choices), lambda key: found[key]() if key else None)
