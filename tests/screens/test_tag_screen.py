@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import pytest
 import zxingcpp
 from PIL import Image
 
@@ -76,6 +77,22 @@ async def test_the_tag_of_the_load_is_read_off_the_screen(open_app: Open, shop: 
         assert not isinstance(find_tagged(shop, text), NoPlace)
     assert shop.batch(half).seq == before
     assert not (shop.folder / "papers").exists()
+
+
+@pytest.mark.parametrize("size", [(80, 24), (60, 20)], ids=["80x24", "60x20"])
+async def test_a_code_longer_than_its_place_opens_whole(open_app: Open, half: str, size: tuple[int, int]) -> None:
+    """The tag of a box has the most words above its code; no key is needed before a scanner reads it."""
+    app = open_app("AA")
+    async with app.run_test(size=size) as pilot:
+        app.push_screen(BatchScreen(app.session, half))
+        await pilot.pause()
+        await pilot.press("e")
+        await choose(pilot, "Tags for a scanner", "Tag of a box")
+        await pilot.pause()
+        assert isinstance(app.screen, TagScreen)
+        assert app.screen.paper.max_scroll_y > 0
+        (read,) = read_screen(app)
+        assert read.startswith("%B%")
 
 
 async def test_tags_are_saved_as_pictures_by_a_key(open_app: Open, shop: Shop, half: str) -> None:

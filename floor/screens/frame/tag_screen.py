@@ -6,11 +6,15 @@ from collections.abc import Sequence
 
 from textual.binding import Binding
 
+from floor.papers.catalog import NEW_PAGE
 from floor.papers.save import save_tag
 from floor.papers.tags import TagLabel
 from floor.screens.frame.paper_screen import NotDone, PaperScreen
 from floor.screens.frame.session import Session
 from floor.shop.settings import Settings
+
+BELOW_CODE = 1
+"""Lines of a tag below its code: what it says."""
 
 
 class TagScreen(PaperScreen):
@@ -26,6 +30,15 @@ class TagScreen(PaperScreen):
     def __init__(self, session: Session, title: str, text: str, labels: Sequence[TagLabel]) -> None:
         super().__init__(session, title, text, (), printable=True)
         self.labels = tuple(labels)
+
+    def on_mount(self) -> None:
+        self.call_after_refresh(self._show_code)
+
+    def _show_code(self) -> None:
+        """A code longer than its place opens with its last row in sight: a scanner reads none that is cut off."""
+        page, _, _ = self.text.partition(NEW_PAGE)
+        rows = len(page.splitlines()) - BELOW_CODE
+        self.paper.scroll_to(y=max(rows - self.paper.size.height, 0), animate=False)
 
     def describe_file(self) -> str:
         return "Not saved yet. Ctrl+S: save as SVG and PNG    Ctrl+P: print"
