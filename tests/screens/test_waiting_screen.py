@@ -68,9 +68,9 @@ async def test_once_it_is_ripe_one_key_begins_it_and_enter_still_does_not(open_a
         place.clock.forward(12 * 3600)
         app.advance_clocks()
         await pilot.pause()
-        assert "y: start op 30;" in words(app)
+        assert "y or +: start op 30;" in words(app)
         await pilot.press("enter")
-        assert "Not started. y: start op 30" in said(app)
+        assert "Not started. y or +: start op 30" in said(app)
         assert place.batch.loads[load].run is None
         await pilot.press("y")
         assert isinstance(app.screen, WalkScreen)
@@ -251,7 +251,7 @@ async def test_a_station_in_use_is_told_on_the_page_before_y(open_app: Open, pla
         await pilot.press("enter")
         assert isinstance(app.screen, BeginScreen)
         assert "✕ Mill busy: Pallet 1 (load 1) at op 10. Finish and release that" in words(app)
-        assert "y: start op" not in words(app)
+        assert "or +: start op" not in words(app)
         assert "Yes, start" not in words(app), "nor in the line of keys"
         await pilot.press("enter")
         assert "Mill busy: Pallet 1 (load 1) at op 10." in said(app)
@@ -259,5 +259,5 @@ async def test_a_station_in_use_is_told_on_the_page_before_y(open_app: Open, pla
         app.advance_clocks()
         await pilot.pause()
         await pilot.pause()
-        assert "y: start op 10; it takes Mill" in words(app)
+        assert "y or +: start op 10; it takes Mill" in words(app)
         assert "Yes, start" in words(app)

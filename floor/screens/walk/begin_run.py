@@ -191,7 +191,7 @@ class BeginScreen(BatchFrame):
         self.text.update(Content("\n").join(rows))
         begins = f"start op {load.at} now and wait there" if waits else f"start op {load.at}"
         read = f"I have read the note{'s' if len(self.words) > 1 else ''}; " if self.words else ""
-        takes = f"y: {read}{begins}; it takes {names}    " if not refusals else ""
+        takes = f"y or +: {read}{begins}; it takes {names}    " if not refusals else ""
         self.keys.update(f"{takes}Esc: back, nothing is recorded")
 
     def action_look(self) -> None:
@@ -202,7 +202,7 @@ class BeginScreen(BatchFrame):
             self.say(said, wrong=True)
             self.floor.bell()
         else:
-            self.say(f"Not started. y: start op {self.current_load.at}", wrong=True)
+            self.say(f"Not started. y or +: start op {self.current_load.at}", wrong=True)
 
     def action_begin(self) -> None:
         waits = self.list_waits()
