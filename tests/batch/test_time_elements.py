@@ -343,6 +343,31 @@ def test_a_reworked_piece_is_produced_and_planned_once() -> None:
     assert found[Input.APT] > before[Input.APT], "the rework took time, and nothing was produced by it"
 
 
+def test_rework_is_planned_in_no_shift_and_since_no_time_wherever_the_first_pass_was() -> None:
+    """The early shift works four pieces through to op 30 and finds one bare; the late one reworks that one alone."""
+    bench = open_bench(order=4, start=4)
+    quick(bench)
+    load = bench.form(10)
+    bench.through(load, 10)
+    bench.through(load, 20)
+    bench.through(load, 30, marks=(MarkedPieces("bare", ("A1",)),))
+    nine = MORNING.replace(hour=9)
+    bench.clock.until(nine)
+    bench.through(load, 20)
+    bench.through(load, 30)
+
+    at = bench.clock().at
+    found = compute_time_elements(bench.state, every_day((time(0), time(9)), (time(9), time(0))), at)
+    early, late = (one.amounts for one in found.shifts.values())
+    assert late[Input.PQ] == 1
+    assert late[Input.PRU] == 0
+    assert early[Input.PRU] == found.whole.amounts[Input.PRU] > 0
+    later = compute_time_elements(bench.state, ALWAYS.calendar, at, nine)
+    assert [one.amounts[Input.PRU] for one in (later.whole, *later.stations.values())] == [0] * (
+        1 + len(later.stations)
+    )
+
+
 ACT = st.one_of(
     st.tuples(st.just("wait"), st.integers(1, 900)),
     st.tuples(st.sampled_from(["begin", "stop", "on", "out", "back", "end"]), st.just(0)),

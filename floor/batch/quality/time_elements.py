@@ -145,6 +145,7 @@ class _Study:
         """In the period, by all stations."""
         self.produced_first = len(self.counted.pieces)
         """Whatever was counted passed the first operation, if perhaps before the period."""
+        self.new = _count_new_pieces(batch)
         self.last_counts: dict[int, int] | None = None
         self.attended: dict[int, tuple[tuple[str, Span], ...]] = {}
         self.period = first, last
@@ -174,7 +175,7 @@ class _Study:
     def _describe_shift(self, begun: Sequence[Run], spans: Sequence[Span]) -> TimeElements:
         amounts = self._measure_all(spans)
         mine = [run for run in begun if run.number not in self.left_out]
-        amounts[Input.PRU] = _plan_all(_plan_runs(self.batch, mine)) if mine else Absence.NO_RUN
+        amounts[Input.PRU] = _plan_all(self._plan_runs(mine)) if mine else Absence.NO_RUN
         tally = tally_counts(iter_counts(self.batch, begun))
         amounts |= {**self._count(tally, begun), Input.PQ_FIRST: len(tally.pieces)}
         gaps = Counter(self.left_out[run.number] for run in begun if run.number in self.left_out)
@@ -308,8 +309,19 @@ class _Study:
             Input.AUPT: measure_spans(produced) + measure_spans(setup),
             Input.ADET: measure_spans(delay),
             Input.APWT: self._attend(runs, within),
-            Input.PRU: _plan_all(_plan_runs(self.batch, runs)),
+            Input.PRU: _plan_all(self._plan_runs(runs)),
         }
+
+    def _plan_runs(self, runs: Sequence[Run]) -> list[Amount]:
+        """Planned seconds of each cycle, for those of its pieces that pass its operation for the first time."""
+        cycles: dict[tuple[int, int], Amount] = {}
+        planned = []
+        for together in group_by_cycle(runs):
+            key = op, size = together[0].op, sum(self.new[run.number] for run in together)
+            if key not in cycles:
+                cycles[key] = _plan_cycle(self.batch.operation(op), size)
+            planned.append(cycles[key])
+        return planned
 
     def _list_setups(self, runs: Iterable[Run]) -> Iterable[Span]:
         """From the begin of the first run on each set-up to the first start of its cycle; the loading is in it."""
@@ -382,21 +394,20 @@ def _has_cycle(batch: Batch, run: Run) -> bool:
     return batch.operation(run.op).cycle
 
 
-def _plan_runs(batch: Batch, runs: Sequence[Run]) -> list[Amount]:
-    """Planned seconds of each cycle, for those of its pieces that pass its operation for the first time."""
-    seen: dict[int, set[int]] = defaultdict(set)
-    cycles: dict[tuple[int, int], Amount] = {}
-    planned = []
-    for together in group_by_cycle(runs):
-        known, op = seen[together[0].op], together[0].op
-        before = len(known)
-        for run in together:
+def _count_new_pieces(batch: Batch) -> dict[int, int]:
+    """Run → its pieces that no run of the operation had before, and nobody stated as counted there: of the whole
+    batch, as rework is none wherever the first pass was, in another shift, before the period or at another station.
+    """
+    told = batch.late.counted if batch.late is not None else {}
+    seen: dict[int, set[int]] = defaultdict(set, {op: set(said) for op, said in told.items()})
+    new = {}
+    for run in batch.runs.values():
+        if not run.put_back:
+            known = seen[run.op]
+            before = len(known)
             known.update(run.pieces)
-        size = len(known) - before
-        if (op, size) not in cycles:
-            cycles[op, size] = _plan_cycle(batch.operation(op), size)
-        planned.append(cycles[op, size])
-    return planned
+            new[run.number] = len(known) - before
+    return new
 
 
 def _plan_cycle(operation: Operation, pieces: int) -> Amount:
