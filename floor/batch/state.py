@@ -270,6 +270,11 @@ class Batch:
         ]
         return [piece for _, piece in sorted(found)]
 
+    def list_finished(self) -> list[int]:
+        """Pieces that have passed all operations, first to last."""
+        found = ((place.seq, piece) for piece, place in self.places.items() if place.where == "finished")
+        return [piece for _, piece in sorted(found)]
+
     def list_waiting_pools(self) -> list[tuple[int, str, int]]:
         """(operation, rework route, how many) of all pieces waiting loose, in the order of the route."""
         return sorted(

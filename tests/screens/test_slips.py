@@ -229,6 +229,28 @@ async def test_loose_pieces_in_rework_are_set_aside_too(open_app: Open, place: P
     assert place.batch.total("hold") == 1
 
 
+async def test_finished_pieces_are_set_aside_from_their_row(open_app: Open, place: Place) -> None:
+    place.through(place.load(), 10, 20, 30)
+    place.through(place.hand.form(40), 40)
+    place.through(place.hand.form(50), 50)
+    finished = place.batch.total("finished")
+    app = open_app("AA")
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.go_batch(place.id)
+        await pilot.pause()
+        screen = app.screen
+        assert isinstance(screen, BatchScreen)
+        screen.table.move_cursor(screen.rows.index(("finished", 0, "")))
+        for key in ("enter", "h"):
+            await pilot.press(key)
+            assert "These are finished; m: set aside" in words(app)
+        await pilot.press("m")
+        assert f"{finished} pieces · finished" in words(app)
+        await fill(pilot, "1", "hold", "label doubtful")
+        assert "Set aside as hold" in words(app)
+    assert (place.batch.total("finished"), place.batch.total("hold")) == (finished - 1, 1)
+
+
 async def test_a_value_that_was_not_read_so_is_typed_again_in_its_field(open_app: Open, place: Place) -> None:
     run = place.at(place.load(), "Measure groove depth")
     app = open_app("AA")

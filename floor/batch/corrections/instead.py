@@ -13,13 +13,16 @@ from floor.entry import Entry
 Way = Literal["decide", "correct", "set aside"]
 """Decide on what the entry put on hold; take back what it scrapped; set aside what it passed as good."""
 
+IN_HAND = ("waiting", "load", "finished")
+"""Where a piece may be set aside from."""
+
 
 def list_other_ways(batch: Batch, entry: Entry) -> tuple[Way, ...]:
     """What the pieces of an entry allow now, other than striking it out."""
     ways: list[tuple[Way, bool]] = [
         ("decide", any(batch.places[piece].seq == entry.seq for piece in batch.held())),
         ("correct", bool(list_scrap_of(batch, entry.seq))),
-        ("set aside", any(batch.places[piece].where in ("waiting", "load") for piece in _list_passed(batch, entry))),
+        ("set aside", any(batch.places[piece].where in IN_HAND for piece in _list_passed(batch, entry))),
     ]
     return tuple(way for way, can_be in ways if can_be)
 

@@ -31,7 +31,7 @@ def _counted(batch: Batch, event: Counted) -> str:
 
 @describes(SetAside)
 def _aside(batch: Batch, event: SetAside) -> str:
-    where = f"load {event.load}" if event.load else f"waiting for op {event.op}"
+    where = f"load {event.load}" if event.load else f"waiting for op {event.op}" if event.op else "finished"
     if event.of_run:
         where = f"of run {event.of_run}"
     load = event.load

@@ -293,7 +293,7 @@ class FormLoad:
 
 @dataclass(frozen=True, slots=True)
 class SetPiecesAside:
-    """Take pieces out of work between counts: dropped, missing, suspect."""
+    """Take pieces out of work between counts: dropped, missing, suspect; with neither load nor op, finished ones."""
 
     to: Literal["scrap", "hold"]
     why: str
@@ -331,7 +331,7 @@ class SetPiecesAside:
 
     def _choose_pieces(self, batch: Batch, load: Load | None) -> list[int]:
         """The pieces in the places that are named, else so many of those that were put there last."""
-        there = list(batch.present(load)) if load else batch.waiting(self.op or 0, self.rework)
+        there = self._list_there(batch, load)
         if load is None or not self.positions:
             count = require_whole_number(self.count, "the pieces", 1)
             if count > len(there):
@@ -348,6 +348,11 @@ class SetPiecesAside:
         if missing:
             raise Refused("unknown", f"no piece sits in {', '.join(missing)}", "choose a place that holds a piece")
         return [named[position] for position in self.positions]
+
+    def _list_there(self, batch: Batch, load: Load | None) -> list[int]:
+        if load is not None:
+            return list(batch.present(load))
+        return batch.waiting(self.op, self.rework) if self.op is not None else batch.list_finished()
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,16 +20,25 @@ NOT_NEEDED = "not needed: d decides"
 SITTING_SIGNS: tuple[tuple[Where, str], ...] = (("scrap", "✕"), ("hold", "?"))
 """Of pieces that stay on their carrier although they do not go on."""
 
+TAKE_BACK = "These are out of process; d: take them back"
+NOT_IN_WORK = {
+    "spare": TAKE_BACK,
+    "stopped": TAKE_BACK,
+    "finished": "These are finished; m: set aside what proves wrong",
+}
+"""Kind of row → what to press where a key can do nothing with its pieces."""
+
 RowKey = tuple[str, int, str]
-"""What a row is: ("load", number, ""), ("pool", operation, rework route); spare, stopped as a pool."""
+"""What a row is: ("load", number, ""), ("pool", operation, rework route); spare, stopped as a pool; finished, 0."""
 
 
 def list_row_keys(batch: Batch) -> list[RowKey]:
-    """Loads, then what waits loose, then what is out of work."""
+    """Loads, then what waits loose, then what is out of work, then what is finished."""
     return [
         *(("load", load.number, "") for load in batch.list_live_loads()),
         *(("pool", op, rework) for op, rework, _ in batch.list_waiting_pools()),
         *((where, op, rework) for where, op, rework, _ in list_pieces_out_of_work(batch)),
+        *([("finished", 0, "")] if batch.total("finished") else []),
     ]
 
 
@@ -51,6 +60,8 @@ def make_row(batch: Batch, key: RowKey, context: Context, hidden: frozenset[str]
         hidden: what is still to be counted at a handover.
     """
     kind, number, rework = key
+    if kind == "finished":
+        return LoadRow(kind, f"{batch.total('finished'):>3}", tuple("" for _ in batch.checklist.ops), "m: set aside")
     if kind == "load":
         return _make_load_row(batch, batch.loads[number], context, hidden)
     return _make_heap_row(batch, kind, number, rework, context, hidden)

@@ -21,6 +21,7 @@ from floor.batch.walk.words_left import list_words_left
 from floor.checklist.equipment import Carrier
 from floor.entry import Entry
 from floor.screens.batch.load_pieces import say_loaded
+from floor.screens.batch.load_rows import NOT_IN_WORK
 from floor.screens.batch.lying import lay_out_load, lay_out_seats, list_drawn
 from floor.screens.forms.dialogs import Choice, ChoiceDialog, Drawing
 from floor.screens.forms.fields import FieldSpec, Values, parse_number
@@ -41,8 +42,8 @@ def choose_move(screen: FloorScreen, batch_id: str, kind: str, key: int, rework:
         kind: ``load`` or ``pool``.
         key: the number of the load, or the operation that the pieces wait for.
     """
-    if kind in ("spare", "stopped"):
-        screen.say("These are out of process; d: take them back", wrong=True)
+    if kind in NOT_IN_WORK:
+        screen.say(NOT_IN_WORK[kind], wrong=True)
         return
     batch = screen.session.batch(batch_id)
     load = batch.loads[key] if kind == "load" else None

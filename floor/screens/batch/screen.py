@@ -27,7 +27,7 @@ from floor.batch.walk.load_clocks import LoadClock, Status, list_running_clocks
 from floor.entry import Entry, Moment
 from floor.papers.catalog import list_offers
 from floor.screens.batch.closing import close_batch
-from floor.screens.batch.load_rows import LoadRow, RowKey, list_row_keys, make_row
+from floor.screens.batch.load_rows import NOT_IN_WORK, LoadRow, RowKey, list_row_keys, make_row
 from floor.screens.batch.lying import lay_out_load
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, NOTE, TAKE_BACK
 from floor.screens.frame.paper_choice import PAPERS, choose_paper, make_paper_source
@@ -309,6 +309,9 @@ class BatchScreen(BatchFrame):
         if kind in ("spare", "stopped"):
             self._decide_surplus()
             return
+        if kind == "finished":
+            self.say(NOT_IN_WORK[kind], wrong=True)
+            return
         if kind == "pool":
             from floor.screens.batch.load_pieces import ask_load
 
@@ -402,9 +405,9 @@ class BatchScreen(BatchFrame):
 
             kind, key, rework = at
             if kind in ("spare", "stopped"):
-                self.say("These are out of process; d: take them back", wrong=True)
+                self.say(NOT_IN_WORK[kind], wrong=True)
                 return
-            choose_set_aside(self, self.batch_id, *((key,) if kind == "load" else (None, key, rework)))
+            choose_set_aside(self, self.batch_id, *((key,) if kind == "load" else (None, key or None, rework)))
 
     def action_move(self) -> None:
         """What is to be done otherwise than by the list, with the row under the cursor."""

@@ -26,7 +26,7 @@ AS = ("hold", "scrap")
 def choose_set_aside(
     screen: FloorScreen, batch_id: str, load: int | None, op: int | None = None, rework: str = ""
 ) -> None:
-    """Ask which pieces of a load, or of those waiting for an operation, leave the work.
+    """Ask which pieces of a load, of those waiting for an operation, or of the finished ones leave the work.
 
     Args:
         rework: the way that those waiting are on.
@@ -34,7 +34,8 @@ def choose_set_aside(
     batch = screen.session.batch(batch_id)
     on = batch.loads[load] if load is not None else None
     places = bool(on and batch.checklist.carrier(on.carrier).positions)
-    there = batch.present(on) if on else batch.waiting(op or 0, rework)
+    loose = batch.waiting(op, rework) if op is not None else batch.list_finished()
+    there = batch.present(on) if on else loose
     heap = (PiecePlace("waiting", op=op or 0, rework=rework) if load is None else PiecePlace("load", load=load)).heap
     blind = heap in find_blind_subjects(batch)
     fields = [
@@ -93,18 +94,19 @@ def choose_set_aside(
         meant = find_pieces_in(now, here, list_places_meant(now, here, given["which"])) if here is not None else ()
         return list_drawn(lay_out_load(now, here, meant, marks="chosen"))
 
-    text = _describe_there(batch, on, there, heap, f"waiting for op {op}" + (", rework" if rework else ""))
+    lies = f"waiting for op {op}" + (", rework" if rework else "") if op is not None else "finished"
+    text = _describe_there(batch, on, there, heap, lies)
     drawing = Drawing(draw) if places else None
     screen.ask(FormDialog("Set pieces aside", fields, attempt, text, "which", drawing), answered)
 
 
-def _describe_there(batch: Batch, on: Load | None, pieces: Sequence[int], heap: str, loose: str) -> str:
+def _describe_there(batch: Batch, on: Load | None, pieces: Sequence[int], heap: str, lies: str) -> str:
     """How many pieces there are to choose from, and where; of what is to be counted blind no figure.
 
     Args:
-        loose: where they are on no carrier.
+        lies: where they are on no carrier.
     """
-    where = batch.format_carrier(on) if on else loose
+    where = batch.format_carrier(on) if on else lies
     sitting = batch.format_sitting_pieces(on) if on and heap not in find_blind_subjects(batch) else ""
     first = " · ".join(filter(None, (format_unless_blind(batch, heap, len(pieces)), where, sitting)))
     return "\n".join(filter(None, (first, say_used_as_tests(batch, pieces))))
