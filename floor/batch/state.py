@@ -52,7 +52,8 @@ from floor.entry import Entry, Moment
 RULES = 5
 """The edition of the rules for new batches. 2: readings, signatures and safety checks lapse too.
 
-3: a probed offset is compared with earlier ones. 4: steps lapse too. 5: so do the waits that they start."""
+3: a probed offset is compared with earlier ones. 4: steps lapse too. 5: so do the waits that they start, and steps at
+a program stop."""
 
 _USABLE: tuple[Where, ...] = ("finished", "load", "waiting", "hold")
 """Where a piece may be that fills the order, or still can."""

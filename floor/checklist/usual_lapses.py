@@ -43,7 +43,8 @@ def find_usual_causes(gate: Gate) -> Causes:
 
 
 def find_usual_lapses(step: Do) -> frozenset[Lapse]:
-    """What makes a step be done again by default: anything, where it may not be skipped and comes before the start.
+    """What makes a step be done again by default: anything, where it may not be skipped and comes before the cycle
+    starts or, at a program stop, goes on.
 
     A door that was shut is no proof that it is shut still. A mix has its clock for that.
     """
@@ -52,4 +53,9 @@ def find_usual_lapses(step: Do) -> frozenset[Lapse]:
 
 def find_lapses_if_never_skipped(step: Do) -> frozenset[Lapse]:
     """The same as if a step might not be skipped: for a comparison that tells by itself that it may be."""
-    return LAPSES if step.at == "load" and not step.while_running else frozenset()
+    return LAPSES if may_lapse(step) and not step.while_running else frozenset()
+
+
+def may_lapse(step: Do) -> bool:
+    """Whether it comes before hands leave the machine: at the load, or in the cycle, where the program may stop."""
+    return step.at == "load" or (step.at == "cycle" and not step.cycle)

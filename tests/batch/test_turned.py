@@ -21,6 +21,7 @@ from floor.batch.walk.stop_cycle import StopCycle
 from floor.batch.worklist.due_task import DueTask
 from floor.batch.worklist.large_view_content import build_large_view
 from floor.batch.worklist.tasks import list_due_tasks
+from floor.checklist.gate_base import Disturbance
 from tests.batch.factory import ONE_CYCLE, TURNED, Bench, edited, open_bench, turned
 
 
@@ -207,13 +208,44 @@ def test_where_an_old_record_has_the_turn_alone_other_entries_are_struck_out(
     assert note in bench.state.struck
 
 
-def test_when_the_power_goes_while_it_stands_the_walk_comes_back_to_the_turn(bench: Bench) -> None:
+@pytest.mark.parametrize("goes_on", [False, True])
+def test_when_the_power_goes_at_the_turn_or_after_it_the_seat_is_proved_before_the_cycle_is_resumed(
+    bench: Bench, goes_on: bool
+) -> None:
+    """Behind the start, the feeler would be pushed into a running machine."""
     turn(bench)
     bench.prove(1, "confirmed 2")
+    if goes_on:
+        bench.say(DoStep(1, "second side"))
     bench.say(Disturb("mill", "power lost"))
+    bench.until(1, "confirmed 2")
+    assert bench.refused(StartCycle(1)).why == "gate", "seated was said before power failure"
+    bench.prove(1, "confirmed 2")
     assert bench.until(1, "start").title.endswith("resume after it stopped (power lost)")
     bench.say(StartCycle(1))
-    assert bench.current(1).key == "confirmed 2", "seated was said before power failure"
+    assert bench.current(1).key == ("end" if goes_on else "second side")
+
+
+SHUT = (
+    '  { do = "Start the second side"',
+    '  { do = "Shut the door again", id = "door", at = "cycle", skip = false },\n  { do = "Start the second side"',
+)
+
+
+@pytest.mark.parametrize("what", ["lifted", "refixtured", "tool changed", "rezeroed", "power lost"])
+def test_a_door_shut_at_the_turn_is_shut_again_after_hands_were_in(what: Disturbance) -> None:
+    bench = open_bench(lambda: edited(*TURNED, SHUT), start=4)
+    bench.until(bench.form(10), "turn")
+    turn(bench)
+    bench.prove(1, "confirmed 2")
+    bench.say(DoStep(1, "door"))
+    load, tool = 1 if what == "lifted" else None, 1 if what == "tool changed" else None
+    bench.say(Disturb("mill", what, load, tool))
+    assert bench.line(1, "door").state != "done"
+    bench.until(1, "second side")
+    assert bench.line(1, "door").state == "done"
+    keys = [line.key for line in bench.walk(1).lines]
+    assert keys.index("confirmed 2") < keys.index("door") < keys.index("second side")
 
 
 def test_loads_of_one_cycle_are_turned_over_together() -> None:

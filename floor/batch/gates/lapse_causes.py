@@ -36,10 +36,12 @@ def find_lapse_causes(batch: Batch, gate: Gate) -> Causes:
 
 
 def find_step_lapses(batch: Batch, operation: Operation, step: Do) -> frozenset[Lapse]:
-    """What makes a step be done again; by default only before a cycle, and in no batch of an earlier edition."""
+    """What makes a step be done again; by default only where there is a cycle, and in no batch of an earlier
+    edition."""
     if step.lapses_on is not None:
         return frozenset(step.lapses_on)
-    return find_usual_lapses(step) if operation.cycle and batch.rules > 3 else frozenset()
+    since = 3 if step.at == "load" else 4
+    return find_usual_lapses(step) if operation.cycle and batch.rules > since else frozenset()
 
 
 def find_lapse_causes_of_key(batch: Batch, key: ProofKey) -> Causes:

@@ -85,8 +85,12 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
         others = list_other_runs_in_cycle(batch, run)
         along = f", with {format_carriers(batch, others)}" if others else ""
         start = _start_line(run, f"{operation.start}{along}", now)
+        first = _find_steps_before_resuming(run, steps)
+        again = [(key, step) for key, step in steps if key in first]
+        _add_phase(lines, batch, run, "cycle", again, now, by, behind, over=False)
         _add_event(lines, batch, run, start, operation.start_cautions, now, by)
-        _add_phase(lines, batch, run, "cycle", steps, now, by, behind, over=run.ended is not None)
+        others_in = [(key, step) for key, step in steps if key not in first]
+        _add_phase(lines, batch, run, "cycle", others_in, now, by, behind, over=run.ended is not None)
         ended = _when(run.ended, run.ended_by, now)
         end = _event("end", "cycle", f"{operation.end}{along}", run.ended is not None, ended)
         still_runs = run.running and _ends_later(batch, run, now)
@@ -98,6 +102,19 @@ def _lines(batch: Batch, run: Run, operation: Operation, now: Moment, by: str) -
     release, released = "Release the load to the next operation", _when(run.released, run.released_by, now)
     lines.append(_event("release", "close", release, run.released is not None, released))
     return lines
+
+
+def _find_steps_before_resuming(run: Run, steps: Sequence[tuple[str, Do | Gate]]) -> set[str]:
+    """What was done by hand at a program stop and is to be done again before a stopped cycle goes on: else hands would
+    be in the running machine."""
+    found: set[str] = set()
+    stands = False
+    for key, step in steps if run.stopped is not None else ():
+        if isinstance(step, Do) and step.cycle:
+            stands = step.cycle == "stands"
+        elif stands and key in run.reopened:
+            found.add(key)
+    return found
 
 
 def _ends_later(batch: Batch, run: Run, now: Moment) -> bool:

@@ -10,6 +10,7 @@ from floor.checklist.gates import Characteristic, Confirmed, FirstPiece, Gate, L
 from floor.checklist.line_numbers import Path
 from floor.checklist.model import Checklist
 from floor.checklist.operation import Do, Operation
+from floor.checklist.usual_lapses import may_lapse
 
 
 def iterate_steps(checklist: Checklist) -> Iterator[tuple[Path, Operation, Do | Gate]]:
@@ -92,9 +93,9 @@ def check_lapse_causes(checklist: Checklist) -> Iterator[Finding]:
         causes = getattr(step, "lapses_on", None) or ()
         if len(set(causes)) < len(causes):
             yield Finding((*path, "lapses_on"), "names one twice", "name each once")
-        if isinstance(step, Do) and causes and step.at != "load":
+        if isinstance(step, Do) and causes and not may_lapse(step):
             right = 'take it out, or write `at = "load"`'
-            yield Finding((*path, "lapses_on"), "only a step of the load lapses", right)
+            yield Finding((*path, "lapses_on"), "only a step of the load or at a program stop lapses", right)
     for i, rework in enumerate(checklist.reworks):
         for j, step in enumerate(rework.steps):
             if step.lapses_on:
