@@ -33,6 +33,7 @@ KINDS = {
     "cycle_started": "cycle started, ended",
     "cycle_ended": "cycle started, ended",
     "counted": "count",
+    "followed_up": "scrap marked or destroyed",
     "released": "release",
     "disturbed": "tool changed",
 }

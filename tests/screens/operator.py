@@ -261,10 +261,11 @@ class Operator:
         walk = self.app.screen_stack[-2]
         await self.press("enter")
         await self.until(lambda: self.app.screen is walk or self._asked("Scrap"), "the walk after the count")
+        self.act("count")
         if self.app.screen is not walk:  # what was scrapped was marked at once
             await self.press("1")
             await self.until(lambda: self.app.screen is walk, "the walk after the scrap")
-        self.act("count")
+            self.act("scrap")
 
     async def _to_place(self, screen: CountScreen, place: str) -> None:
         """The shortest way; the cursor goes round at the edges."""
