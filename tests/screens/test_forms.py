@@ -14,6 +14,7 @@ from floor.batch.command import Refused
 from floor.ledger import LedgerError
 from floor.screens.forms.dialogs import FormDialog
 from floor.screens.forms.fields import FieldSpec, Values, collect_errors
+from floor.screens.forms.form import SEEN_AGAIN, Form
 from floor.screens.walk.disturbances import ask_cycle_stop, ask_paper_time, change_station_service
 from floor.screens.walk.screen import WalkScreen
 from floor.screens.walk.step_actions import add_note, skip_step, waive_gate
@@ -123,8 +124,11 @@ async def test_enter_in_a_corrected_field_goes_over_the_later_ones_again(place: 
 
 async def test_what_was_entered_of_another_thing_is_gone_over_from_the_first_field(place: Place) -> None:
     async with asking(place, FieldSpec("a", "A"), FieldSpec("b", "B", identity=True)) as (app, pilot, entered):
+        fields_of(app)["a"].select_on_focus = False  # as on a walk
         await pilot.press("1", "enter", *"bad", "enter", *"ok", "enter")
         assert app.focused is fields_of(app)["a"], "measured with the gauge that was refused"
+        assert fields_of(app)["a"].selected_text == "1", "what is typed takes its place"
+        assert app.screen.query_one(Form).wrong == SEEN_AGAIN
         await pilot.press("2", "enter", "enter")
         assert entered[1:] == [{"a": "2", "b": "ok"}]
 

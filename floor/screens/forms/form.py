@@ -28,6 +28,7 @@ from floor.screens.forms.fields import Errors, FieldSpec, Values, describe_refus
 from floor.screens.widgets.ordered_input import OrderedInput
 from floor.text import join_sentences, wrap_text
 
+SEEN_AGAIN = "Read what you entered before: Enter keeps it, typing replaces it"
 NOT_FOR_A_FIELD = "No lot, gauge or person has this tag. Type the value, or Esc and scan to open it"
 
 
@@ -233,8 +234,9 @@ class Form(Vertical):
             if fault := self._find_fault_now(self.fields[at], typed):
                 self._show({at: fault})
             else:
-                self._unseen.discard(onward)
-                self.screen.set_focus(self.inputs[onward])
+                if onward < at:
+                    self._say_at(onward, SEEN_AGAIN)
+                self._go_on(onward)
             return
         wrong = {n: fault for n, text in enumerate(typed_in) if (fault := self.fields[n].find_fault(text))}
         if wrong:
@@ -244,6 +246,13 @@ class Form(Vertical):
         for field, text in zip(self.fields, typed_in, strict=True):
             texts.setdefault(field.name, []).append(text)
         self.post_message(self.Entered(self.about, texts))
+
+    def _go_on(self, onward: int) -> None:
+        """To a field; what was entered before and is read again is replaced by what is typed."""
+        if onward in self._unseen:
+            self.inputs[onward].select_all()
+        self._unseen.discard(onward)
+        self.screen.set_focus(self.inputs[onward])
 
     def refuse_tag(self, field: Input) -> None:
         """Say at a field that a scanned tag is no value of it; what stands there stays."""
