@@ -97,6 +97,11 @@ _HUMIDITY = re.compile(r"%|\brh\b|humid", re.IGNORECASE)
 _OTHER_UNIT = re.compile(
     r"[\[(] ?(?:m?V|m?A|[hk]?Pa|mbar|bar|psi|lux|ppm|V ?DC|s|sec|min|h)\.? ?[\])]|volt|batt", re.IGNORECASE
 )
+_SET_POINT = re.compile(
+    r"\bset[ _-]?(?:point|value|temp\w*)s?\b|\bset ?pt\b|\bS[PV]\b|\bsoll(?:wert|temp\w*)?\b"
+    r"|\btarget(?: temp\w*)?(?=\W*(?:$|[CFK]\b|deg))",
+    re.IGNORECASE,
+)
 _COUNTER = re.compile(
     r"#|(?:no|nr|num|number|index|id|idx|seq)\.?|(?:record|rec|sample|line|row|scan)(?: ?(?:no\.?|number|#|id))?",
     re.IGNORECASE,
@@ -112,6 +117,11 @@ def find_quantity(header: str) -> Quantity | None:
     if _OTHER_UNIT.search(header) or _COUNTER.fullmatch(header):
         return Quantity.OTHER
     return Quantity.HUMIDITY if _HUMIDITY.search(header) else None
+
+
+def is_set_point(header: str) -> bool:
+    """Whether a column holds what a controller is set to, which no sensor measured (common practice, no source)."""
+    return _SET_POINT.search(header) is not None
 
 
 def is_unit_row(cells: Sequence[str]) -> bool:

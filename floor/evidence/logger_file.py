@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from datetime import datetime, tzinfo
+from datetime import datetime, timedelta, tzinfo
 from math import isnan, nan
 from typing import TypeVar
 
@@ -19,6 +19,7 @@ from floor.evidence.logger_cells import (
     Quantity,
     decode,
     find_quantity,
+    is_set_point,
     read_value,
     split_cells,
     split_lines,
@@ -145,7 +146,7 @@ def read_logger_file(
     columns = find_columns(lines, first, layout)
     meter = _Meter(progress, len(lines))
     data_lines = list(_read_lines(lines, first, columns, layout, findings, meter))
-    moments = _read_moments(data_lines, zone, date_order, findings, meter)
+    moments = _read_moments(data_lines, layout.find_offset(columns.names), zone, date_order, findings, meter)
     channels = _read_channels(data_lines, moments, columns.names, layout, columns.stated or unit, findings, meter)
     if not any(channel.readings for channel in channels):
         findings.add(LoggerFindingKind.NO_READINGS, first + 1, lines[first])
@@ -203,9 +204,18 @@ def _read_lines(
 
 
 def _read_moments(
-    lines: Sequence[_Line], zone: tzinfo, date_order: DateOrder | None, findings: Findings, meter: _Meter
+    lines: Sequence[_Line],
+    offset: timedelta | None,
+    zone: tzinfo,
+    date_order: DateOrder | None,
+    findings: Findings,
+    meter: _Meter,
 ) -> list[datetime | None]:
-    """When each line was written; None if there is no such day."""
+    """When each line was written; None if there is no such day.
+
+    Args:
+        offset: of times that state none, by their heading.
+    """
     order, proved = find_date_order(line.stamp for line in lines)
     if date_order is not None:
         order, proved = date_order, True
@@ -219,7 +229,7 @@ def _read_moments(
             findings.add(LoggerFindingKind.LINE_UNREAD, line.number)
             moments.append(None)
             continue
-        at, news = clock.read(wall, line.stamp.offset)
+        at, news = clock.read(wall, offset if line.stamp.offset is None else line.stamp.offset)
         if news is not None:
             findings.add(_NEWS[news], line.number)
         moments.append(at)
@@ -236,7 +246,8 @@ def _read_channels(
     meter: _Meter,
 ) -> list[Channel]:
     sample = [*lines[:SAMPLE], *lines[SAMPLE :: 1 + len(lines) // SAMPLE]]
-    columns = name_columns(header, sorted({i for line in sample for i in layout.list_values(line.cells)}))
+    shown = {i for line in sample for i in layout.list_values(line.cells)}
+    columns = name_columns(header, sorted(shown | _find_named(header, layout)))
     channels: list[Channel] = []
     for i, name in columns.items():
         quantity = _choose_quantity(lines, i, header[i] if i < len(header) else "", layout, stated)
@@ -253,11 +264,17 @@ def _read_channels(
     return channels
 
 
+def _find_named(header: Sequence[str], layout: Layout) -> set[int]:
+    """Columns that their headings call temperatures: one that shows none is a sensor too, of which nothing is known."""
+    named = {i: find_quantity(heading) for i, heading in enumerate(header) if i not in (layout.day, layout.clock)}
+    return {i for i, quantity in named.items() if quantity is not None and quantity.is_temperature}
+
+
 def _choose_quantity(
     lines: Sequence[_Line], i: int, heading: str, layout: Layout, stated: Quantity | None
 ) -> Quantity | None:
     """By the header, else the unit most cells have, else what the file states."""
-    named = find_quantity(heading)
+    named = Quantity.OTHER if is_set_point(heading) else find_quantity(heading)
     if named is not None:
         return named
     cells = (read_value(line.cells[i], layout.mark) for line in lines[:SAMPLE])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import timedelta
 from itertools import islice
 
 from floor.dataclass import dataclass
@@ -15,7 +16,7 @@ from floor.evidence.logger_cells import (
     read_value,
     split_cells,
 )
-from floor.evidence.logger_times import Stamp, read_split_stamp, read_stamp
+from floor.evidence.logger_times import Stamp, find_heading_offset, read_split_stamp, read_stamp
 
 SAMPLE = 200
 """Lines sampled to find the layout."""
@@ -43,6 +44,11 @@ class Layout:
         if self.day == self.clock:
             return read_stamp(cells[self.day])
         return read_split_stamp(cells[self.day], cells[self.clock])
+
+    def find_offset(self, names: Sequence[str]) -> timedelta | None:
+        """The offset from UTC that the heading of the times states; None if none."""
+        found = (find_heading_offset(names[i]) for i in (self.clock, self.day) if i < len(names))
+        return next((offset for offset in found if offset is not None), None)
 
     def list_values(self, cells: Sequence[str]) -> list[int]:
         """Indexes of the cells that hold a number."""

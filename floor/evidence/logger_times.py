@@ -34,6 +34,11 @@ _CLOCK = (
 _ANOTHER_PASS = timedelta(minutes=20)
 """Least step back for a repeated hour; less is a line out of order."""
 _STAMP = re.compile(rf"{_DATE}[T, ] ?{_CLOCK}", re.ASCII)
+_HEADING_ZONE = re.compile(
+    r"\b(?:UTC|GMT)(?![a-z])(?: ?([+-](?:0?\d|1[0-4])(?::?[0-5]\d)?)(?!\d))?|(?<![A-Za-z])Z(?:ulu)?(?![A-Za-z])"
+    r"|(?<!\d)([+-](?:0\d|1[0-4]):[0-5]\d)(?!\d)",
+    re.IGNORECASE | re.ASCII,
+)
 _DAY = re.compile(_DATE, re.ASCII)
 _TIME = re.compile(_CLOCK, re.ASCII)
 
@@ -143,6 +148,19 @@ def _read_offset(text: str | None) -> timedelta | None:
         return timedelta(0)
     ahead = timedelta(hours=int(text[1:3]), minutes=int(text[3:].lstrip(":") or 0))
     return ahead if text[0] == "+" else -ahead
+
+
+def find_heading_offset(heading: str) -> timedelta | None:
+    """The offset from UTC that a heading states for the times below it: ``Time (UTC)``, ``Time Z``, ``GMT-06:00``."""
+    found = _HEADING_ZONE.search(heading)
+    if found is None:
+        return None
+    ahead = next(filter(None, found.groups()), "")
+    if not ahead:
+        return timedelta(0)
+    hours, _, minutes = ahead[1:].partition(":")
+    size = timedelta(hours=int(hours[:2]), minutes=int(minutes or hours[2:] or 0))
+    return size if ahead[0] == "+" else -size
 
 
 def find_date_order(stamps: Iterable[Stamp]) -> tuple[DateOrder, bool]:

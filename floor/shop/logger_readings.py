@@ -59,10 +59,9 @@ class LoggerReading:
 
         data = _FIELD.read_file(self.path, MOST_BYTES)
         found = read_logger_file(data, self.zone, progress=progress)
-        sensors = {
-            one.name: to_soak_readings(one) for one in found.channels if one.quantity.is_temperature and one.readings
-        }
-        if not sensors:
+        channels = [one for one in found.channels if one.quantity.is_temperature]
+        sensors = {one.name: to_soak_readings(one) for one in channels}
+        if not any(one.readings for one in channels):
             raise _without_temperatures(self.path, found)
         read = LoggerReadings(
             file=self.path.name,

@@ -208,6 +208,45 @@ def test_a_zone_in_the_file_is_taken() -> None:
     ]
 
 
+@pytest.mark.parametrize(("heading", "hour"), [
+    ("Time", "14:00"), ("Time (UTC)", "08:00"), ("Time Z", "08:00"), ("time [utc]", "08:00"), ("UTC", "08:00"),
+    ("Time (GMT-05:00)", "13:00"), ("Time (UTC+1)", "07:00"), ("Date/Time +05:30", "02:30"),
+    ("Time, GMT +0200", "06:00"), ("Zeit", "14:00"), ("Time zone 2", "14:00"), ("Time (utcoffset)", "14:00"),
+])  # fmt: skip
+def test_a_zone_in_the_heading_of_the_times_is_taken(heading: str, hour: str) -> None:
+    """Worked out by hand; the shop is six hours behind UTC."""
+    lines = "2026-11-30 08:00:00;80\n2026-11-30T08:00:00+01:00;80\n"
+    first, own = read(f"{heading};Oven (°C)\n{lines}").channels[0].readings
+    assert first.at.astimezone(UTC).isoformat()[11:16] == hour
+    assert own.at.astimezone(UTC).isoformat()[11:16] == "07:00", "a line's own zone is taken before"
+
+
+def test_a_zone_in_the_heading_of_a_clock_of_its_own_is_taken() -> None:
+    (reading,) = read("Date,Time (UTC),Oven (°C)\n11/30/2026,08:00:00,80\n").channels[0].readings
+    assert reading.at.astimezone(UTC).isoformat()[11:16] == "08:00"
+
+
+@pytest.mark.parametrize(("cell", "unread"), [("OL", 61), ("", 0), ("----", 61)])
+def test_a_sensor_that_never_shows_anything_is_one_and_proves_no_soak(cell: str, unread: int) -> None:
+    lines = [f"2026-11-30 {8 + i // 60:02}:{i % 60:02},80,{cell},ok" for i in range(61)]
+    top, bottom = read("\n".join(["Time,Top (°C),Bottom (°C),State", *lines])).channels
+    assert (bottom.name, bottom.readings, len(bottom.unread)) == ("Bottom (°C)", (), unread)
+    sensors = {one.name: to_soak_readings(one) for one in (top, bottom)}
+    assert compute_soak(sensors, TemperatureBand(75, 85)).total == 0
+
+
+@pytest.mark.parametrize(
+    "heading", ["Set point (°C)", "SP (°C)", "Oven setpoint °C", "SV °C", "Sollwert (°C)", "Target °C"]
+)
+def test_what_the_oven_is_set_to_is_no_reading_of_it(heading: str) -> None:
+    alone = read(f"Time,{heading}\n2026-11-30 08:00,80\n2026-11-30 08:01,80\n")
+    assert not alone.readable
+    assert KIND.COLUMN_PASSED_OVER in said(alone)
+    assert read("Time,Target plate (°C)\n2026-11-30 08:00,80\n2026-11-30 08:01,80\n").readable, "a place, not a setting"
+    beside = read(f"Time,{heading},Oven (°C)\n2026-11-30 08:00,80,20\n2026-11-30 08:01,80,21\n")
+    assert [one.name for one in beside.channels] == ["Oven (°C)"]
+
+
 @pytest.mark.parametrize(("written", "moment"), [
     ("2026-11-30T08:00:00+05:30", "02:30:00"), ("2026-11-30 08:00:00 -0330", "11:30:00"),
     ("2026-11-30T08:00+01", "07:00:00"), ("2026-11-30 08:00 UTC", "08:00:00"),
