@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import fields
 from pathlib import Path
 
@@ -47,7 +48,9 @@ def test_a_program_is_listed(file: Path, capsys: pytest.CaptureFixture[str]) -> 
         assert words in said
 
 
-BEFORE_LENGTH = "%\nO1\nG21 G90 G17 G40 G54\nT2 M6\nS8000 M3\nG0 X0 Y0\nG43 H2 Z50.\nG1 Z-5. F300.\nG0 Z50.\nM30\n%\n"
+BEFORE_LENGTH = (
+    "%\nO1\nG21 G90 G94 G17 G40 G54\nT2 M6\nS8000 M3\nG0 X0 Y0\nG43 H2 Z50.\nG1 Z-5. F300.\nG0 Z50.\nM30\n%\n"
+)
 
 
 def test_a_move_over_the_work_before_g43_looks_like_no_fault(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -75,7 +78,7 @@ def test_findings_stand_with_their_lines(file: Path, capsys: pytest.CaptureFixtu
 
 def test_what_is_assumed_or_listed_is_told_where_it_stands(file: Path, capsys: pytest.CaptureFixture[str]) -> None:
     file.write_text(
-        "G21 G17 G90\nT1 M6\nS6000000 M3\nG0 X0. Y0.\nG43 H1 Z5.\n"
+        "G21 G17 G90 G94\nT1 M6\nS6000000 M3\nG0 X0. Y0.\nG43 H1 Z5.\n"
         "G83 X1. Z-3. R1. Q1. F100.\nX2.\nG80\nXO\nXO\nG54 G0 X1.\nM30\n"
     )
     main(["program", str(file)])
@@ -213,7 +216,9 @@ def test_a_program_for_several_carriers_moves_in_the_offset_of_each(
 
     program.write_text(both)
     assert main(given) == Exit.FINE
-    assert "offset G54, G55, G56;" in " ".join(capsys.readouterr().out.split())
+    said = " ".join(capsys.readouterr().out.split())
+    assert "offset G54, G55, G56;" in said
+    assert re.search(r"Not for \S.* in G56: the program never moves there", said)
     assert main([*given, "--offset", "g54, G55"]) == Exit.FINE
     assert main([*given, "--offset", "G54"]) == Exit.WRONG
     assert "the program uses G55; the parts are in G54" in capsys.readouterr().out

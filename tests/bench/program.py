@@ -22,7 +22,7 @@ def measure() -> tuple[dict[str, float], dict[str, float]]:
 
 def _write(ending: str) -> bytes:
     rng = random.Random(1)
-    lines = ["%", "O1000", "G21 G17 G90 G54", "T1 M6", "S12000 M3", "G0 X0. Y0.", "G43 H1 Z5. M8", "F900."]
+    lines = ["%", "O1000", "G21 G17 G90 G94 G54", "T1 M6", "S12000 M3", "G0 X0. Y0.", "G43 H1 Z5. M8", "F900."]
     for n in range(LINES - len(lines) - 2):
         if n % 100 == 0:
             lines += [f"G0 Z5.{ending}"]

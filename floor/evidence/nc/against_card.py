@@ -157,9 +157,17 @@ def _check_coolant(summary: ProgramSummary, expected: ExpectedProgram) -> Iterat
     for tool in summary.tools:
         wrong = list(_find_wrong_media(tool, expected))
         yield from wrong or _find_missing_media(tool, expected)
-    if expected.holds_dry or expected.coolant in ("dry", "air"):
-        for word in summary.other_m:
-            yield Finding("unlisted M-code", word.line, word.text)
+
+
+def _check_other_m(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
+    """What a code of this machine does, only its manual says: it may turn coolant on, open a vise, change pallets."""
+    for word in summary.other_m:
+        yield Finding("unlisted M-code", word.line, word.text)
+
+
+def _check_feed_mode(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
+    if summary.feed_mode_assumed:
+        yield Finding("no feed mode", summary.feed_mode_assumed)
 
 
 def _find_wrong_media(tool: ToolUse, expected: ExpectedProgram) -> Iterator[Finding]:
@@ -192,6 +200,20 @@ def _check_travel(summary: ProgramSummary, expected: ExpectedProgram) -> Iterato
                 yield from _check_depth(travel, name, expected.lowest_z)
             for axis, limits in _list_sides(expected):
                 yield from _check_side(travel, axis, name, limits)
+
+
+def _check_turned(summary: ProgramSummary, expected: ExpectedProgram) -> Iterator[Finding]:
+    """The limits are those of the part as it is clamped; a turned one shows another face, of which the card says none.
+
+    A work offset says where its zero is, not how it lies, so one of its own settles nothing.
+    """
+    for tool in summary.tools:
+        for travel in tool.travels:
+            turned = [
+                f"{letter}{'?' if angle is None else f'{angle:g}'}" for letter, angle in travel.angles if angle != 0
+            ]
+            if turned:
+                yield Finding("part turned", travel.line, " ".join(turned))
 
 
 def _list_sides(expected: ExpectedProgram) -> list[tuple[int, Limits]]:
@@ -262,5 +284,5 @@ _NO_MOVE = (
 
 _CHECKS: tuple[Callable[[ProgramSummary, ExpectedProgram], Iterator[Finding]], ...] = (
     _check_file, _check_number, _check_units, _check_offset, _check_tools, _check_speed_limit, _check_coolant,
-    _check_travel, _check_travel_known,
+    _check_other_m, _check_travel, _check_turned, _check_travel_known, _check_feed_mode,
 )  # fmt: skip

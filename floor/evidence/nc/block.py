@@ -125,7 +125,9 @@ def cut_comments(text: str, marks: list[Mark]) -> tuple[str, tuple[str, ...], tu
             inner = text[1 : end - 1] if end else text[1:]
             comments.append(inner.strip())
             if "(" in inner:
-                marks.append(("nested comment", ""))
+                after = inner.partition(")")[2]
+                code_like = _WORD.search(after.replace(" ", "").upper())
+                marks.append(("nested words", after.strip()[:40]) if end and code_like else ("nested comment", ""))
             if not end:
                 marks.append(("open comment", ""))
             text = text[end:] if end else ""

@@ -61,6 +61,7 @@ def collect_summary(r: Record, file: FileFacts) -> ProgramSummary:
         distance_mode=_collect_mode(r.distances, "G90"),
         work_offsets=tuple(Word(name, line) for name, line in r.offsets.items()),
         offset_assumed=next((one.line for one in r.log.list() if one.kind == "offset assumed"), 0),
+        feed_mode_assumed=r.feed_mode_assumed,
         tools=tuple(_collect_tool(one, r.levels is not None) for one in r.tools.values() if _did_something(one)),
         staged=tuple(Number(tool, line) for tool, line in r.staged.items()),
         other_m=tuple(r.other_m.values()),

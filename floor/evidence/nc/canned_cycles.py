@@ -23,6 +23,8 @@ TAPPING = {740: ("M4", "left-hand"), 840: ("M3", "right-hand")}
 """Tapping cycle → the spindle on the way in, and the thread (common practice, no source)."""
 VARY = frozenset({760, 870, 880})
 """Fine boring (threading on some controls), back boring, boring with a manual return."""
+LEAST_PECK_MM = 0.02
+"""A peck of less is a slip of the pen, or none at all: Q0, a bare Q5 read as 0.005 mm (shop decision)."""
 _SAME = 1e-6
 """Levels closer than this, in mm, are the same."""
 Turn = Literal["no", "yes", "maybe"]
@@ -79,6 +81,8 @@ def _check_words(step: Step, cycle: Cycle, drill_letter: str) -> None:
     for word in ("R", drill_letter, *("Q" if cycle.code in PECKING else "")):
         if word not in cycle.given:
             log.add("cycle word left out", step.line, name, word)
+    if cycle.code in PECKING and cycle.peck < LEAST_PECK_MM:
+        log.add("no peck", step.line, name, cycle.peck)
     turns, hand = TAPPING.get(cycle.code, ("", ""))
     if turns and step.state.spindle in ("M3", "M4") and step.state.spindle != turns:
         log.add("tap direction", step.line, name, step.state.spindle, hand)

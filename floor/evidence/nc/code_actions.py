@@ -55,6 +55,7 @@ def set_feed_mode(step: Step, code: int) -> None:
     if code != s.feed_mode:
         s.feed, s.feed_line = nan, 0
     s.feed_mode = code
+    step.record.feed_mode_line = step.record.feed_mode_line or step.line
     s.rate = compute_rate(s)
 
 
@@ -405,8 +406,15 @@ def stop(step: Step, name: str) -> None:
         step.record.stops.append(Word(name, step.line))
 
 
+def exchange_pallet(step: Step, code: int) -> None:
+    """M60: a stop on many controls, another pallet on most with a changer."""
+    stop(step, format_code("M", code))
+    step.record.exchanged_line = step.line
+
+
 M_ACTIONS: dict[int, Action] = _table(
     (set_spindle, (30, 40, 50, 190)),
-    (lambda step, code: stop(step, format_code("M", code)), (0, 10, 600)),
+    (lambda step, code: stop(step, format_code("M", code)), (0, 10)),
+    (exchange_pallet, (600,)),
     (lambda step, code: None, (290, 480, 490)),
 )

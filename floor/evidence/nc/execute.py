@@ -33,6 +33,7 @@ from floor.evidence.nc.finding_kinds import LISTED
 from floor.evidence.nc.lines import LONGEST
 from floor.evidence.nc.modal_groups import find_clashes, format_code
 from floor.evidence.nc.motion import PLANES, compute_rate, get_base, move, move_arc, pick_travel, set_feed
+from floor.evidence.nc.moves_in_work import check_rapid
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import NO_MOTION, State
 from floor.evidence.nc.summary import Word as Told
@@ -245,6 +246,8 @@ def _turn_angles(step: Step, probes: bool) -> bool:
         value = step.take_value(letter)
         base = 0.0 if s.incremental is False else s.angles.get(letter, nan) if s.incremental else nan
         s.angles[letter] = value + base
+    if s.motion == 0:
+        check_rapid(s, step.record, step.line, s.at[2], True)
     s.changed()
     step.record.rotary_line = step.record.rotary_line or step.line
     if step.has_any(AXES) and (probes or (s.motion > 0 and s.motion not in CYCLES)):

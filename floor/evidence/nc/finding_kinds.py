@@ -10,13 +10,13 @@ from floor.dataclass import dataclass
 Kind = Literal[
     # notation of the file
     "empty file", "not text", "byte order mark", "other encoding", "control character", "long line", "open comment",
-    "nested comment", "slash inside", "bad word", "word repeated", "word without use", "dot in code", "group clash",
-    "unknown code", "unread lines", "no end", "main loops", "lathe",
+    "nested comment", "nested words", "slash inside", "bad word", "word repeated", "word without use", "dot in code",
+    "group clash", "unknown code", "unread lines", "no end", "main loops", "lathe",
     # what controls read differently
     "two readings",
     # what is left open
-    "no units", "units changed", "offset assumed", "tool unknown", "no speed", "no feed", "feed zero", "spindle off",
-    "no length offset", "no motion",
+    "no units", "units changed", "offset assumed", "tool unknown", "pallet exchanged", "no speed",
+    "no feed", "feed zero", "spindle off", "no length offset", "no motion",
     # lengths and radii
     "H not T", "D not T", "D left out", "H zero", "H left out", "length from program", "length subtracted",
     "radius compensation",
@@ -26,16 +26,18 @@ Kind = Literal[
     # rapids into the work
     "rapid down", "rapid across", "low in machine", "R too low", "not retracted", "low at end",
     # what cannot be followed
-    "bad arc", "cycle word left out", "R below Z", "tap direction", "cycle varies", "probe", "probe turning",
-    "call missing", "macro call", "jump not known", "label not found", "no return", "endless loop",
+    "bad arc", "cycle word left out", "no peck", "R below Z", "tap direction", "cycle varies", "probe", "probe turning",
+    "call missing", "calls itself", "macro call", "jump not known", "label not found", "no return", "endless loop",
     "never left", "too long to follow",
     # against the card
     "wrong offset", "offset not called", "offset not known", "tool not on card", "tool not called", "speed off card",
     "feed off card", "sideways feed off card", "rubbing", "pass too light",
     "speed not known", "feed not known", "spindle not known", "spindle reversed", "wrong units",
     "file changed", "file not read", "number differs", "no number", "Z too deep", "Z not known", "outside carrier",
-    "travel not known", "travel assumed", "coolant on dry", "coolant off card", "coolant missing", "coolant not known",
-    "unlisted M-code", "plunge off card", "pass too deep", "peck too deep", "stroke too deep", "cuts sideways",
+    "travel not known", "travel assumed", "part turned", "no feed mode",
+    "coolant on dry", "coolant off card", "coolant missing", "coolant not known",
+    "unlisted M-code", "plunge off card", "pass too deep", "peck too deep", "stroke too deep", "bored too deep",
+    "cuts sideways",
     "tap without cycle", "tap cycle", "tap pitch", "not a tap", "holder too low", "past flutes", "speed over limit",
 ]  # fmt: skip
 Value = float | int | str
@@ -84,7 +86,7 @@ _MOST_LINES = 300_000
 
 def rank(kind: str, line: int) -> tuple[bool, int]:
     """Sorts findings by line, but a missing subprogram first: what it would do, much of the rest may follow from."""
-    return kind != "call missing", line
+    return kind not in ("call missing", "calls itself"), line
 
 
 class FindingLog:

@@ -186,8 +186,7 @@ def note_feed(s: State, r: Record) -> None:
 def check_cut(s: State, r: Record, line: int) -> None:
     """Check what must be in force before a tool cuts."""
     tool, who = r.tool(s.tool, line, s.tool_sure), format_tool(s.tool)
-    if not s.units:
-        r.log.add("no units", line)
+    _check_given(s, r, line)
     if s.spindle == "off" or s.speed == 0:
         r.log.add("spindle off", line, who)
     else:
@@ -206,6 +205,16 @@ def check_cut(s: State, r: Record, line: int) -> None:
             r.log.add("no feed", line, who)
     if s.length in NO_LENGTH:
         r.log.add("no length offset", line, who)
+
+
+def _check_given(s: State, r: Record, line: int) -> None:
+    """Units, the part on the table, how F counts."""
+    if not s.units:
+        r.log.add("no units", line)
+    if r.exchanged_line:
+        r.log.add("pallet exchanged", r.exchanged_line)
+    if not r.feed_mode_line:
+        r.feed_mode_assumed = r.feed_mode_assumed or line
 
 
 def set_feed(s: State, r: Record, value: float, line: int) -> None:

@@ -97,6 +97,11 @@ class Record:
     """Work offset → Z of these, the lowest first."""
     cycles: dict[tuple[object, ...], CycleUse] = field(default_factory=dict)
     holes_left_out: int = 0
+    exchanged_line: int = 0
+    """Of the last M60."""
+    feed_mode_line: int = 0
+    feed_mode_assumed: int = 0
+    """First line that cuts before any G93, G94 or G95."""
     machine_moves: dict[str, int] = field(default_factory=dict)
     calls: dict[str, Word] = field(default_factory=dict)
     called_lines: set[int] = field(default_factory=set)
@@ -123,6 +128,8 @@ class Record:
     """A block with words was read, so a percent sign ends the program."""
     opened: bool = False
     steps: int = 0
+    read_again: bool = False
+    """Whether the line read now, of a loop or a subprogram, was read before."""
     run_mm: float = 0.0
     """Feed moves since the feed was last changed."""
 
@@ -144,6 +151,8 @@ class Record:
         return found
 
     def comment(self, text: str, line: int) -> None:
+        if self.read_again:
+            return
         self.comment_count += 1
         if len(self.comments) < LISTED:
             self.comments.append(Word(text, line))

@@ -65,7 +65,7 @@ def write_program_text(
     if summary.holes_left_out:
         lines += ["", f"Cycles      and {format_count(summary.holes_left_out, 'hole')} more, not listed"]
     lines += ["", *_write_time(summary.cycle_time, shown)]
-    lines += _write_compared(compared, shown) if compared is not None else []
+    lines += _write_compared(compared, summary, shown) if compared is not None else []
     lines += ["", *_write_findings(summary, findings, shown)]
     return "\n".join(line.rstrip() for line in lines) + "\n"
 
@@ -91,7 +91,7 @@ def _write_finding(finding: Finding, units: Units) -> list[str]:
     return wrap_text(describe_finding(finding, units) + again, f"  {where}", "    ")
 
 
-def _write_compared(compared: Comparison, units: Units) -> Iterator[str]:
+def _write_compared(compared: Comparison, summary: ProgramSummary, units: Units) -> Iterator[str]:
     """What was compared, so that nothing found says what was looked at, and what the card leaves open."""
     said = list(_list_compared(compared.expected, units))
     stated = "; ".join(f"{name} {value}" for name, value in said if value)
@@ -100,6 +100,11 @@ def _write_compared(compared: Comparison, units: Units) -> Iterator[str]:
     left = [name for name, value in said if not value]
     if left:
         yield from wrap_text(", ".join(left), f"{'Not checked':<12}")
+    used = {word.text for word in summary.work_offsets}
+    carriers = compared.expected.carriers
+    places = [f"{name} in {offset}" if name else offset for offset, name in carriers.items() if offset not in used]
+    if places and used & carriers.keys():
+        yield from wrap_text(f"{', '.join(places)}: the program never moves there", f"{'Not for':<12}")
 
 
 def _list_compared(expected: ExpectedProgram, units: Units) -> Iterator[tuple[str, str]]:

@@ -52,6 +52,8 @@ class Call(NamedTuple):
     start: int
     again: int
     local: dict[str, float]
+    given: dict[str, float]
+    """The variables when it was called."""
 
 
 class Loop(NamedTuple):
@@ -88,6 +90,8 @@ class Follower:
         self.calls: list[Call] = []
         self.loops: list[Loop] = []
         self.ended_at = len(lines)
+        self.main = -1
+        """Where the number of the main program is."""
         self._back: Counter[int] = Counter()
         """Lines jumped back to in the second half of `MOST_STEPS`, with how often."""
         self._jumps_back = 0
@@ -103,6 +107,7 @@ class Follower:
     def follow(self, at: int, signal: Signal) -> None:
         """Go on after this line (from 0), which was read and gave the signal, to the end of the program."""
         self.seen[: at + 1] = b"\1" * (at + 1)
+        self.main = next((place for place in range(at, -1, -1) if _PROGRAM.match(self.lines[place])), -1)
         at = self._go_on(signal, at)
         while at >= 0:
             if self.calls and self._runs_out(at):
@@ -116,7 +121,7 @@ class Follower:
                 self.tick()
             if self.r.steps > MOST_STEPS and not self._may_read_on(at):
                 return
-            self.seen[at] = 1
+            self.r.read_again, self.seen[at] = bool(self.seen[at]), 1
             found = read_any(self.s, self.r, self.lines[at], at + 1, self.plain)
             at = at + 1 if found is None else self._branch_off(found, at)
 
@@ -216,13 +221,22 @@ class Follower:
         """M98 and M97: run the subprogram as often as stated; if it is not in the file, go on with nothing known."""
         start, count, name = self._find_call(signal, at)
         self.r.calls.setdefault(name, Word(name, at + 1))
+        if start is not None and self._calls_itself(start):
+            self.r.log.add("calls itself", at + 1, name)
+            self._lose("never left", at)
+            return at + 1
         if start is None or len(self.calls) >= DEEPEST:
             return self._miss_call(name, at)
         if count < 1 or self._is_lost_in(start):
             return at + 1
-        self.calls.append(Call(at + 1, start, count - 1, {}))
+        self.calls.append(Call(at + 1, start, count - 1, {}, {**self.s.variables}))
         self.r.called_lines.add(start + 1)
         return start
+
+    def _calls_itself(self, start: int) -> bool:
+        """Whether it runs already, and no variable has changed that could end it; or is nested too deep to go on."""
+        entered = [call.given for call in self.calls if call.start == start] + [{}] * (start == self.main)
+        return bool(entered) and (len(self.calls) >= DEEPEST or self.s.variables in entered)
 
     def _find_call(self, signal: Signal, at: int) -> tuple[int | None, int, str]:
         """(line of its name, how often, name). In ``P51002`` the digits before the last four may be a repeat count."""
@@ -377,7 +391,7 @@ class Follower:
         local = {name: value for name, value in variables.items() if _is_local(name)}
         self.s.variables = {name: value for name, value in variables.items() if not _is_local(name)}
         self.s.variables |= {str(n): value for n, value in enumerate(values, 1) if not isnan(value)}
-        self.calls.append(Call(at + 1, start, 0, local or {"0": 0.0}))
+        self.calls.append(Call(at + 1, start, 0, local or {"0": 0.0}, {}))
 
     def _miss_call(self, name: str, at: int) -> int:
         self.r.missing.add(name)

@@ -218,6 +218,8 @@ class ProgramSummary:
     work_offsets: tuple[Word, ...]
     """Each offset used by moves, with its first line."""
     offset_assumed: int
+    feed_mode_assumed: int
+    """First line that cuts before any G93, G94 or G95; 0 if none."""
     """First line of a move before any work offset; 0 if none."""
     tools: tuple[ToolUse, ...]
     staged: tuple[Number, ...]

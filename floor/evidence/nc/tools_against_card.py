@@ -19,6 +19,8 @@ SLACK_SHARE = 1e-9
 TAPPING = {"G84": "right-hand", "G74": "left-hand"}
 PECKING = ("G73", "G83")
 ONE_STROKE = ("G81", "G82")
+BORING = ("G76", "G85", "G86", "G88", "G89")
+"""Cycles that go to the bottom in one stroke too, and that no peck could replace."""
 
 Limits = tuple[float, float]
 """Least and most, both included."""
@@ -253,3 +255,5 @@ def _check_hole(cycle: CycleUse, depth: float, most: float) -> Iterator[Finding]
         yield Finding("peck too deep", cycle.line, format_tool(cycle.tool), (peck, most))
     elif cycle.code in ONE_STROKE and _is_over(depth, most):
         yield Finding("stroke too deep", cycle.line, format_tool(cycle.tool), (depth, most))
+    elif cycle.code in BORING and _is_over(depth, most):
+        yield Finding("bored too deep", cycle.line, format_tool(cycle.tool), (depth, most, cycle.code))

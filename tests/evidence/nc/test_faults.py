@@ -66,7 +66,13 @@ def test_nothing_is_checked_that_the_card_does_not_give() -> None:
         ),
         ({"holds_dry": True}, "M8", [("coolant on dry", NEXT)]),
         ({"holds_dry": True}, "/M7", [("coolant on dry", NEXT)]),
-        ({"coolant": "dry"}, "M88", [("unlisted M-code", NEXT)]),
+        ({}, "M88", [("unlisted M-code", NEXT)]),
+        ({}, "M60", []),  # nothing is cut after it
+        ({}, "M60\nG1 X5. F100.", [("pallet exchanged", NEXT)]),
+        ({}, "G0 A0.\nX5.", []),
+        ({}, "G0 B90.\nX5.\nX6.", [("part turned", NEXT + 1)]),
+        ({}, "G0 A#1\nX5.", [("part turned", NEXT + 1), ("Z not known", NEXT + 1)]),
+        ({}, "(A (B) M5)", [("nested words", NEXT)]),
         ({"program": "O0012"}, "", [("no number", 0)]),
         ({"program": "O0012"}, "(PROGRAM NO. 12)", []),
         ({"program": "KB7-10 A", "file_name": "O0012.nc"}, "", []),
@@ -90,10 +96,8 @@ def test_a_program_against_its_card(card: dict[str, Any], text: str, found: list
 
 def test_what_keeps_the_travel_unknown_is_told_once_and_a_missing_subprogram_first() -> None:
     card = replace(CARD, tools=None, travel_x=(-1.0, 9.0), travel_y=(-1.0, 9.0))
-    text = (
-        "G21 G17 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z10.\nG1 Z-1. F100.\nX5.\nG0 Z10.\nT2 M6\nG0 X1. Y1. S900 M3"
-    )
-    told = find_program_faults(read(text + "\nG43 H2 Z10.\nG1 Z-1. F50.\nG0 Z10.\nM30"), card)
+    text = "G21 G17 G94 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z10.\nG1 Z-1. F100.\nX5.\nG0 Z10.\nT2 M6"
+    told = find_program_faults(read(text + "\nG0 X1. Y1. S900 M3\nG43 H2 Z10.\nG1 Z-1. F50.\nG0 Z10.\nM30"), card)
     assert [(one.kind, one.line, one.subject) for one in told] == [("travel assumed", 4, "X Y Z")]
 
     told = find_program_faults(read(START + "G1 Z#1 F100.\nG0 Z10.\nM98 P9000" + END), card)
@@ -123,8 +127,15 @@ def test_the_same_in_the_same_words_is_counted() -> None:
     assert [(one.line - NEXT, one.values, one.count) for one in told] == [(1, (3.0, 1), 2), (5, (2.0, 1), 1)]
 
 
+def test_f_counts_by_minute_or_turn_as_the_program_says() -> None:
+    text = "G1 Z-1. F100.\nX5." + END
+    assert [(one.kind, one.line) for one in find_program_faults(read(START + text), CARD)] == []
+    told = find_program_faults(read(START.replace("G94 ", "") + text), CARD)
+    assert [(one.kind, one.line) for one in told] == [("no feed mode", NEXT)]
+
+
 def test_a_cut_with_what_is_in_the_spindle_is_a_fault() -> None:
-    told = read("G21 G17 G90 G54\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z5.\nG1 Z-1. F100.\nG53 Z0. M30")
+    told = read("G21 G17 G90 G94 G54\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z5.\nG1 Z-1. F100.\nG53 Z0. M30")
     assert [(one.kind, one.line) for one in find_program_faults(told, CARD)] == [
         ("tool not called", 0),
         ("tool unknown", 5),
@@ -135,7 +146,7 @@ def test_inch_programs_are_told_of_in_inches() -> None:
     card = ExpectedProgram(
         "inch", {"G54": ""}, tools=(ExpectedTool(1, feed=(101.6, 1016)),), lowest_z=-0.062 * 25.4, travel_x=(0, 76.2)
     )
-    good = "G20 G17 G90 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z.2\nG1 Z-.062 F40.\nX3.\nG53 Z0. M30"
+    good = "G20 G17 G90 G94 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z.2\nG1 Z-.062 F40.\nX3.\nG53 Z0. M30"
 
     assert find_program_faults(read(good), card) == ()
     wrong = find_program_faults(

@@ -9,7 +9,7 @@ import pytest
 
 from floor.evidence.nc import reader, subprograms_and_jumps
 from floor.evidence.nc.summary import ProgramSummary
-from tests.evidence.nc.programs import END, NEXT, START, cut, find, kinds, read, tool, travel, went
+from tests.evidence.nc.programs import END, NEXT, START, cut, ends, find, kinds, read, tool, travel, went
 
 SUB = "O100\nG91 G1 Z-1. F100.\nX5.\nG90\nM99\n"
 
@@ -303,3 +303,31 @@ def test_progress_is_in_bytes() -> None:
     told: list[int] = []
     reader.read_program(lambda: [b"G1 X1.\n"] * 3, progress=told.append)
     assert told == [7, 14, 21]
+
+
+@pytest.mark.parametrize(
+    ("text", "line"),
+    [
+        ("O420\n" + START + "M98 P420\nM30\n", NEXT + 1),
+        ("O420\n" + START + "M98 P421\nM30\nO421\nM98 P422\nM99\nO422\nM98 P421\nM99\n", NEXT + 7),
+        ("O420\n" + START + "#1=0\nM98 P421\nM30\nO421\n#1=#1+1\nM98 P421\nM99\n", NEXT + 6),
+    ],
+)
+def test_a_program_that_calls_itself_is_named(text: str, line: int) -> None:
+    """By itself, through another, and without end though it counts."""
+    told = read(text)
+    assert [(one.kind, one.line) for one in told.findings] == [("calls itself", line)]
+    assert told.cycle_time.tool_changes == 1
+
+
+def test_a_subprogram_that_calls_itself_until_a_variable_says_enough_is_followed() -> None:
+    sub = "O421\n#1=#1-1\nG91 G0 X1.\nG90\nIF[#1 LE 0] GOTO 9\nM98 P421\nN9 M99\n"
+    told = read(f"{START}#1=3\nM98 P421\nM30\n{sub}")
+    assert "calls itself" not in kinds(told)
+    assert ends(travel(told, "X")) == ("known", 1, 3)
+
+
+def test_comments_of_a_subprogram_count_once() -> None:
+    told = read(f"(TOP)\n{START}M98 P100 L3\nM98 P100\nM30\nO100\n(HOLES)\nG1 X5. F9. (FIRST)\nG0 X0. (BACK)\nM99\n")
+    assert [one.text for one in told.comments] == ["TOP", "HOLES", "FIRST", "BACK"]
+    assert told.comment_count == 4

@@ -60,6 +60,8 @@ def faults(text: str, tool: ExpectedTool = MILL, **card: Any) -> list[tuple[str,
         ("G1 Z-2. F200.\nG53 G0 Y-300. Z0.", [("rapid across", 1)]),
         ("G1 Z-2. F200.\nG53 G0 Z0.\nG53 G0 X-300. Y0.", []),
         ("G1 Z-2. F200.\nG91 G28 Z0.\nG28 X0. Y0.\nG90", []),
+        ("G1 Z-2. F200.\nG0 A0.", [("rapid across", 1)]),  # it turns in the work
+        ("G0 A0.", []),
         ("G53 G0 Z-51.", []),
         ("G53 G0 Z-500.", [("low in machine", 0)]),
         ("G53 G0 Z#5", [("low in machine", 0)]),
@@ -67,6 +69,18 @@ def faults(text: str, tool: ExpectedTool = MILL, **card: Any) -> list[tuple[str,
 )
 def test_rapids(text: str, found: list[tuple[str, int]]) -> None:
     assert faults(text, ExpectedTool(1)) == found
+
+
+@pytest.mark.parametrize("code", ["G85", "G86", "G89 P1."])
+def test_a_cycle_that_goes_down_in_one_stroke_is_held_to_the_card(code: str) -> None:
+    assert faults(f"G98 {code} X5. Y5. Z-3. R1. F100.\nG80", DRILL) == []
+    assert faults(f"G98 {code} X5. Y5. Z-3.1 R1. F100.\nG80", DRILL) == [("bored too deep", 0)]
+
+
+@pytest.mark.parametrize(("peck", "found"), [("0", 1), (".019", 1), (".02", 0), ("-3.", 1), ("3.", 0)])
+@pytest.mark.parametrize("code", ["G73", "G83"])
+def test_a_peck_is_one(code: str, peck: str, found: int) -> None:
+    assert faults(f"G98 {code} X5. Y5. Z-9. R1. Q{peck} F100.\nG80", DRILL) == [("no peck", 0)] * found
 
 
 @pytest.mark.parametrize("text", ["G0 Z-7.", "G81 X5. Y5. Z-9. R-7. F100.\nG80", "G0 X5. Z-8."])
@@ -324,7 +338,7 @@ def test_a_pointed_tool_cuts_as_it_goes_down(text: str, found: list[tuple[str, i
         ("G83 X5. Y5. Z-2. R2. Q9. F100.\nG80", []),  # no deeper than the hole
         ("G81 X5. Y5. Z-3. R2. F100.\nG80", []),
         ("G81 X5. Y5. Z-3.1 R2. F100.\nG80", [("stroke too deep", 0)]),
-        ("G85 X5. Y5. Z-9. R2. F100.\nG80", []),  # boring
+        ("G85 X5. Y5. Z-9. R2. F100.\nG80", [("bored too deep", 0)]),  # in one stroke too
         ("G1 Z-3. F100.\nG0 Z2.\nZ-2.5\nG1 Z-5.", []),
         ("G1 Z-3.1 F100.", [("stroke too deep", 0)]),
         ("G84 X5. Y5. Z-3. R2. F100.\nG80", [("not a tap", 0)]),

@@ -17,7 +17,7 @@ from tests.evidence.nc.programs import read
 
 MILLED = """%
 O1234 (PROGRAM 1234 TOP SIDE)
-G21 G17 G90 G40 G49 G80
+G21 G17 G90 G94 G40 G49 G80
 G54
 T3 M6 (6 MM END MILL)
 S12000 M3
@@ -46,7 +46,7 @@ M30
 """
 INCHES = """%
 O77
-N10 G20 G17 G90 G54
+N10 G20 G17 G90 G94 G54
 N20 T1 M6
 N30 S9000 M3
 N40 G0 X0. Y0.
@@ -61,7 +61,7 @@ N110 M30
 """
 CALLS = """%
 O500
-G21 G90 G17 G54
+G21 G90 G94 G17 G54
 T3 M6
 S12000 M3
 G0 X0. Y0.
@@ -268,6 +268,12 @@ WORDS: tuple[tuple[str, str | Callable[[re.Match[str]], str], tuple[str, ...]], 
     (BLOCK, "\n%\n", ("unread lines", "no return")),
     (r"(?s)(N\d+ )?M30.*", "", ("no end",)),
     (r"\nO\d+(?: \(.*\))?(?=\nG|\nN)", "", ("no number", "call missing")),
+    # what turns the part, exchanges it, or nobody knows
+    (r"\n(?=X\d|G1)", "\nG0 A90.\n", ("part turned",)),
+    (r"\n(?=X\d|G1)", "\nM60\n", ("pallet exchanged",)),
+    (BLOCK, "\nM123\n", ("unlisted M-code",)),
+    (BLOCK, "\n(A (B) M5)\n", ("nested words",)),
+    (r"(?<=G90 )G94 ", "", ("no feed mode",)),
     # coolant
     (r"(?<!\d)M8\b", "", ("coolant missing",)),
     (r"(?<!\d)M8\b", "M7", ("coolant off card",)),
@@ -279,6 +285,9 @@ WORDS: tuple[tuple[str, str | Callable[[re.Match[str]], str], tuple[str, ...]], 
     (r"(?<=Y75\. )Z-0\.3", "Z-0.6", ("pass too deep",)),
     (r"Q3\.", "Q6.", ("peck too deep",)),
     (r"G83(?= X)", "G81", ("stroke too deep",)),
+    (r"G83(?= X)", "G85", ("bored too deep",)),
+    (r"(?<=R2\. )Q3\.", "Q0", ("no peck",)),
+    (r"(?<=R2\. )Q3\.", "Q.003", ("no peck",)),
     (r"(?<=G1 Z-)(\S+) F([234]00)\.", lambda at: f"{at[1]} F{4 * int(at[2])}.", ("plunge off card", "feed off card")),
     (r"(?<=X80\. Z)-1\.", "-6.", ("plunge off card",)),
     # rapids, R and tool changes in the work

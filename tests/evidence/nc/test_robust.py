@@ -305,7 +305,7 @@ def test_deep_brackets_and_endless_loops_come_to_an_end() -> None:
 
     assert deep.end is not None
     assert any(one.kind == "never left" for one in endless.findings)
-    assert any(one.kind == "call missing" for one in calls.findings)
+    assert any(one.kind == "calls itself" for one in calls.findings)
 
 
 @settings(max_examples=400)
