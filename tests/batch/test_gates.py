@@ -861,8 +861,9 @@ def test_a_program_is_its_number_whatever_zeros_the_control_shows(shown: str, ri
     bench = open_bench(lambda: edited(('program = "KB7-10 A"', 'program = "O0420 rev B"')))
     load = bench.form(10)
     bench.until(load, "program loaded 1")
-    bench.prove(load, "program loaded 1", program=shown)
+    entry = bench.prove(load, "program loaded 1", program=shown)
     assert (bench.line(load, "program loaded 1").state == "done") is right
+    assert ("not accepted" not in describe(bench.state, entry)) is right, "the record says the same"
 
 
 def test_a_waiver_that_took_two_is_closed_by_another_lead_if_there_is_one() -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from itertools import zip_longest
 from typing import Any
@@ -125,6 +126,20 @@ def count_values_outside(gate: Measured | FirstPiece, values: Mapping[str, Any])
     return sum(bool(find_values_outside(asks, one)) for one in split_by_piece(gate, values))
 
 
+_NUMBERED = re.compile(r"o?0*(\d+)")
+"""A program number with what it may have before it; it is the whole word."""
+
+
 def is_same_text(shown: str, wanted: str) -> bool:
     """Whether the control shows the expected text, ignoring case and extra blanks."""
     return shown.casefold().split() == wanted.casefold().split()
+
+
+def is_same_program(shown: str, wanted: str) -> bool:
+    """Whether the control shows the program: of a number neither its letter O nor its leading zeros say anything
+    (ISO 6983)."""
+    return _normalize_program(shown) == _normalize_program(wanted)
+
+
+def _normalize_program(text: str) -> list[str]:
+    return [match[1] if (match := _NUMBERED.fullmatch(word)) else word for word in text.casefold().split()]

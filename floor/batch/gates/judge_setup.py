@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 
 from floor.batch.gates.check_values import (
     find_missing_or_outside,
+    is_same_program,
     is_same_text,
 )
 from floor.batch.gates.judge_readings import judge_values
@@ -21,9 +21,6 @@ from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist import gates as spec
 from floor.entry import Moment
 from floor.text import format_count
-
-_NUMBERED = re.compile(r"o?0*(\d+)")
-"""A program number with what it may have before it; it is the whole word."""
 
 
 def judge_probed(batch: Batch, run: Run, line: str, gate: spec.Probed, now: Moment) -> GateVerdict:
@@ -96,17 +93,12 @@ def judge_program(batch: Batch, run: Run, line: str, gate: spec.ProgramLoaded, n
     if isinstance(proof, GateVerdict):
         return proof
     shown = str(proof.values.get("program", ""))
-    if _normalize_program(shown) != _normalize_program(wanted):
+    if not is_same_program(shown, wanted):
         return GateVerdict(
             "ask", f"the control shows {shown}; the route calls for {wanted}", f"load {wanted}", proof=proof, again=True
         )
     file = f" · {check.file} {check.sha256[:8]}" if check is not None else ""
     return GateVerdict("met", "", evidence=format_evidence(gate, proof, now) + file, proof=proof)
-
-
-def _normalize_program(text: str) -> list[str]:
-    """The words of a program's name; of a number neither its letter O nor its leading zeros say anything (ISO 6983)."""
-    return [match[1] if (match := _NUMBERED.fullmatch(word)) else word for word in text.casefold().split()]
 
 
 def judge_held(batch: Batch, run: Run, line: str, gate: spec.WorkHeld, now: Moment) -> GateVerdict:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from floor.batch.gates.check_values import find_values_outside, is_same_text
+from floor.batch.gates.check_values import find_values_outside, is_same_program
 from floor.batch.gates.dew_point import measure_dew
 from floor.batch.gates.soak_outcome import describe_over_temperature, describe_soak, read_outcome
 from floor.batch.state import Batch
@@ -26,7 +26,7 @@ def describe_proof_remarks(batch: Batch, op: int, gate: Gate, values: dict[str, 
 
 
 def _remark_program(batch: Batch, op: int, gate: ProgramLoaded, values: Mapping[str, Any]) -> tuple[str, bool]:
-    return "", not is_same_text(str(values.get("program", "")), batch.operation(op).program)
+    return "", not is_same_program(str(values.get("program", "")), batch.operation(op).program)
 
 
 def _remark_stage(batch: Batch, op: int, gate: Cured, values: Mapping[str, Any]) -> tuple[str, bool]:
