@@ -126,6 +126,9 @@ def _without_temperatures(path: Path, found: LoggerFile) -> Refused:
         return _FIELD.refuse(f"{path.name} is empty", "export it again, or type the readings")
     if Kind.NOT_TEXT in kinds:
         return _FIELD.refuse(f"{path.name} is not text", "export it as CSV, or type the readings")
-    units = Kind.UNIT_UNKNOWN in kinds
-    right = "put degC or degF in the column heading" if units else "it needs dates, times and temperatures"
+    right = "it needs dates, times and temperatures"
+    if Kind.UNIT_UNKNOWN in kinds:
+        right = "put degC or degF in the column heading"
+    elif Kind.COLUMN_PASSED_OVER in kinds:
+        right = "export the oven's sensors too; a set point or a voltage is no reading"
     return _FIELD.refuse(f"no temperatures in {path.name}", right)

@@ -106,8 +106,13 @@ def test_a_folder_is_the_shops_unless_it_names_another(tmp_path: Path, monkeypat
             "no temperatures in bake.csv",
             "put degC or degF in the column heading",
         ),
+        (
+            b"Time;Set point (degC)\n2026-03-02 10:00;150\n2026-03-02 10:10;150\n",
+            "no temperatures in bake.csv",
+            "export the oven's sensors too",
+        ),
     ],
-    ids=["missing", "empty", "binary", "large", "long line", "no times", "no unit"],
+    ids=["missing", "empty", "binary", "large", "long line", "no times", "no unit", "set point"],
 )
 def test_what_cannot_be_read_is_said_at_the_field(shop: Shop, data: bytes | None, wrong: str, remedy: str) -> None:
     with pytest.raises(Refused) as refused:
