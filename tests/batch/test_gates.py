@@ -866,6 +866,15 @@ def test_a_program_is_its_number_whatever_zeros_the_control_shows(shown: str, ri
     assert ("not accepted" not in describe(bench.state, entry)) is right, "the record says the same"
 
 
+@pytest.mark.parametrize("lot", ["?", "-", "...", "--- ?"])
+def test_a_lot_has_a_letter_or_a_digit(lot: str) -> None:
+    bench = open_bench()
+    load = bench.form(10)
+    bench.until(load, "lot recorded 1")
+    refused = bench.refused(Prove(bench.run_of(load).number, "lot recorded 1", {"lot": lot}))
+    assert (refused.field, refused.wrong) == ("lot", f'{refused.wrong.partition(":")[0]}: "{lot}" says nothing')
+
+
 def test_a_waiver_that_took_two_is_closed_by_another_lead_if_there_is_one() -> None:
     """CBP-33: who gave it does not judge it alone where its check asks for two."""
     bench = open_bench()

@@ -84,6 +84,8 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
         raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was checked and what was found")
     if ask.kind == "look":
         return _read_look(text, refuse)
+    if not any(map(str.isalnum, text)):
+        raise refuse(f'"{text[:20]}" says nothing', f"enter what its label or the control shows{ask.or_else}")
     return text.upper() if ask.kind == "person" else text
 
 
