@@ -98,6 +98,25 @@ def test_a_place_that_always_loses_is_named() -> None:
     assert "unlikely by chance (p below 0.001 after " in first
 
 
+def test_the_order_of_loose_pieces_is_no_suspect() -> None:
+    """They were numbered without anybody knowing which is which; those lost get the last numbers of each load."""
+    loose = (
+        'kind = "pallet"\ncapacity = 4\nrows = 2\ncolumns = 2\ncount = 3',
+        'kind = "tote"\ncapacity = 4\ncount = 30',
+    )
+    bench = open_bench(lambda: edited(loose), start=48)
+    for _ in range(12):
+        load = bench.form(10)
+        bench.until(load, "count")
+        bench.say(CountRun(bench.run_of(load).number, 3, (MarkedPieces("deep", count=1),)))
+        bench.say(Release(bench.run_of(load).number))
+    study = study_losses(bench.state)
+    assert study.look is not None
+    assert not {one.suspect.kind for one in study.patterns} & {SuspectKind.EARLY, SuspectKind.LATE}
+    placed = study_losses(milled(12, lambda n: ("B2",)))
+    assert SuspectKind.LATE in {one.suspect.kind for one in placed.patterns}
+
+
 def test_losses_all_over_the_pallet_name_nothing() -> None:
     places = ("A1", "A2", "B1", "B2")
     batch = milled(12, lambda n: (places[n % 4],))

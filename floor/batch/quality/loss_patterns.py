@@ -155,7 +155,9 @@ def _prepare_load(run: RunOutcome, order: int, factors: dict[str, Factor], shift
         labels[key(FactorKind.TOOL, f"T{stay.tool}")] = (stay.station, stay.changes)
         values[key(FactorKind.AGE, f"T{stay.tool}")] = float(age)
     bad = frozenset(n for n, one in enumerate(run.pieces) if one.spoiled is not None)
-    return LoadResult(tuple(one.place or None for one in run.pieces), bad, labels, values, run.by)
+    places = tuple(one.place or None for one in run.pieces)
+    in_order = None not in places  # loose pieces have numbers, given without knowing which is which
+    return LoadResult(places, bad, labels, values, run.by, in_order)
 
 
 def _list_groups(batch: Batch, path: LossPath) -> list[PlaceGroup]:

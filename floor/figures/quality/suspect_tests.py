@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter, defaultdict
 from collections.abc import Hashable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import chain
 from typing import cast
 
@@ -29,7 +30,7 @@ Test = tuple[Suspect, Counted, float]
 def judge_suspects(result: OperationResult, alpha: float) -> Iterator[Test]:
     """All suspects of an operation but those that could not be named at alpha, whatever their loads were like."""
     yield from _judge_places(result)
-    yield from _judge_order(result)
+    yield from _judge_order(replace(result, loads=[load for load in result.loads if load.in_order]))
     yield from _judge_labels(result, alpha)
     yield from _judge_values(result, alpha)
     yield from _judge_people(result, alpha)
@@ -221,7 +222,7 @@ def _take_out(load: LoadResult, suspect: Suspect) -> LoadResult:
     else:
         return load
     bad = frozenset(new for new, old in enumerate(left) if old in load.bad)
-    return LoadResult(tuple(load.places[n] for n in left), bad, load.labels, load.values, load.by)
+    return replace(load, places=tuple(load.places[n] for n in left), bad=bad)
 
 
 def _is_of(load: LoadResult, suspect: Suspect) -> bool:

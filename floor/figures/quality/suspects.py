@@ -53,7 +53,7 @@ class Suspect:
 
 @dataclass(frozen=True, slots=True)
 class LoadResult:
-    """One run of an operation: its pieces in the order made, and what the load as a whole had.
+    """One run of an operation: its pieces in the order made, as far as that is known, and what the load as a whole had.
 
     Raises:
         ImpossibleFigure: a bad piece that is not in the load.
@@ -69,6 +69,8 @@ class LoadResult:
     """Factor that can be put in order (tool's age, time …) → its value, any unit; without those not known."""
     by: Hashable = None
     """Who made it; None if that is not known."""
+    in_order: bool = True
+    """Whether anybody knows in which order its pieces were made."""
 
     def __post_init__(self) -> None:
         if not all(0 <= n < len(self.places) for n in self.bad):

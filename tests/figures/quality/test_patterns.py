@@ -2,6 +2,7 @@
 
 import random
 from collections import Counter
+from dataclasses import replace
 from itertools import combinations
 
 import pytest
@@ -16,7 +17,14 @@ from floor.figures.quality.looks import FALSE_ALARMS, Look, adjust_for_tries
 from floor.figures.quality.missing import Missing
 from floor.figures.quality.patterns import Pattern, find_patterns
 from floor.figures.quality.suspect_tests import take_out
-from floor.figures.quality.suspects import LoadResult, OperationResult, Suspect, SuspectKind, list_place_groups
+from floor.figures.quality.suspects import (
+    ORDER_KINDS,
+    LoadResult,
+    OperationResult,
+    Suspect,
+    SuspectKind,
+    list_place_groups,
+)
 from tests.figures.quality.simulated_batch import (
     GRID,
     GROUPS,
@@ -146,6 +154,14 @@ def test_order_in_the_load() -> None:
     assert (early.bad, early.pieces, early.p) == (0, 12, pytest.approx(1))
     single = stats.mannwhitneyu([5], [1, 2, 3, 4], alternative="greater", method="exact").pvalue
     assert found_in(loads[:1])[SuspectKind.LATE, "", ()].p == pytest.approx(single)
+
+
+def test_an_order_that_nobody_knows_is_no_suspect() -> None:
+    """Loose pieces have numbers in some order, and that of the others still counts."""
+    loose = [replace(load({4}, (None,) * 5), in_order=False)] * 6
+    assert not any(kind in ORDER_KINDS for kind, _, _ in found_in(loose))
+    late = found_in([*loose, load({4}, tuple("abcde"))])[SuspectKind.LATE, "", ()]
+    assert (late.bad, late.pieces, late.expected, late.p) == (1, 2, pytest.approx(0.4), pytest.approx(1 / 5))
 
 
 def test_order_of_very_many_pieces_goes_by_halves(monkeypatch: pytest.MonkeyPatch) -> None:
