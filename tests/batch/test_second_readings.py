@@ -17,6 +17,7 @@ from floor.batch.quality.first_article import find_first_article
 from floor.batch.quality.measured_values import list_measured_values
 from tests.batch.factory import Bench, decide_out, edited, look_at_loose_pieces, measure_again, open_bench
 from tests.batch.test_gates import VALUES
+from tests.batch.test_measured_pieces import at_depth as at_groove
 from tests.batch.test_samples import DEPTH, SEVERAL, at_depth, enter_groove, places
 
 FIRST = "first piece accepted 1"
@@ -281,6 +282,22 @@ def test_a_value_measured_again_and_entered_once_more_with_the_others_counts_onc
     enter_groove(bench, load, **{"value 1": ["3.05", "3.01"]})
     depth = next(some for shape, some in list_measured_values(bench.state).items() if shape.what == "depth")
     assert [one.value for one in depth if one.place == first] == [3.05]
+
+
+def test_of_loose_pieces_a_value_that_stands_in_the_form_counts_once_and_that_of_a_replaced_piece_each_time() -> None:
+    """Four pieces were measured: the first once, and for the second, scrapped twice as too deep, a third and a fourth.
+    By hand: 3.0, 3.3, 3.3, 3.05, mean 3.1625.
+    """
+    loose = ("capacity = 4\nrows = 2\ncolumns = 2\ncount = 3", "capacity = 4\ncount = 3")
+    bench = open_bench(lambda: edited(loose))
+    load = at_groove(bench)
+    for _ in range(2):
+        seq = bench.prove(load, DEPTH, value=[3.0, 3.3]).seq
+        bench.say(decide_out(bench.state, seq, "deep", count=1))
+        bench.say(DecideBefore(seq, 0, "a chip"), by="LL")
+    bench.prove(load, DEPTH, value=[3.0, 3.05])
+    (values,) = (some for shape, some in list_measured_values(bench.state).items() if shape.what == "groove depth")
+    assert [one.value for one in values] == [3.0, 3.3, 3.3, 3.05]
 
 
 def test_the_first_article_has_the_last_reading_with_the_first(bench: Bench) -> None:

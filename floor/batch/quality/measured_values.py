@@ -15,14 +15,16 @@ from itertools import count
 from typing import Any
 
 from floor.batch.events import Proved, iter_events
-from floor.batch.gates.check_values import list_texts
+from floor.batch.gates.check_values import find_values_outside, list_texts, split_by_piece
 from floor.batch.gates.measured_pieces import find_measured_pieces
 from floor.batch.gates.second_readings import find_first_readings, find_values_read_last
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gate_forms import make_number_field
 from floor.checklist.gates import FirstPiece, Measured, list_asked_values
 from floor.checklist.units import convert_unit
 from floor.dataclass import dataclass
+from floor.entry import Entry
 from floor.figures.quality.capability import ToleranceLimits
 
 MEASURING = ("measured", "first piece accepted")
@@ -95,24 +97,21 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
     numbers = count()  # a value is taken out by its number: to look for it takes long where there are thousands
     entered: set[tuple[int, str, int, MeasuredCharacteristic, float]] = set()
     known: dict[_Same, int] = {}
-    measured = (entry for entry in batch.list_entries(Proved.KIND) if entry.body.get("gate") in MEASURING)
-    for entry, event in iter_events(measured, Proved):
-        run = batch.runs.get(event.run)
-        if entry.seq in batch.struck or run is None:
-            continue
-        gate = dict(batch.find_operation(run).numbered_steps).get(event.line)
-        if not isinstance(gate, Measured | FirstPiece):
-            continue
+    kept: dict[tuple[int, str], frozenset[int]] = {}
+    for entry, event, run, gate in _iter_readings(batch):
         pieces = find_measured_pieces(batch, entry.seq)
         places = [batch.format_slot(batch.loads[run.load], piece) for piece in pieces]
         out = batch.out.get(entry.seq)
         read, before = (find_values_read_last(out), find_first_readings(out)) if out is not None else (event.values, {})
+        stands = kept.get((run.number, event.line), frozenset())
+        kept[run.number, event.line] = _list_kept(gate, read) if out is not None else frozenset()
         for characteristic, n, value, text, gauge, first in _read(run.op, gate, read, before):
-            if n < len(pieces):  # after a piece that was out, the good ones stand in the form and are entered again
-                again = (run.number, event.line, pieces[n], characteristic, value)
-                if again in entered:
-                    continue
-                entered.add(again)
+            # After a piece that was out, the good ones stand in the form and are entered again. A loose one is known
+            # by its order in the form alone.
+            again = (run.number, event.line, pieces[n] if n < len(pieces) else -1 - n, characteristic, value)
+            if again in entered and (n < len(pieces) or n in stands):
+                continue
+            entered.add(again)
             number, values = next(numbers), found[characteristic]
             values[number] = MeasuredValue(
                 value,
@@ -132,6 +131,28 @@ def list_measured_values(batch: Batch) -> dict[MeasuredCharacteristic, list[Meas
             if n < len(pieces):
                 _count_once(values, number, known, (run.number, pieces[n], characteristic))
     return {characteristic: [*values.values()] for characteristic, values in found.items()}
+
+
+def _iter_readings(batch: Batch) -> Iterator[tuple[Entry, Proved, Run, Measured | FirstPiece]]:
+    """Every entry of values at a gate that is still there, without those struck out."""
+    measured = (entry for entry in batch.list_entries(Proved.KIND) if entry.body.get("gate") in MEASURING)
+    for entry, event in iter_events(measured, Proved):
+        run = batch.runs.get(event.run)
+        if entry.seq in batch.struck or run is None:
+            continue
+        gate = dict(batch.find_operation(run).numbered_steps).get(event.line)
+        if isinstance(gate, Measured | FirstPiece):
+            yield entry, event, run, gate
+
+
+def _list_kept(gate: Measured | FirstPiece, read: Mapping[str, Any]) -> frozenset[int]:
+    """The pieces of a reading out of limits, by their order in it, whose values stand in the form after it: only
+    those that were out are replaced, and for loose ones the form keeps the order.
+    """
+    if not isinstance(gate, Measured) or not gate.of_piece:
+        return frozenset()
+    asks = gate.asks()
+    return frozenset(n for n, piece in enumerate(split_by_piece(gate, read)) if not find_values_outside(asks, piece))
 
 
 _Same = tuple[int, int, MeasuredCharacteristic]
