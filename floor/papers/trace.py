@@ -14,7 +14,7 @@ from floor.batch.load import LOST
 from floor.batch.open_items import SuspectGauge
 from floor.batch.run import Run
 from floor.batch.search.recorded_lots import find_lots_struck_out, list_corrections_by_run, list_lots_by_papers
-from floor.batch.search.trace import Stay, Trace, trace
+from floor.batch.search.trace import Stay, Trace, list_tools_of_run, trace
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import list_other_runs_in_cycle
 from floor.checklist.gates import ToolLoaded
@@ -163,7 +163,7 @@ def _stay(
     say("offset", find_own_offset(batch, run))
     say("with", ", ".join(batch.format_load(other.load) for other in list_other_runs_in_cycle(batch, run)))
     ours = _tools_of(batch.find_operation(run))
-    say("tools", ", ".join(_tool(batch, number, length) for number, length in run.tools.items() if number in ours))
+    say("tools", ", ".join(_tool(batch, run, number, entered, now) for number in run.tools if number in ours))
     say("lots", ", ".join(lots))
     say("gauges", ", ".join(gauges))
     say("people", _people(run, entered))
@@ -210,10 +210,15 @@ def _tools_of(operation: Operation) -> set[int]:
     return asked | {use.tool for use in operation.tools}
 
 
-def _tool(batch: Batch, number: int, length: float | None) -> str:
+def _tool(batch: Batch, run: Run, number: int, entered: list[Entry], now: Moment) -> str:
+    """The tool with its length; changed during the cycle, each one, since nobody knows which piece was under it."""
     card = batch.checklist.tool(number)
-    measured = f" length {length:g}" if length is not None else ""
-    return f"T{number} {card.name if card else ''}".strip() + measured
+    said = f"T{number} {card.name if card else ''}".strip()
+    for n, (length, until) in enumerate(list_tools_of_run(batch, run, number, entered)):
+        measured = f" length {length:g}" if length is not None else ""
+        said += f", then{measured or ' a new one'}" if n else measured
+        said += f" until {format_clock(until, now.at)}" if until is not None else ""
+    return said
 
 
 def _by_run(batch: Batch, runs: frozenset[int]) -> dict[int, list[Entry]]:

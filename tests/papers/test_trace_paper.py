@@ -13,7 +13,8 @@ from floor.batch.describe import describe
 from floor.batch.events import Disposed, iter_events
 from floor.batch.gates.suspect_gauges import ReportSuspectGauge, SettleSuspectGauge
 from floor.batch.lifecycle.commands import SetPiecesAside
-from floor.batch.walk.commands import BeginRun
+from floor.batch.walk.commands import BeginRun, StartCycle
+from floor.batch.walk.stop_cycle import StopCycle
 from floor.papers.closeout import write_close_out
 from floor.papers.trace import format_trace
 from floor.text import LONGEST_TEXT
@@ -42,6 +43,31 @@ def test_only_the_tools_of_the_operation_are_listed(bench: Bench) -> None:
     at = next(n for n, line in enumerate(lines) if line.startswith("op 30"))
     assert any("6 mm end mill" in line for line in lines[:at])
     assert not any("tools" in line for line in lines[at:])
+
+
+@pytest.mark.parametrize("anew", [False, True])
+def test_a_tool_changed_during_the_cycle_stands_there_with_the_one_before(anew: bool) -> None:
+    """Which piece was under which of them nobody knows; the run after has the new one alone."""
+    bench = open_bench()
+    load, after = bench.form(10), bench.form(10)
+    bench.until(load, "end", wait=False)
+    bench.clock.forward(300)
+    bench.say(StopCycle(bench.run_of(load).number, "tool broke", tool=1))
+    changed = bench.clock().at
+    bench.prove(load, "tool loaded 1", tool=1, length=3.87)
+    bench.until(load, "start")
+    bench.say(StartCycle(bench.run_of(load).number, anew=anew))
+    bench.through(load, 10)
+    bench.through(after, 10)
+
+    def find_tools(piece: int) -> str:
+        said = " ".join("\n".join(format_trace(bench.state, piece, bench.clock())).split())
+        return said.partition("tools ")[2].partition(" lots ")[0]
+
+    name = "T1 6 mm end mill length"
+    assert f"{name} 4 until {changed:%H:%M}, then length 3.87" in find_tools(1)
+    assert f"{name} 3.87" in find_tools(5)
+    assert "until" not in find_tools(5)
 
 
 def test_the_page_says_what_whoever_worked_there_was_qualified_for() -> None:

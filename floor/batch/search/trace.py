@@ -8,13 +8,19 @@ such a move is marked.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from datetime import datetime
 from itertools import pairwise
 
+from floor.batch.events import CycleEnded, CycleStarted, Proved, iter_events
 from floor.batch.load import Load
 from floor.batch.open_items import Waiver
+from floor.batch.proof import ToolKey
+from floor.batch.quality.tool_age import list_tool_changes
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
+from floor.entry import Entry
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +127,39 @@ def find_piece_at(batch: Batch, load: int, position: str) -> int | None:
         return None
     place = positions.index(name)
     return found.slots[place] if place < len(found.slots) else None
+
+
+def list_tools_of_run(
+    batch: Batch, run: Run, tool: int, entered: Sequence[Entry]
+) -> list[tuple[float | None, datetime | None]]:
+    """The tools of that number that cut in the cycle of a run, one after the other: length and when it was taken out,
+    each None where it is not known or not so.
+
+    Args:
+        entered: the entries of the run that stand.
+    """
+    since = next((entry.seq for entry in entered if entry.kind == CycleStarted.KIND), run.started_seq)
+    until = next((entry.seq for entry in entered if entry.kind == CycleEnded.KIND), batch.seq + 1)
+    changes = [one.seq for one in list_tool_changes(batch) if one[1:] == (run.station, tool)]
+    changes = [seq for seq in changes if since < seq < until]
+    if not changes:
+        return [(run.tools[tool], None)]
+    known = _list_lengths(batch, ToolKey("tool loaded", run.station, tool), [0, *changes, until])
+    if since == run.started_seq:  # not begun anew, so what the station had then is what was taken out first
+        known[0] = run.tools[tool]
+    return list(zip(known, [*(batch.entries[seq - 1].done for seq in changes), None], strict=True))
+
+
+def _list_lengths(batch: Batch, key: ToolKey, bounds: Sequence[int]) -> list[float | None]:
+    """The length that was proved last between each two of these entries; None where none was. Another tool that was
+    read there by mistake is left out.
+    """
+    proofs = iter_events(batch.list_entries(Proved.KIND), Proved)
+    of_tool = [(entry.seq, one.values) for entry, one in proofs if one.key == key and entry.seq not in batch.struck]
+    lengths = [(seq, values.get("length")) for seq, values in of_tool if values.get("tool", key.tool) == key.tool]
+    return [
+        next((length for seq, length in reversed(lengths) if low < seq < high), None) for low, high in pairwise(bounds)
+    ]
 
 
 def _loose(batch: Batch, load: int) -> bool:
