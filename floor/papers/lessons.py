@@ -188,7 +188,7 @@ def _say_time(one: TimeLesson) -> str:
 def _say_yield(one: YieldLesson) -> str:
     share = one.share
     worth = f", counts as {share.worth:.0f}, because loads vary" if round(share.worth) < share.pieces else ""
-    counted = f"{share.good} of {share.pieces} passed the first time, {format_percent(share.share)}"
+    counted = f"{share.good} of {share.pieces} good without rework, {format_percent(share.share)}"
     counted += f"{_say_sure(share.interval)}{worth}"
     stated = f"checklist {format_percent(one.stated)}, counts as {format_count(round(one.weight), 'piece')}"
     match one.why_not:
@@ -266,6 +266,8 @@ def _say_spares(one: SpareLesson) -> str:
     spare = one.started - one.ordered
     tried = f", {one.tried} used up in trials" if one.tried else ""
     said = f"Started {one.started} for {one.ordered}: {spare} spare, {one.lost} lost{tried}"
+    if one.unfinished and one.filled:
+        return f"{said}, {one.finished} good, {one.unfinished} still in process: enough, the order is filled"
     if one.unfinished:
         return f"{said}, {one.unfinished} still in process: too early to tell if that is enough"
     over = one.finished - one.ordered

@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 
+from floor.batch.counting.holds import find_decision
 from floor.batch.load import LOST, Load
 from floor.batch.state import Batch
 from floor.batch.stations.standing_setup import describe_first_setup
@@ -150,7 +151,7 @@ def count_yields(batch: Batch) -> tuple[YieldCounts, ...]:
     tally: Counter[tuple[int, str]] = Counter()
     for (op, piece), to in first.items():
         if to == "hold":
-            to = _decided(batch, op, piece)
+            to = find_decision(batch, op, piece)
         tally[op, to] += 1
         if to == "rework":
             end = last[op, piece]
@@ -159,16 +160,6 @@ def count_yields(batch: Batch) -> tuple[YieldCounts, ...]:
         YieldCounts(*(tally[op, kind] for kind in ("good", "rework", "scrap", "saved", "lost")))
         for op in batch.checklist.route
     )
-
-
-def _decided(batch: Batch, op: int, piece: int) -> str:
-    """What was decided about a piece held at its first count; empty while it is held."""
-    place = batch.places[piece]
-    if place.where == "hold" and place.op == op:
-        return ""
-    if place.where in LOST and place.op == op:
-        return "scrap"
-    return "rework" if place.rework or batch.found.get(piece) == op else "good"
 
 
 def _given_up(batch: Batch, op: int, piece: int, end: str) -> str:

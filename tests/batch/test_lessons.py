@@ -13,10 +13,12 @@ import numpy
 import pytest
 
 from floor.batch.corrections.commands import StrikeOut
-from floor.batch.counting.commands import MarkedPieces
+from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.counting.op_yields import list_op_outcomes
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PlacedPieces
 from floor.batch.quality import time_lessons
+from floor.batch.quality.first_counts import gather_first_counts
 from floor.batch.quality.lesson_figures import format_number, round_sensibly
 from floor.batch.quality.lesson_kinds import (
     Lesson,
@@ -266,6 +268,27 @@ def test_a_count_that_was_struck_out_teaches_nothing() -> None:
     assert (the_yield(bench).share.good, the_yield(bench).share.pieces) == (15, 20)
 
 
+@pytest.mark.parametrize(
+    ("first", "then", "share"), [("", "", (2, 2)), ("scrap", "", (2, 3)), ("use as is", "", (3, 3)),
+                                 ("scrap", "use as is", (3, 4)), ("scrap", "scrap", (2, 4))],
+)  # fmt: skip
+def test_a_held_piece_counts_by_what_was_decided_on_it(first: str, then: str, share: tuple[int, int]) -> None:
+    """Four come to op 30 and two are held there. Good at the first count, as the key figure has it, are two of four
+    whatever is decided (ISO 22400-2, first pass yield: GP / IP).
+    """
+    bench = open_bench()
+    load = bench.form(10)
+    bench.through(load, 10, 20)
+    bench.clock.forward(12 * 3600)
+    bench.through(load, 30, marks=(MarkedPieces("soft", ("A2", "B1")),))
+    for piece, decision in zip(list(bench.state.held()), filter(None, (first, then)), strict=False):
+        bench.say(Dispose((piece,), decision, "looked at again"), by="LL")  # type: ignore[arg-type]
+    (found,) = gather_first_counts(bench.state)[30]
+    assert (found.load.good, found.load.pieces) == share
+    outcome = next(one for one in list_op_outcomes(bench.state) if one.op == 30)
+    assert (outcome.first_pass, outcome.produced) == (2, 4)
+
+
 def test_a_yield_that_was_taken_is_not_offered_again_or_its_pieces_would_count_twice() -> None:
     bench = opened(loads=6)
     mill(bench, [20] * 6, DEEP)
@@ -510,6 +533,15 @@ def test_a_batch_in_which_nothing_was_done_teaches_nothing() -> None:
     assert (found.lessons, found.offered, found.kept) == ((), (), ())
 
 
+def test_spare_pieces_were_enough_once_the_order_is_filled_whatever_is_still_in_process() -> None:
+    bench = open_bench(start=8, order=4)
+    bench.through(bench.form(10), 10, 20, 30)
+    bench.through(bench.form(40))
+    bench.through(bench.form(50))
+    spares = study_lessons(bench.state, ALWAYS).spares
+    assert (spares.finished, spares.unfinished, spares.filled) == (4, 4, True)
+
+
 def test_spare_pieces_add_up() -> None:
     bench = opened(loads=3)
     mill(bench, [20] * 2, DEEP)
@@ -517,7 +549,7 @@ def test_spare_pieces_add_up() -> None:
     bench.say(TakeTrialPieces(1, 1, 3))
     spares = study_lessons(bench.state, ALWAYS).spares
     assert (spares.ordered, spares.started, spares.finished, spares.lost) == (9, 12, 0, 2)
-    assert (spares.tried, spares.unfinished) == (3, 7)
+    assert (spares.tried, spares.unfinished, spares.filled) == (3, 7, False)
     assert (the_yield(bench).share.good, the_yield(bench).share.pieces) == (6, 8), "trial pieces are in no yield"
 
 

@@ -69,12 +69,12 @@ SPREAD = "median of 7, middle half 1.20 to 1.33, 95 % sure 1.15 to 1.55"
          "min, 95 % sure 23 min to 31 min)"),
         (time(WhyNot.OTHER_WORK, None), "cycle: n/a, because the file has other work there now; took 26 min ("),
         (YieldLesson(30, 12, SHARE, 0.98, 30.0, TAKES),
-         "yield: 88 of 104 passed the first time, 84.6 % (95 % sure 74.1 to 92.0 %), counts as 61, because loads "
+         "yield: 88 of 104 good without rework, 84.6 % (95 % sure 74.1 to 92.0 %), counts as 61, because loads "
          "vary; checklist 98.0 %, counts as 30 pieces"),
         (YieldLesson(30, 12, replace(SHARE, worth=104.0), 0.98, 30.0, WhyNot.AS_STATED),
-         "yield: as stated; 88 of 104 passed the first time, 84.6 % (95 % sure 74.1 to 92.0 %); checklist 98.0 %"),
+         "yield: as stated; 88 of 104 good without rework, 84.6 % (95 % sure 74.1 to 92.0 %); checklist 98.0 %"),
         (YieldLesson(30, 1, ShareByLoad(3, 4, 4.0, FEW), 0.98, 30.0, WhyNot.FEW),
-         "n/a, because 1 counted load is too few: it takes 3; 3 of 4 passed the first time, 75.0 %; checklist 98.0 %"),
+         "n/a, because 1 counted load is too few: it takes 3; 3 of 4 good without rework, 75.0 %; checklist 98.0 %"),
         (YieldLesson(30, 9, SHARE, 0.98, 30.0, WhyNot.TAKEN),
          "yield: taken before, and its pieces count once; 88 of 104"),
         (YieldLesson(30, 9, SHARE, 0.98, 30.0, WhyNot.SHARES),
@@ -125,6 +125,10 @@ def test_a_line_that_cannot_be_changed_says_so() -> None:
         (SpareLesson(96, 108, 96, 9, 0, 3), "12 spare, 9 lost, 3 used up in trials, 96 good: enough, 0 over"),
         (SpareLesson(96, 108, 90, 18, 0), "12 spare, 18 lost, 90 good: 6 too few"),
         (SpareLesson(96, 108, 0, 4, 104), "4 lost, 104 still in process: too early to tell if that is enough"),
+        (
+            SpareLesson(60, 66, 60, 5, 1, filled=True),
+            "5 lost, 60 good, 1 still in process: enough, the order is filled",
+        ),
     ],
 )
 def test_spares_were_enough_or_not(spares: SpareLesson, said: str) -> None:

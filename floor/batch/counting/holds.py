@@ -13,7 +13,7 @@ from datetime import datetime
 from floor.batch.events import Counted, OutDecided, Proved, iter_events, read_if_kind
 from floor.batch.gates.check_values import find_values_outside
 from floor.batch.gates.second_readings import find_outside_by_piece
-from floor.batch.load import Load, PiecePlace
+from floor.batch.load import LOST, Load, PiecePlace
 from floor.batch.open_items import OutOfLimits
 from floor.batch.state import Batch
 from floor.checklist.gates import Measured
@@ -44,6 +44,16 @@ class HeldPiece:
     """Whether nothing is left to decide about it."""
     measured: str = ""
     """What was measured out of limits in its run before it was set aside."""
+
+
+def find_decision(batch: Batch, op: int, piece: int) -> str:
+    """What was decided about a piece held at its first count; empty while it is held."""
+    place = batch.places[piece]
+    if place.where == "hold" and place.op == op:
+        return ""
+    if place.where in LOST and place.op == op:
+        return "scrap"
+    return "rework" if place.rework or batch.found.get(piece) == op else "good"
 
 
 def list_held_pieces(batch: Batch) -> list[HeldPiece]:

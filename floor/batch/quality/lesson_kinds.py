@@ -86,7 +86,7 @@ class TimeLesson(Offered):
 
 @dataclass(frozen=True, slots=True)
 class YieldLesson(Offered):
-    """How many pieces were good at their first count."""
+    """How many pieces were good at their first count, or found good when held there."""
 
     op: int
     loads: int
@@ -138,6 +138,8 @@ class SpareLesson:
     """Still in process, on hold or in rework."""
     tried: int = 0
     """Used up in trials."""
+    filled: bool = False
+    """Whether the order is filled, whatever becomes of those unfinished."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 
+from floor.batch.counting.surplus import is_order_filled
 from floor.batch.quality.first_counts import gather_first_counts
 from floor.batch.quality.lesson_kinds import ChoiceLesson, Lesson, Lessons, Offer, SpareLesson, WhyNot
 from floor.batch.quality.life_lessons import study_life
@@ -57,7 +58,8 @@ def study_lessons(
 def _count_spares(batch: Batch) -> SpareLesson:
     lost, tried = batch.count_lost() + batch.total("stopped"), batch.total("trial")
     finished = batch.total("finished") + batch.total("spare")
-    return SpareLesson(batch.order, batch.started, finished, lost, batch.started - finished - lost - tried, tried)
+    unfinished = batch.started - finished - lost - tried
+    return SpareLesson(batch.order, batch.started, finished, lost, unfinished, tried, is_order_filled(batch))
 
 
 def _is_offer(trial: Trial) -> bool:
