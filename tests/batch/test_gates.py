@@ -872,7 +872,8 @@ def test_a_lot_has_a_letter_or_a_digit(lot: str) -> None:
     load = bench.form(10)
     bench.until(load, "lot recorded 1")
     refused = bench.refused(Prove(bench.run_of(load).number, "lot recorded 1", {"lot": lot}))
-    assert (refused.field, refused.wrong) == ("lot", f'{refused.wrong.partition(":")[0]}: "{lot}" says nothing')
+    assert refused.field == "lot"
+    assert refused.wrong.endswith(f': "{lot}" says nothing')
 
 
 def test_a_waiver_that_took_two_is_closed_by_another_lead_if_there_is_one() -> None:
