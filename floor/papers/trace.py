@@ -13,7 +13,12 @@ from floor.batch.lifecycle.half_done import format_placed_pieces
 from floor.batch.load import LOST
 from floor.batch.open_items import SuspectGauge
 from floor.batch.run import Run
-from floor.batch.search.recorded_lots import find_lots_struck_out, list_corrections_by_run, list_lots_by_papers
+from floor.batch.search.recorded_lots import (
+    find_lots_struck_out,
+    list_corrections_by_run,
+    list_lots_by_papers,
+    list_mixed_lots,
+)
 from floor.batch.search.trace import Stay, Trace, list_tools_of_run, trace
 from floor.batch.state import Batch
 from floor.batch.walk.shared_cycles import list_other_runs_in_cycle
@@ -88,7 +93,7 @@ def list_trace_lines(batch: Batch, piece: int, now: Moment, width: int = WIDTH) 
     passed = [stay.run for stay in found.stays]
     gauges = list_gauges_of_runs(batch, passed)
     suspect = list_suspect_gauges_of(batch, passed)
-    lots = _list_lots(batch, found)
+    lots = _list_lots(batch, found, now)
     for stay in found.stays:
         number = stay.run.number
         used = _say_gauges(gauges[number], suspect)
@@ -179,13 +184,18 @@ def _stay(
     return lines
 
 
-def _list_lots(batch: Batch, found: Trace) -> dict[int, list[str]]:
-    """Run → the lots it was worked with: which were corrected, and where one was struck out and no other is known."""
+def _list_lots(batch: Batch, found: Trace, now: Moment) -> dict[int, list[str]]:
+    """Run → the lots it was worked with: which were corrected, which came from an earlier mix, and where one was
+    struck out and no other is known.
+    """
     struck, corrections = find_lots_struck_out(batch), list_corrections_by_run(batch)
     lots: dict[int, list[str]] = {}
     for stay in found.stays:
         number = stay.run.number
         said = {what: f"{what} {lot}" for what, lot in stay.lots.items()}
+        for what, (lot, at) in list_mixed_lots(batch, stay.run).items():
+            recorded = f", though {stay.lots[what]} was recorded since" if what in stay.lots else ""
+            said[what] = f"{what} {lot} from the mix of {format_clock(at, now.at)}{recorded}"
         for what in said:
             remarks = "; ".join(map(str, corrections.get((number, what), ())))
             said[what] += f" ({remarks})" if remarks else ""

@@ -11,6 +11,7 @@ from floor.batch.command import OtherBatches
 from floor.batch.counting.commands import Dispose
 from floor.batch.describe import describe
 from floor.batch.events import Disposed, iter_events
+from floor.batch.gates.open_lot import OpenLot
 from floor.batch.gates.suspect_gauges import ReportSuspectGauge, SettleSuspectGauge
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.walk.commands import BeginRun, StartCycle
@@ -19,6 +20,7 @@ from floor.papers.closeout import write_close_out
 from floor.papers.trace import format_trace
 from floor.text import LONGEST_TEXT
 from tests.batch.factory import MORNING, Bench, edited, open_bench
+from tests.batch.test_correct_lot import DAY
 from tests.batch.test_gauges import DEPTH, gauge, register
 from tests.batch.test_qualified_people import ASKS, TODAY, known
 
@@ -43,6 +45,38 @@ def test_only_the_tools_of_the_operation_are_listed(bench: Bench) -> None:
     at = next(n for n, line in enumerate(lines) if line.startswith("op 30"))
     assert any("6 mm end mill" in line for line in lines[:at])
     assert not any("tools" in line for line in lines[at:])
+
+
+@pytest.mark.parametrize(("minutes", "into"), [(5, False), (60, False), (5, True)])
+def test_a_piece_worked_from_an_earlier_mix_names_the_lot_of_that_mix(minutes: int, into: bool) -> None:
+    """Pot life 40 min: the second load is coated from the mix of the first, of the lot before; after that it is mixed
+    anew, of the lot then recorded. A lot that somebody says goes into the load stands as recorded.
+    """
+    bench = open_bench()
+    first, second = bench.form(10), bench.form(10)
+    bench.through(first, 10)
+    bench.through(second, 10)
+    bench.through(first, 20)
+    mixed = next(entry.done for entry in bench.state.entries if entry.body.get("line") == "mix")
+    if not into:
+        bench.say(OpenLot("lacquer", "E-300", DAY))
+    bench.clock.forward(60 * minutes)
+    bench.until(second, "coat")
+    if into:
+        bench.say(OpenLot("lacquer", "E-300", DAY, into=(second,)))
+    bench.through(second, 20)
+
+    def find_lots(piece: int) -> str:
+        said = " ".join("\n".join(format_trace(bench.state, piece, bench.clock())).split())
+        return said.partition("op 20 ")[2].partition("lots ")[2].partition(" people ")[0]
+
+    assert find_lots(1) == "lacquer 20-01A"
+    of_mix = f"lacquer 20-01A from the mix of {mixed:%H:%M}, though E-300 was recorded since"
+    if into:
+        assert "E-300" in find_lots(5)
+        assert "mix" not in find_lots(5)
+    else:
+        assert find_lots(5) == (of_mix if minutes < 40 else "lacquer E-300")
 
 
 @pytest.mark.parametrize("anew", [False, True])

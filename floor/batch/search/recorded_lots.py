@@ -3,14 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 
 from floor.batch.corrections.unproved_work import describe_lead_decision, find_lost_proofs
-from floor.batch.events import EnteredLate, LotOpened, Proved, iter_events, read_if_kind
+from floor.batch.events import EnteredLate, LotOpened, Proved, StepDone, iter_events, read_if_kind
 from floor.batch.gates.fold_lots import correct_lot, read_lot_of_entry
 from floor.batch.gates.open_lot import find_struck_lot, list_runs_of_lot
 from floor.batch.proof import CorrectedLot, LotKey
+from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
+from floor.checklist.operation import Do
+from floor.entry import Entry
 
 
 def list_recorded_lots(batch: Batch) -> list[tuple[str, str]]:
@@ -44,6 +48,43 @@ def list_corrections_by_run(batch: Batch) -> dict[tuple[int, str], list[Correcte
         for run in list_runs_of_lot(batch, batch.entries[seq - 1]):
             found.setdefault((run.number, one.what), []).append(one)
     return found
+
+
+def list_mixed_lots(batch: Batch, run: Run) -> dict[str, tuple[str, datetime]]:
+    """Material → its lot in the mix that a run worked from, and when that was mixed: where an earlier run mixed it and
+    another lot was recorded since. A lot that somebody said goes into the load itself is no such case.
+    """
+    steps = batch.find_operation(run).numbered_steps
+    mixing = {line: n for n, (line, step) in enumerate(steps) if isinstance(step, Do) and step.while_running}
+    until = run.count.seq if run.count is not None else batch.seq + 1
+    found: dict[str, tuple[str, datetime]] = {}
+    for line, nth in mixing.items():
+        last = _find_last_mix(batch, run, line, until)
+        if last is None or last.body["run"] == run.number:
+            continue
+        mixed = batch.runs[last.body["run"]]
+        for _, step in steps[:nth]:
+            if not isinstance(step, LotRecorded) or step.what in run.taken:
+                continue
+            lot = mixed.lots.get(step.what)
+            if lot is not None and lot != run.lots.get(step.what):
+                found[step.what] = lot, last.done
+    return found
+
+
+def _find_last_mix(batch: Batch, run: Run, line: str, until: int) -> Entry | None:
+    """The entry by which this step of the operation was done last before another one, in whatever run."""
+    done = (
+        entry
+        for entry in reversed(list(batch.list_entries(StepDone.KIND)))
+        if entry.seq < until and entry.seq not in batch.struck and entry.body["line"] == line
+    )
+    return next((entry for entry in done if _is_of_op(batch, entry, run.op)), None)
+
+
+def _is_of_op(batch: Batch, entry: Entry, op: int) -> bool:
+    run = batch.runs.get(entry.body["run"])
+    return run is not None and run.op == op
 
 
 def find_lots_struck_out(batch: Batch) -> dict[tuple[int, str], str]:
