@@ -82,7 +82,7 @@ def describe_parts(batch: Batch, entry: Entry) -> Description:
         paper = f"from paper: done {done}, entered {entered}{seen}"
     what = _say(batch, event) + (f" ({corrected})" if corrected is not None else "")
     if good := batch.corrected_counts.get(entry.seq):
-        what += f" (corrected: {name_pieces(good)} no scrap after all)"
+        what += f" (corrected: {name_pieces(good)} not scrap after all)"
     return Description(_at(batch, event), what, paper, batch.struck.get(entry.seq))
 
 

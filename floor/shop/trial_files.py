@@ -83,7 +83,7 @@ def list_left_out(table: Table) -> list[str]:
 def _say_why(cell: str, other: str) -> str:
     if other:
         return f"{cell} and {other} have different decimal marks; export it with one"
-    return f"{cell} is no number" if cell else "most rows are empty"
+    return f"{cell} is not a number" if cell else "most rows are empty"
 
 
 def reduce_file(found: TrialTable, columns: str, how: str) -> tuple[tuple[float, ...], TrialFile]:

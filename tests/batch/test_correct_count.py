@@ -60,10 +60,10 @@ def test_figures_papers_and_trace_count_it_as_good(bench: Bench) -> None:
     assert "1 scrap" not in paper
     told = write_trace(bench.state, piece, bench.clock(), "h" * 64)
     assert "4 good" in told
-    assert f"piece {piece} no scrap after all, entry {seq} corrected: it was good" in told
+    assert f"piece {piece} not scrap after all, entry {seq} corrected: it was good" in told
     counted = describe(bench.state, bench.state.entries[seq - 1])
     assert "1 scrap deep at A2" in counted, "what was entered first stays readable"
-    assert f"corrected: piece {piece} no scrap after all" in counted
+    assert f"corrected: piece {piece} not scrap after all" in counted
 
 
 def test_one_that_was_scrap_after_all_is_lost_by_the_reason_and_place_of_its_count(bench: Bench) -> None:

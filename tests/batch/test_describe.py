@@ -88,7 +88,7 @@ SAID: list[tuple[Event, str]] = [
     ),
     (
         events.CountCorrected(of=8, pieces=(1, 2), reason="they were good"),
-        "pieces 1-2 no scrap after all, entry 8 corrected: they were good; on hold",
+        "pieces 1-2 not scrap after all, entry 8 corrected: they were good; on hold",
     ),
     (events.Disposed(pieces=(1,), decision="scrap", reason="cracked"), "held piece 1: scrap, cracked"),
     (

@@ -163,7 +163,7 @@ def seat_again(bench: Bench, load: int) -> None:
 
 @pytest.mark.parametrize(
     ("again", "said"),
-    [(-0.6, "Z 0.7 mm from 0.1 mm on Pallet 1 before"), (0.0, ""), (0.2, ""), (0.21, "Z 0.11 mm from 0.1 mm")],
+    [(-0.6, "Z is 0.7 mm off the earlier 0.1 mm on Pallet 1"), (0.0, ""), (0.2, ""), (0.21, "Z is 0.11 mm off the earlier 0.1 mm")],
 )
 def test_from_the_second_reading_on_a_carrier_that_is_off_is_told_of_and_goes_on(again: float, said: str) -> None:
     """0.1 mm for a carrier seated again: common practice, no source."""
@@ -203,7 +203,7 @@ def test_of_carriers_with_their_own_offsets_only_heights_that_the_file_has_alike
     line = bench.line(second, PROBE)
     assert line.state == "done"
     assert line.verdict is not None
-    assert line.verdict.notes == "Z 0.9 mm from 0.1 mm on others of its kind"
+    assert line.verdict.notes == "Z is 0.9 mm off the earlier 0.1 mm on others of its kind"
 
     seat_again(bench, second)
     bench.prove(second, PROBE, offset="G55", X=200.0, Z=-0.75)
@@ -248,7 +248,7 @@ def test_a_file_that_states_how_a_carrier_repeats_has_it_probed_again_from_the_s
     probe(bench, load, 0.9)
     line = bench.current(load)
     assert line.verdict is not None
-    assert line.verdict.why == "G54 Z 0.9 mm, 0.75 mm from 0.15 mm on Pallet 1 before (limit: 0.05 mm)"
+    assert line.verdict.why == "G54 Z 0.9 mm, 0.75 mm off the earlier 0.15 mm on Pallet 1 (limit: 0.05 mm)"
     probe(bench, load, 0.12)
     assert bench.line(load, PROBE).state == "done", "it sat on a chip"
 
@@ -297,7 +297,7 @@ def test_what_was_probed_for_another_batch_of_the_part_counts_where_the_file_say
     probe(bench, load, 0.9)
     line = bench.current(load)
     assert line.verdict is not None
-    assert line.verdict.why == "G54 Z 0.9 mm, 0.8 mm from 0.1 mm on Pallet 1 before (limit: 0.05 mm)"
+    assert line.verdict.why == "G54 Z 0.9 mm, 0.8 mm off the earlier 0.1 mm on Pallet 1 (limit: 0.05 mm)"
     assert bench.state.entries[-1].body["last"] == {"Z": 0.1}
     probe(bench, load, 0.88)
     line = bench.line(load, PROBE)

@@ -1687,7 +1687,7 @@ ADVICE = [
         '[{ name = "Z", low = "-5.1 in", high = "-4.9 in" }]',
         '[{ name = "Z", low = "-5.1 in", high = "-4.9 in" }], repeats = "0.2 in"',
         "op 10, step 3 (probed), repeats",
-        "0.2 in is no less than the limits allow, so it holds nothing; state how far the carrier may be off",
+        "0.2 in is as wide as the limits or wider, so it checks nothing; state how far off the carrier may be",
     ),
     (
         "check_shared_offsets",

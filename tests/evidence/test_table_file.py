@@ -120,11 +120,11 @@ def test_one_mark_before_three_digits_is_else_read_by_the_rest_of_the_file_and_t
 @pytest.mark.parametrize(("text", "told"), [
     ("n;w\n1;1,234.5\n2;2.345,5\n3;1,2\n",
      "w: left out, 1,234.5 and 2.345,5 have different decimal marks; export it with one"),
-    ("n;w\n1;1 234,5\n2;2 234,5\n", "w: left out, 1 234,5 is no number"),
-    ("n;w\n1;1,23,456.7\n2;OL\n", "w: left out, 1,23,456.7 is no number"),
-    ("n;w\n1;\n2;bad\n3;ok\n", "w: left out, bad is no number"),
+    ("n;w\n1;1 234,5\n2;2 234,5\n", "w: left out, 1 234,5 is not a number"),
+    ("n;w\n1;1,23,456.7\n2;OL\n", "w: left out, 1,23,456.7 is not a number"),
+    ("n;w\n1;\n2;bad\n3;ok\n", "w: left out, bad is not a number"),
     ("n;w\n1;\n2;\n3;4\n", "w: left out, most rows are empty"),
-    (f"n;w\n1;{'a' * 30}\n2;b\n", f"w: left out, {'a' * 19}… is no number"),
+    (f"n;w\n1;{'a' * 30}\n2;b\n", f"w: left out, {'a' * 19}… is not a number"),
 ])  # fmt: skip
 def test_no_column_vanishes_without_a_word(text: str, told: str) -> None:
     found = read_table(text.encode())

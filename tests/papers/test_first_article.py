@@ -149,7 +149,7 @@ def test_once_the_tool_is_changed_in_mid_run_nobody_is_offered_the_piece_that_wa
     run = bench.run_of(load)
     assert propose_first_piece(bench.state, run, LINE, find_gate(bench)) == ""
     wrong = bench.refused(Prove(run.number, LINE, values))
-    assert (wrong.field, wrong.wrong) == (PLACE, "which piece was cut since?")
+    assert (wrong.field, wrong.wrong) == (PLACE, "which piece was cut since the first one was voided?")
     bench.prove(load, LINE, **values | {PLACE: "B1"})
     assert bench.line(load, LINE).state == "done"
 

@@ -89,7 +89,7 @@ async def test_scrap_is_asked_about_once_and_nothing_where_there_is_none(open_ap
         await pilot.press("1", "+", "1", "enter")
         assert isinstance(app.screen, ChoiceDialog)
         assert "Scrap, 2 pieces: marked or destroyed?" in words(app)
-        assert "marked for good: still on the carrier" in app.screen.choices[0].text, "it holds them fast"
+        assert "marked permanently: still on the carrier" in app.screen.choices[0].text, "it holds them fast"
         await pilot.press("1")
         assert isinstance(app.screen, WalkScreen)
         last = place.batch.entries[-1]
@@ -126,7 +126,7 @@ async def test_scrap_left_open_is_said_on_the_batch_until_it_is_done(open_app: O
         assert len(app.screen.choices) == 3, "what was scrapped by two entries is not answered for in one breath"
         loose = next(n for n, one in enumerate(app.screen.choices) if "dropped" in one.text)
         await pilot.press(str(loose + 1))
-        assert app.screen.choices[0].text == "marked for good: red bin"  # type: ignore[attr-defined]
+        assert app.screen.choices[0].text == "marked permanently: red bin"  # type: ignore[attr-defined]
         await pilot.press("1")
         assert place.batch.entries[-1].body["text"] == "red bin"
         assert len(list_open_scrap(place.batch)) == 1

@@ -59,7 +59,7 @@ async def test_closing_from_the_list_is_asked_about_and_leaves_no_empty_table(do
         await fill(pilot, "measured")
         await pilot.press("escape", "enter")
         assert isinstance(app.screen, FormDialog)
-        assert "0 of 8 finished, 10 scrap? There are 10 pieces of scrap not on record as marked" in words(app)
+        assert "0 of 8 finished, 10 scrap? Still open: 10 pieces of scrap not on record as marked" in words(app)
         await pilot.press("escape")
         assert done.batch.closed is None
         await pilot.press("enter", "enter")

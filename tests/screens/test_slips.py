@@ -243,7 +243,7 @@ async def test_finished_pieces_are_set_aside_from_their_row(open_app: Open, plac
         screen.table.move_cursor(screen.rows.index(("finished", 0, "")))
         for key in ("enter", "h"):
             await pilot.press(key)
-            assert "These are finished; m: set aside" in words(app)
+            assert "These are finished; m: set bad ones" in words(app)
         await pilot.press("m")
         assert f"{finished} pieces · finished" in words(app)
         await fill(pilot, "1", "hold", "label doubtful")

@@ -133,7 +133,7 @@ async def test_a_phone_s_recording_becomes_one_number(open_app: Open, place: Pla
         assert "8 rows. What of them is the result in m/s2?" in words(app)
         await pilot.press("3")
         assert "1  Time s" in words(app)
-        assert "seen: left out, ok is no number" in words(app)
+        assert "seen: left out, ok is not a number" in words(app)
         await fill(pilot, "")
         reading = place.batch.trials[1].readings[0]
         assert reading.values == pytest.approx((0.05**0.5,)), "0.1 and 0.2 about their means, by hand"

@@ -566,7 +566,7 @@ def test_a_carrier_that_repeats_is_compared_with_the_batch_before(
     probe(other, two, load)
     line = seen(other, two, load, clock)
     assert line.verdict is not None
-    assert line.verdict.why == "G54 Z 0 mm, 0.08 mm from 0.08 mm on Pallet 1 before (limit: 0.02 mm)"
+    assert line.verdict.why == "G54 Z 0 mm, 0.08 mm off the earlier 0.08 mm on Pallet 1 (limit: 0.02 mm)"
 
 
 def test_a_zero_set_for_one_batch_is_no_longer_that_of_another_beside_it(shop: Shop, clock: StepClock) -> None:

@@ -31,7 +31,7 @@ class CorrectCount:
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         there = self.allowed(batch, context)
         if not self.pieces or len(set(self.pieces)) < len(self.pieces) or not set(there).issuperset(self.pieces):
-            wrong = f"not all of these are scrap by entry {self.seq}"
+            wrong = f"entry {self.seq} did not scrap all of these"
             raise Refused("unknown", wrong, f"choose from {name_pieces(there)}, each once", field="which")
         for entry, event in list_follow_ups(batch):
             spoiled = set(event.pieces) & set(self.pieces)
@@ -46,8 +46,8 @@ class CorrectCount:
         refuse_closed_batch(batch)
         there = list_scrap_of(batch, self.seq)
         if not there:
-            wrong = f"no piece is scrap by entry {self.seq} that could come back"
-            raise Refused("unknown", wrong, "choose a count that was released, or pieces set aside")
+            wrong = f"entry {self.seq} scrapped no piece that can come back"
+            raise Refused("unknown", wrong, "choose the count of a released run, or an entry that set pieces aside")
         context.need_lead("correcting a count")
         return there
 

@@ -42,7 +42,7 @@ def _aside(batch: Batch, event: SetAside) -> str:
 
 @describes(CountCorrected)
 def _count_corrected(batch: Batch, event: CountCorrected) -> str:
-    return f"{name_pieces(event.pieces)} no scrap after all, entry {event.of} corrected: {event.reason}; on hold"
+    return f"{name_pieces(event.pieces)} not scrap after all, entry {event.of} corrected: {event.reason}; on hold"
 
 
 @describes(SurplusTakenOut)

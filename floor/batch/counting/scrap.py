@@ -21,7 +21,7 @@ from floor.text import format_count, name_pieces, sanitize
 
 @dataclass(frozen=True, slots=True)
 class EndScrap:
-    """Record that scrapped pieces were marked for good or destroyed, or are lost; anybody may, as it frees none."""
+    """Record that scrapped pieces were marked permanently or destroyed, or are lost; anybody may, as it frees none."""
 
     pieces: tuple[int, ...]
     how: ScrapEnd

@@ -57,7 +57,9 @@ def find_first_piece(batch: Batch, run: Run, line: str, gate: FirstPiece, place:
         return ()
     if not named:
         if _is_voided_in_run(batch, run, line, gate):
-            raise Refused("input", "which piece was cut since?", "enter its place, e.g. A5", field=PLACE)
+            raise Refused(
+                "input", "which piece was cut since the first one was voided?", "enter its place, e.g. A5", field=PLACE
+            )
         return ()
     by_place = {batch.format_slot(load, piece): piece for piece in run.undecided}
     if named not in by_place:

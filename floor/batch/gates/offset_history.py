@@ -115,7 +115,7 @@ def describe_difference(batch: Batch, run: Run, gate: Probed, proof: Proof) -> s
 
 
 def _compare_with_own(batch: Batch, run: Run, gate: Probed, proof: Proof, own: list[ProbedValues]) -> str:
-    whose = f"on {batch.format_carrier(batch.loads[run.load])} before"
+    whose = f"on {batch.format_carrier(batch.loads[run.load])}"
     said = []
     for ask, value in _list_numbers(gate, proof):
         earlier = [read for _, read in _list_counted(ask, _place(batch, run, gate.offset), own)]
@@ -163,7 +163,7 @@ def _say_off(ask: FormField, value: float, earlier: list[float], last: float, wh
 
     verdict = compare_with_earlier(value, earlier, **_tolerances(ask)).verdict
     far = _is_off(value, last, MUCH / _size(ask)) if verdict is Verdict.TOO_FEW else verdict is Verdict.UNUSUAL
-    return f"{ask.name} {_format_off(ask, value, last)} {whose}" if far else ""
+    return f"{ask.name} is {_format_off(ask, value, last)} {whose}" if far else ""
 
 
 def _judge_repeat(
@@ -188,7 +188,7 @@ def _judge_repeat(
     if not _is_off(value, stands, most):
         return []
     twice = before[0] == load.number and not _is_off(value, before[1], most)
-    off = f"{_format_off(ask, value, stands)} on {batch.format_carrier(load)} before"
+    off = f"{_format_off(ask, value, stands)} on {batch.format_carrier(load)}"
     return [UnusualOffset(f"{ask.label} {value:.10g} {ask.unit}, {off} (limit: {within})", twice)]
 
 
@@ -197,7 +197,7 @@ def _is_off(value: float, other: float, most: float) -> bool:
 
 
 def _format_off(ask: FormField, value: float, other: float) -> str:
-    return f"{abs(value - other):.4g} {ask.unit} from {other:.10g} {ask.unit}"
+    return f"{abs(value - other):.4g} {ask.unit} off the earlier {other:.10g} {ask.unit}"
 
 
 def _size(ask: FormField) -> float:

@@ -117,7 +117,9 @@ def refuse_redated(batch: Batch, gate: LotRecorded, lot: str, use_by: str, today
     if known is None or not is_past_use_by(known, today) or date.fromisoformat(use_by) <= known:
         return
     wrong = f"{gate.what} {lot}: on record with {gate.until} {known}, which is past"
-    remedy = "use another lot; if that date is wrong, correct it there (history); another container has its own number"
+    remedy = (
+        "use another lot; if that date was entered wrong, correct it in the history; a new container has its own number"
+    )
     raise Refused("gate", wrong, remedy, field="use_by", attempt=attempt)
 
 

@@ -153,8 +153,8 @@ def check_repeats(checklist: Checklist) -> Iterator[Finding]:
         limits = [(axis.low, axis.high) for axis in step.axes]
         bands = [inf if low is None or high is None else high.base - low.base for low, high in limits]
         if step.repeats.base >= max(bands):
-            wrong = f"{step.repeats} is no less than the limits allow, so it holds nothing"
-            yield Finding((*path, "repeats"), wrong, "state how far the carrier may be off when it is seated again")
+            wrong = f"{step.repeats} is as wide as the limits or wider, so it checks nothing"
+            yield Finding((*path, "repeats"), wrong, "state how far off the carrier may be when seated again")
 
 
 ADVISED = (check_shared_offsets, check_flatness, check_repeats)

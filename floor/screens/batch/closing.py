@@ -39,7 +39,7 @@ def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
     surplus = format_surplus(batch)
     counts = f"{finished} of {batch.order} finished, {batch.total('scrap')} scrap" + (f", {surplus}" if surplus else "")
     scrap = say_open_scrap(batch)
-    scrap = f" There are {scrap} (d)." if scrap else ""
+    scrap = f" Still open: {scrap} (d)." if scrap else ""
     question = f"Close batch {id}: {counts}?{scrap} Nothing can be entered in it after that."
 
     if finished >= batch.order:

@@ -47,7 +47,7 @@ FINDS = {
 INSTEAD: dict[Way, str] = {
     "decide": "Or d on the batch: decide on its held pieces.",
     "correct": "Or Del, 1: its scrap was good.",
-    "set aside": "Or m on the batch: set wrong pieces aside.",
+    "set aside": "Or m on the batch: set bad pieces aside.",
 }
 
 
@@ -66,7 +66,7 @@ class HistoryScreen(ClosedFrame):
     GUIDE = (
         "Every entry, the newest last; nothing is ever removed.",
         "`/` shows only some. `Enter` shows one in full.",
-        "`Del` strikes a wrong one out, or corrects its lot or scrap; it stays.",
+        "`Del` strikes out a wrong one, or corrects its lot or scrap; it stays on record.",
     )
     BINDINGS = [
         Binding("enter", "open", "Open", id="open", show=False),

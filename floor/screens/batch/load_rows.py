@@ -24,7 +24,7 @@ TAKE_BACK = "These are out of process; d: take them back"
 NOT_IN_WORK = {
     "spare": TAKE_BACK,
     "stopped": TAKE_BACK,
-    "finished": "These are finished; m: set aside what proves wrong",
+    "finished": "These are finished; m: set bad ones aside",
 }
 """Kind of row → what to press where a key can do nothing with its pieces."""
 

@@ -53,8 +53,8 @@ def _ask_end(screen: FloorScreen, batch_id: str, pieces: tuple[int, ...], title:
             screen.give(batch_id, end, lambda _: screen.say(capitalize_first(how)))
 
     choices = [
-        Choice("scrap marked", f"marked for good{f': {place}' if place else ''}"),
-        Choice("scrap destroyed", "destroyed: it cannot be used any more"),
-        Choice("scrap not found", "not found: neither can be done"),
+        Choice("scrap marked", f"marked permanently{f': {place}' if place else ''}"),
+        Choice("scrap destroyed", "destroyed: nobody can use it"),
+        Choice("scrap not found", "not found: neither marked nor destroyed"),
     ]
     screen.ask(ChoiceDialog(title, choices, LATER, acts=True, later="not yet"), answered)
