@@ -163,7 +163,12 @@ def seat_again(bench: Bench, load: int) -> None:
 
 @pytest.mark.parametrize(
     ("again", "said"),
-    [(-0.6, "Z is 0.7 mm off the earlier 0.1 mm on Pallet 1"), (0.0, ""), (0.2, ""), (0.21, "Z is 0.11 mm off the earlier 0.1 mm")],
+    [
+        (-0.6, "Z is 0.7 mm off the earlier 0.1 mm on Pallet 1"),
+        (0.0, ""),
+        (0.2, ""),
+        (0.21, "Z is 0.11 mm off the earlier 0.1 mm"),
+    ],
 )
 def test_from_the_second_reading_on_a_carrier_that_is_off_is_told_of_and_goes_on(again: float, said: str) -> None:
     """0.1 mm for a carrier seated again: common practice, no source."""

@@ -7,10 +7,12 @@ from typing import Any
 
 import pytest
 from textual.pilot import Pilot
+from textual.widgets import OptionList
 
 from floor.app import FloorApp
+from floor.batch.counting.scrap import list_open_scrap
 from floor.batch.lifecycle.commands import OpenBatch
-from floor.screens.forms.dialogs import AnswerText, ConfirmDialog
+from floor.screens.forms.dialogs import AnswerText, ChoiceDialog, ConfirmDialog
 from floor.screens.frame.key_guard import GAP
 from floor.screens.frame.key_line import KeyLine
 from floor.screens.shop.what_next import NextScreen
@@ -36,8 +38,9 @@ async def work_the_load(
     app: FloorApp, pilot: Pilot[Any], place: Place, open_first: Callable[[], Awaitable[None]],
     yes: Callable[[], Awaitable[None]], enter: Callable[[], Awaitable[None]],
     fill: Callable[[str], Awaitable[None]], mark_first: Callable[[], Awaitable[None]],
+    choose_first: Callable[[], Awaitable[None]],
 ) -> None:  # fmt: skip
-    """Load a tray, start the run, walk, count one piece burnt, release: by nothing but these acts."""
+    """Load a tray, start the run, walk, count one piece burnt, mark it, release: by nothing but these acts."""
     for _ in range(60):
         await pilot.pause()
         screen, at = app.screen, place.batch.seq
@@ -53,6 +56,9 @@ async def work_the_load(
         elif isinstance(screen, CountScreen):
             await mark_first()
             await enter()
+        elif isinstance(screen, ChoiceDialog):
+            await choose_first()
+            assert place.batch.seq > at, words(app)
         elif isinstance(screen, NextScreen):
             await open_first()
         else:
@@ -75,6 +81,7 @@ def check_released(place: Place) -> None:
     assert run.released
     assert run.count is not None
     assert [(mark.reason, len(mark.pieces)) for mark in run.count.marks] == [("burnt", 1)]
+    assert not list_open_scrap(place.batch), "it was marked"
 
 
 def wait_for_the_oven(shop: Shop, clock: ManualClock, *edits: tuple[str, str]) -> Place:
@@ -97,7 +104,7 @@ async def test_the_numeric_keypad_alone_does_a_whole_load(shop: Shop, clock: Man
         async def fill(value: str) -> None:
             await pilot.press(*value, "enter")
 
-        await work_the_load(app, pilot, place, keys("enter"), keys("+"), keys("enter"), fill, keys("1"))
+        await work_the_load(app, pilot, place, keys("enter"), keys("+"), keys("enter"), fill, keys("1"), keys("1"))
     check_released(place)
 
 
@@ -131,7 +138,10 @@ async def test_the_mouse_alone_does_a_whole_load(shop: Shop, clock: ManualClock,
         async def mark_first() -> None:
             await pilot.click("#reasons", offset=(5, 1))
 
-        await work_the_load(app, pilot, place, open_first, yes, enter, fill, mark_first)
+        async def choose_first() -> None:
+            await pilot.click(OptionList, offset=(5, 0))
+
+        await work_the_load(app, pilot, place, open_first, yes, enter, fill, mark_first, choose_first)
     check_released(place)
 
 

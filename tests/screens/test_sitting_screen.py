@@ -43,7 +43,7 @@ async def test_a_held_piece_used_as_it_is_goes_on_from_its_place_and_none_become
         assert "Set aside as hold, still on the carrier" in words(app)
         assert (hand.batch.places[1].where, hand.batch.places[1].sits) == ("hold", True)
 
-        await pilot.press("d")
+        await pilot.press("d", "1")  # A2, scrap, may be marked too
         assert isinstance(app.screen, HoldScreen)
         assert "Still on its carrier: used as it is, it goes on from there" in words(app)
         await pilot.press("enter", "1")
@@ -63,7 +63,7 @@ async def test_held_pieces_taken_off_lie_apart_from_then_on(
     hand.do(SetPiecesAside("hold", "scratch?", load=1, positions=("A1",)))
     app = open_app("AA")
     async with app.run_test(size=SIZE) as pilot:
-        await pilot.press("b", "d", "h")
+        await pilot.press("b", "d", "1", "h")
         assert "1 piece taken off the carrier" in words(app)
         assert not hand.batch.places[1].sits
         assert "Still on its carrier" not in words(app)

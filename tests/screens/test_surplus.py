@@ -71,7 +71,8 @@ async def test_the_batch_asks_for_no_work_that_the_order_does_not_need(place: Pl
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("b")
         assert isinstance(app.screen, BatchScreen)
-        assert [row[-1] for row in app.screen.table.filled] == ["not needed: d decides"] * 2
+        done = "m: set aside"  # finished pieces
+        assert [row[-1] for row in app.screen.table.filled] == ["not needed: d decides"] * 2 + [done]
         await pilot.press("d", "1")
         await fill(pilot, "the customer takes them")
-        assert [row[-1] for row in app.screen.table.filled] == ["Mill the groove", "to load on a Pallet"]
+        assert [row[-1] for row in app.screen.table.filled] == ["Mill the groove", "to load on a Pallet", done]
