@@ -66,7 +66,7 @@ class HistoryScreen(ClosedFrame):
     GUIDE = (
         "Every entry, the newest last; nothing is ever removed.",
         "`/` shows only some. `Enter` shows one in full.",
-        "`Del` strikes out a wrong one, or corrects its lot or scrap; it stays on record.",
+        "`Del` strikes out a wrong one, or corrects its lot or scrap.",
     )
     BINDINGS = [
         Binding("enter", "open", "Open", id="open", show=False),
