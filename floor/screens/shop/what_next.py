@@ -10,69 +10,37 @@ from textual import getters, on
 from textual.app import ComposeResult
 from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
-from textual.content import Content
 from textual.widgets import Static
 
-from floor.batch.counting.blind_count import find_blind_subjects, format_total
-from floor.batch.load import LOST, Where
-from floor.batch.state import Batch
-from floor.batch.worklist.due_task import Destination, DueTask, Urgency, say_when
+from floor.batch.worklist.due_task import DueTask, say_when
+from floor.batch.worklist.task_order import find_own_task, keep_order, rank_tasks
 from floor.entry import Entry
 from floor.screens.forms.dialogs import Choice, ChoiceDialog
 from floor.screens.frame.key_line import LARGE_VIEW, NEW_LOT, TAKE_BACK
 from floor.screens.frame.screen import TALL, FloorScreen
 from floor.screens.frame.session import Session
-from floor.screens.frame.theme import draw_bar
 from floor.screens.frame.troubles import Trouble, add_batch, list_batch_troubles
 from floor.screens.plan.background_plan import sort_by_plan
 from floor.screens.plan.replan import keep_planned
 from floor.screens.shop.open_task import open_task
+from floor.screens.shop.task_rows import COLUMNS, GIVES_WAY, Task, draw_field, set_out_tasks, summarize_batch
 from floor.screens.widgets.diff_static import DiffStatic
-from floor.screens.widgets.rows import Shortened, TableView
-from floor.text import count_cells, format_count, format_day, format_share, set_out, wrap_cut
+from floor.screens.widgets.rows import TableView
+from floor.text import format_count, format_share
 
 SIDE = 56
 """Columns beside the list, on a wide screen."""
-COLUMNS = (("", 1), ("When", 12), ("Load", 10), ("What", 0), ("Where", 13), ("Batch", 6))
-"""The last one only where there are several batches."""
-ASIDE: tuple[Where, ...] = (*LOST, "hold", "spare", "stopped", "trial")
-GIVES_WAY = {"When": 12, "Batch": 6, "Where": 7, "Load": 10}
-"""What to do is read before where and on what: names are shortened for it, times and batches are not."""
-LOAD_FROM = 54
-"""Columns from which a slim list has one for the load; with fewer it leads what is to be done."""
-LONGEST_LOAD = 18
-"""Columns that the names of loads may take; their numbers stand at the end and are not cut off."""
 STEADY = 10.0
 """Seconds for which the order stands still once the cursor was moved or something was loaded: nobody aims at what moves
 (shop decision)."""
-WAITS: tuple[Urgency, ...] = ("later", "blocked")
-WORK: tuple[Destination, ...] = ("run", "begin", "form")
-"""What is done at a station; all else is decided, counted or signed."""
 SIDE_SECONDS = 10
 """How often the clocks beside the list move."""
-SIGNS: dict[Urgency, str] = {"overdue": "✕", "now": "▶", "soon": "▶", "later": "◔", "blocked": "·"}
 SHOP = {
     "people": "people: operators, leads and PINs",
     "gauges": "measuring gauges: which are due",
     "closed": "closed batches: their history and papers",
     "demo": "the demo: a half-done batch, in a folder of its own",
 }
-ENTERS: dict[Destination, str] = {
-    "run": "open the walk",
-    "begin": "look at what starts; y there starts it",
-    "form": "asks whether they are loaded; y records it",
-    "hold": "open the held pieces",
-    "handover": "open the handover",
-    "difference": "open the handover, to count again",
-    "unproved": "asks what becomes of it",
-    "out": "asks what becomes of it",
-    "gauge": "asks what becomes of what it measured",
-    "settle": "open the batch",
-    "close": "asks whether to close it",
-    "surplus": "asks what becomes of the rest",
-}
-"""What Enter does; none of it records anything by itself."""
-LARGE_LINES = SENTENCE_LINES = 2
 NEEDS_ABOVE = 2
 """Rows of the heads of the list and of the line above what to bring."""
 LEAST_NEEDS = 6
@@ -190,9 +158,10 @@ class NextScreen(FloorScreen):
         now = self.session.now()
         before = self.chosen()
         due, self.latest = sort_by_plan(self.session.planner, self.session.due(), now.at)
+        own = find_own_task(due, self.session.batch, self.session.who)
+        due = rank_tasks(due, own, self.session.is_lead)
         aiming = self.moved is not None and 0 <= now.up - self.moved < STEADY
-        due = self._rank(due)
-        self.due = self._as_it_stood(due) if aiming else due
+        self.due = keep_order(due, {one.key: row for row, one in enumerate(self.due)}) if aiming else due
         self._fill_table(now.at)
         self._stay_with(before)
         if before is None and self.due:
@@ -202,7 +171,8 @@ class NextScreen(FloorScreen):
         if empty:
             closed = len(self.session.shop.closed())
             self.welcome.update(ALL_CLOSED.format(closed=closed) if closed else WELCOME)
-        rows = [row for batch in self.session.shop.batches[:6] for row in self._summarize(batch)]
+        today, width = now.at.date(), self.size.width - 2
+        rows = [row for batch in self.session.shop.batches[:6] for row in summarize_batch(batch, today, width)]
         self.batches.update("\n".join(rows[: max(self.size.height - ABOVE_BATCHES, 1)]))
         self._show_side()
         if self.signed != self.session.who:
@@ -212,55 +182,11 @@ class NextScreen(FloorScreen):
             keep_planned(self)
 
     def _fill_table(self, now: datetime) -> None:
-        slim, several = self.has_class("-slim"), len(self.session.shop.batches) > 1
-        loads = self.size.width >= LOAD_FROM
-        shown = [0, 1, *([2] if loads else []), 3] if slim else range(6 if several else 5)
-        columns = [COLUMNS[n] for n in shown]
-        cells = [self._row(due, now) for due in self.due]
-        if not loads:
-            cells = [_lead_with_load(row) for row in cells]
-        rows = [tuple(row[n] for n in shown) for row in cells]
-        load = min(max([count_cells(row[2]) for row in cells] + [10]), LONGEST_LOAD)
-        self.table.head([(name, load if name == "Load" else width) for name, width in columns])
-        self.table.fill(rows)
-
-    def _rank(self, due: list[DueTask]) -> list[DueTask]:
-        """A cycle that is over comes before what is merely next; what this person may not do, after what they may.
-
-        The run that they are at comes before other work that is next: it does not sink while they are away from it.
-        """
-        lead = self.session.is_lead
-
-        def rank(one: DueTask) -> tuple[bool, bool, bool]:
-            return one.urgency in WAITS, one.needs_lead and not lead, not one.is_pressing
-
-        ranked, own = sorted(due, key=rank), self._find_own(due)
-        if own is not None and rank(own) == (False, False, True):
-            ranked.remove(own)
-            work = (
-                n
-                for n, one in enumerate(ranked)
-                if rank(one) > rank(own) or (rank(one) == rank(own) and one.go in WORK)
-            )
-            ranked.insert(next(work, len(ranked)), own)
-        return ranked
-
-    def _find_own(self, due: list[DueTask]) -> DueTask | None:
-        """The run under way that this person was at last."""
-        who, own = self.session.who, []
-        for one in due:
-            run = self.session.batch(one.batch).runs.get(one.run) if one.run is not None else None
-            if run is not None and who and run.touched_by == who and run.touched is not None:
-                own.append((run.touched, one.key, one))
-        return max(own, key=lambda found: found[:2])[2] if own else None
-
-    def _as_it_stood(self, due: list[DueTask]) -> list[DueTask]:
-        """In the order on screen, what is new at the end: the plan that comes a second later pulls nothing away.
-
-        What waits now stands below what is due all the same, so that nobody reads past it.
-        """
-        stood = {one.key: place for place, one in enumerate(self.due)}
-        return sorted(due, key=lambda one: (one.urgency in WAITS, stood.get(one.key, len(stood))))
+        tasks = [self._word(due, now, long=False) for due in self.due]
+        several = len(self.session.shop.batches) > 1
+        table = set_out_tasks(tasks, self.size.width, self.has_class("-slim"), several)
+        self.table.head(table.columns)
+        self.table.fill(table.rows)
 
     @on(TableView.RowHighlighted)
     def row_highlighted(self, event: TableView.RowHighlighted) -> None:
@@ -277,33 +203,11 @@ class NextScreen(FloorScreen):
         if row is not None and row != self.table.cursor_row:
             self.table.move_cursor(row=row)
 
-    def _say_when(self, due: DueTask, now: datetime, long: bool) -> str:
-        """When it is due; by when at the latest, where nothing but the plan says so."""
+    def _word(self, due: DueTask, now: datetime, long: bool) -> Task:
+        """A task and when it is due; by when at the latest, where nothing but the plan says so."""
         when = say_when(due, now, long=long)
-        return self.latest.get(due.key) or when if when == "now" else when
-
-    def _row(self, due: DueTask, now: datetime) -> tuple[str, ...]:
-        batch = self.session.batch(due.batch)
-        load = batch.loads.get(due.load) if due.load else None
-        carrier = batch.format_carrier(load) if load else ""
-        carrier += " W" if load and batch.list_open_waivers(load) else ""
-        when = self._say_when(due, now, long=False)
-        where = Shortened(due.where, due.short_where or due.where)
-        sign = "!" if due.outlasts else SIGNS[due.urgency]
-        return (sign, when, carrier, Shortened(due.sentence, due.short_sentence), where, due.batch)
-
-    def _summarize(self, batch: Batch) -> list[str]:
-        finished, order = batch.total("finished"), batch.order
-        parts = [f"{batch.id} {batch.checklist.part.number} {batch.checklist.part.revision}"]
-        filled = "✓ FILLED " if finished >= order else ""
-        parts.append(f"{filled}{draw_bar(finished, order, 12)} {finished} of {order} finished")
-        parts.append(f"{batch.started} started")
-        hidden = find_blind_subjects(batch)
-        parts += [f"{format_total(batch, where, hidden)} {where}" for where in ASIDE if batch.total(where)]
-        if batch.due:
-            parts.append(f"due {format_day(batch.due, self.session.now().at.date())}")
-        parts.append(f"{batch.responsible} is responsible")
-        return set_out(parts, self.size.width - 2, gap="  ")
+        when = self.latest.get(due.key) or when if when == "now" else when
+        return Task(due, self.session.batch(due.batch), when)
 
     def _show_side(self) -> None:
         """Beside the list, what the line under the cursor is about."""
@@ -350,30 +254,9 @@ class NextScreen(FloorScreen):
         self.spot.display = due is not None
         if due is None:
             return
-        batch, now, width = (
-            self.session.batch(due.batch),
-            self.session.now(),
-            max(self.size.width - 2 - (SIDE if self.has_class("-wide") else 0), 34),
-        )
-        load = batch.loads.get(due.load) if due.load else None
-        where = " · ".join(part for part in (batch.format_carrier(load) if load else "", due.where) if part).upper()
-        when = self._say_when(due, now.at, long=True)
-        gap = " " * max(width - count_cells(where) - count_cells(when), 2)
-        rows = [Content.assemble((f"{where}{gap}{when}", "bold"))]
-        if self.app.size.height >= TALL:
-            rows += self._draw_large(due, width)
-        rows += [Content.assemble((row, "bold")) for row in wrap_cut(due.sentence, SENTENCE_LINES, width=width)]
-        rows.append(Content(f"Enter: {ENTERS[due.go]}"))
-        self.spot.update(Content("\n").join(rows))
-
-    def _draw_large(self, due: DueTask, width: int) -> list[Content]:
-        from floor.block_letters import draw_block_letters, draw_blocks, is_drawable, wrap_squares
-
-        text = due.what
-        if not is_drawable(text):
-            return []
-        lines = wrap_squares(draw_block_letters(text), width, LARGE_LINES)
-        return [Content(row) for line in lines for row in (*draw_blocks(line, 1), "")]
+        width = max(self.size.width - 2 - (SIDE if self.has_class("-wide") else 0), 34)
+        task = self._word(due, self.session.now().at, long=True)
+        self.spot.update(draw_field(task, width, large=self.app.size.height >= TALL))
 
     def on_resize(self) -> None:
         self.call_after_refresh(self.update_all)
@@ -399,9 +282,7 @@ class NextScreen(FloorScreen):
         self.moved = self.session.now().up  # whoever loaded starts it next
         say_loaded(self, batch, entries)
         self.update_body()
-        if all(
-            due.key != key for due in self.due
-        ):  # nothing more to load there: a slip of Enter must not load elsewhere
+        if all(due.key != key for due in self.due):  # all is loaded there: a slip of Enter must not load elsewhere
             load = int(entries[0].body["load"])
             rows = (row for row, due in enumerate(self.due) if (due.batch, due.load) == (batch, load))
             self.table.move_cursor(next(rows, 0))
@@ -507,12 +388,3 @@ class NextScreen(FloorScreen):
 
     def action_back(self) -> None:
         """The opening screen is where back ends."""
-
-
-def _lead_with_load(row: tuple[str, ...]) -> tuple[str, ...]:
-    """For a list without room for a column of loads: ``Pallet 1: Confirm cycle complete``."""
-    sign, when, load, what, *rest = row
-    if not load:
-        return row
-    short = what.short if isinstance(what, Shortened) else what
-    return sign, when, load, Shortened(f"{load}: {what}", f"{load}: {short}"), *rest
