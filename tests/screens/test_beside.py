@@ -8,16 +8,19 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from textual.content import Content
 
 from floor.app import FloorApp
 from floor.batch.counting.losses import count_losses
 from floor.batch.handover.commands import CountSubjectPieces, OfferHandover
 from floor.batch.load import Load
-from floor.batch.walk.lines import Line
+from floor.batch.walk.lines import Line, Walk
 from floor.batch.walk.station_walk import build_walk
+from floor.batch.worklist.due_task import DueTask
 from floor.batch.worklist.tasks import list_due_tasks
 from floor.checklist.gates import LotRecorded, Measured
 from floor.checklist.model import Caution
+from floor.entry import Moment
 from floor.screens.frame.needs_panel import draw_needs
 from floor.screens.frame.side_panel import draw_due_panel, draw_loss_panel, find_walk
 from floor.screens.shop.what_next import NextScreen
@@ -30,12 +33,23 @@ from tests.screens.seen import seen
 Open = Callable[..., FloorApp]
 
 
+def walk_of(bench: Bench, load: Load, now: Moment, who: str) -> Walk:
+    walked = find_walk(bench.state, load, now, who)
+    assert walked is not None
+    return walked
+
+
+def panel(bench: Bench, due: DueTask, now: Moment, who: str, width: int, height: int) -> Content:
+    walked = walk_of(bench, bench.state.loads[due.load], now, who) if due.load is not None else None
+    return draw_due_panel(bench.state, due, walked, now, width, height)
+
+
 @pytest.mark.parametrize(("width", "height"), [(53, 40), (40, 6)])
 def test_it_says_of_everything_due_what_it_is_about_and_stays_in_its_room(width: int, height: int) -> None:
     bench = half_done()
     now = bench.clock()
     for due in list_due_tasks([bench.state], now):
-        rows = draw_due_panel(bench.state, due, now, "AA", width, height).plain.split("\n")
+        rows = panel(bench, due, now, "AA", width, height).plain.split("\n")
 
         assert len(rows) <= height
         assert all(count_cells(row) <= width for row in rows)
@@ -47,7 +61,7 @@ def test_it_says_of_everything_due_what_it_is_about_and_stays_in_its_room(width:
                 assert current is not None
                 assert any(current.title in row and "NOW" in row for row in rows)
     held = next(due for due in list_due_tasks([bench.state], now) if due.go == "hold")
-    assert "piece " in draw_due_panel(bench.state, held, now, "AA", width, height).plain
+    assert "piece " in panel(bench, held, now, "AA", width, height).plain
 
 
 def test_what_is_to_be_counted_at_a_handover_has_no_figure_beside_the_list() -> None:
@@ -57,7 +71,7 @@ def test_what_is_to_be_counted_at_a_handover_has_no_figure_beside_the_list() -> 
     now = bench.clock()
 
     for due in list_due_tasks([bench.state], now):
-        said = draw_due_panel(bench.state, due, now, "BB", 60, 40).plain
+        said = panel(bench, due, now, "BB", 60, 40).plain
         assert not re.search(r"\d+ pieces?|piece \d", said), said
 
 
@@ -111,7 +125,7 @@ async def test_the_side_follows_the_cursor_and_only_where_there_is_room(place: P
 
 def _need(bench: Bench, load: Load, height: int, unfit: str = "") -> str:
     now = bench.clock()
-    drawn = draw_needs(bench.state, load, find_walk(bench.state, load, now, "AA"), unfit, 90, height)
+    drawn = draw_needs(bench.state, walk_of(bench, load, now, "AA"), unfit, 90, height)
     assert drawn is not None
     assert len(drawn.plain.split("\n")) <= height
     assert all(count_cells(row) <= 90 for row in drawn.plain.split("\n"))
@@ -123,7 +137,7 @@ def test_what_to_bring_to_a_load_names_tools_gauges_lots_and_each_hazard_ahead_o
     bench = half_done()
     now = bench.clock()
     for load in (one for one in bench.state.loads.values() if one.at is not None):
-        walked = find_walk(bench.state, load, now, "AA")
+        walked = walk_of(bench, load, now, "AA")
         said = _need(bench, load, 60, "Mill: AA is not qualified")
         ahead = [line for line in walked.lines if not line.is_satisfied]
         assert said.startswith(f"Have ready for {bench.state.format_carrier(load)}, op {load.at}\n! Mill: AA is not")
@@ -147,10 +161,10 @@ def test_no_hazard_is_left_out_in_silence() -> None:
     made = [Caution(word=word, hazard=hazard, avoid="Keep off", source="common practice") for word, hazard in said]
     cautions = tuple((str(n), caution) for n, caution in enumerate(made))
     line = Line("1", "do", "load", "Wipe", "ahead", cautions=cautions)
-    walked = replace(find_walk(bench.state, load, now, "AA"), lines=(line,))
+    walked = replace(walk_of(bench, load, now, "AA"), lines=(line,))
 
     def needs(height: int) -> list[str]:
-        drawn = draw_needs(bench.state, load, walked, "", 90, height)
+        drawn = draw_needs(bench.state, walked, "", 90, height)
         assert drawn is not None
         return [row.strip(" ⚠") for row in drawn.plain.split("\n")[1:]]
 

@@ -7,7 +7,6 @@ from collections.abc import Iterator
 from textual.content import Content
 
 from floor.batch.gates.gauges import list_gauges_asked
-from floor.batch.load import Load
 from floor.batch.state import Batch
 from floor.batch.walk.lines import Line, Walk
 from floor.checklist.gates import Gate, LotRecorded, Measured, Probed
@@ -19,7 +18,7 @@ NAMES = 13
 """Columns of what a row is about."""
 
 
-def draw_needs(batch: Batch, load: Load, walked: Walk, unfit: str, width: int, height: int) -> Content | None:
+def draw_needs(batch: Batch, walked: Walk, unfit: str, width: int, height: int) -> Content | None:
     """Who, with what, and which hazards, of the lines that are still ahead; None where nothing is to be said.
 
     Args:
@@ -34,7 +33,7 @@ def draw_needs(batch: Batch, load: Load, walked: Walk, unfit: str, width: int, h
     rows += _draw_cautions(ahead, width, height - len(rows) - 1)
     if not rows:
         return None
-    title = f"Have ready for {batch.format_carrier(load)}, op {walked.operation.op}"
+    title = f"Have ready for {batch.format_carrier(batch.loads[walked.run.load])}, op {walked.operation.op}"
     return Content("\n").join([Content.assemble((title, "bold")), *rows][:height])
 
 

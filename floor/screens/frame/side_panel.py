@@ -20,20 +20,22 @@ from floor.text import format_clock, format_count, wrap_text
 Rows = list[Content]
 
 
-def draw_due_panel(batch: Batch, due: DueTask, now: Moment, who: str, width: int, height: int) -> Content:
+def draw_due_panel(batch: Batch, due: DueTask, walked: Walk | None, now: Moment, width: int, height: int) -> Content:
     """The load with its clocks and the lines of its walk from where it stands; of the rest, what is known of it.
 
     Of what is still to be counted at a handover no figure is shown.
+
+    Args:
+        walked: of the load that it is about; None where it is about none.
     """
     rows: Rows = []
     hidden = find_blind_subjects(batch)
     load = batch.loads.get(due.load) if due.load else None
-    if load is not None and load.at is not None:
+    if load is not None and walked is not None:
         to_count = f"load {load.number}" in hidden
         rows += _load(batch, load, now, width, to_count)
         if to_count:
             return Content("\n").join(rows[:height])
-        walked = find_walk(batch, load, now, who)
         rows += [Content(""), *draw_rows_from_current(walked, width, max(height - len(rows) - 1, 3))]
     elif due.go == "hold" and not hides_total(batch, "hold", hidden):
         rows += [_title("On hold")]
@@ -44,9 +46,10 @@ def draw_due_panel(batch: Batch, due: DueTask, now: Moment, who: str, width: int
     return Content("\n").join(rows[:height])
 
 
-def find_walk(batch: Batch, load: Load, now: Moment, who: str) -> Walk:
-    """The walk of a load that is under way, or as it would start now."""
-    assert load.at is not None
+def find_walk(batch: Batch, load: Load, now: Moment, who: str) -> Walk | None:
+    """The walk of a load that is under way, or as it would start now; None where it is through."""
+    if load.at is None:
+        return None
     begun = build_walk(batch, batch.runs[load.run], now, who) if load.run is not None else None
     return begun or preview_walk(batch, load, load.at, now)
 

@@ -12,6 +12,8 @@ from textual.binding import Binding
 from textual.containers import Horizontal, Vertical
 from textual.widgets import Static
 
+from floor.batch.state import Batch
+from floor.batch.walk.lines import Walk
 from floor.batch.worklist.due_task import DueTask, say_when
 from floor.batch.worklist.task_order import find_own_task, keep_order, rank_tasks
 from floor.entry import Entry
@@ -220,7 +222,7 @@ class NextScreen(FloorScreen):
             return
         if not self.painted or self.floor.screen is not self:
             return
-        from floor.screens.frame.side_panel import draw_due_panel  # the first screen stands before it is thought of
+        from floor.screens.frame.side_panel import draw_due_panel, find_walk  # the first screen stands before
 
         batch, width, height = self.session.batch(due.batch), self.side.size.width, max(self.side.size.height, 1)
         taken = self.spot.size.height + len(self.due)
@@ -228,23 +230,21 @@ class NextScreen(FloorScreen):
         shown = (due.key, batch.id, batch.seq, *seen)
         if shown != self.shown:
             self.shown = shown
-            self.side.update(draw_due_panel(batch, due, now, self.session.who, width, height))
-            self._show_needs(due)
+            load = batch.loads.get(due.load) if due.load else None
+            walked = find_walk(batch, load, now, self.session.who) if load is not None else None
+            self.side.update(draw_due_panel(batch, due, walked, now, width, height))
+            self._show_needs(batch, walked)
 
-    def _show_needs(self, due: DueTask | None) -> None:
+    def _show_needs(self, batch: Batch | None, walked: Walk | None = None) -> None:
         """Below the list, what to bring to the line under the cursor; where room is short, the list has all of it."""
         room = self.side.size.height - self.spot.outer_size.height - len(self.due) - NEEDS_ABOVE
-        batch = self.session.batch(due.batch) if due is not None else None
-        load = batch.loads.get(due.load) if batch is not None and due is not None and due.load else None
         drawn = None
-        if batch is not None and load is not None and load.at is not None and room >= LEAST_NEEDS:
+        if batch is not None and walked is not None and room >= LEAST_NEEDS:
             from floor.batch.stations.qualified_people import describe_unqualified
             from floor.screens.frame.needs_panel import draw_needs
-            from floor.screens.frame.side_panel import find_walk
 
-            walked = find_walk(batch, load, self.session.now(), self.session.who)
             unfit = self.session.who and describe_unqualified(batch, walked.run.station, self.session.context(batch.id))
-            drawn = draw_needs(batch, load, walked, unfit, self.table.size.width - 2, room)
+            drawn = draw_needs(batch, walked, unfit, self.table.size.width - 2, room)
         self.needs.update(drawn or "")
         self.needs.display = drawn is not None
         self.table.styles.height = len(self.due) + 1 if drawn is not None else "1fr"
