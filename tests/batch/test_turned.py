@@ -232,13 +232,25 @@ SHUT = (
 )
 
 
-@pytest.mark.parametrize("what", ["lifted", "refixtured", "tool changed", "rezeroed", "power lost"])
-def test_a_door_shut_at_the_turn_is_shut_again_after_hands_were_in(what: Disturbance) -> None:
+def shut_at_the_turn() -> Bench:
     bench = open_bench(lambda: edited(*TURNED, SHUT), start=4)
     bench.until(bench.form(10), "turn")
     turn(bench)
     bench.prove(1, "confirmed 2")
     bench.say(DoStep(1, "door"))
+    return bench
+
+
+def test_it_stays_shut_in_batches_of_earlier_editions() -> None:
+    bench = shut_at_the_turn()
+    bench.state.rules = 4
+    bench.say(Disturb("mill", "power lost"))
+    assert bench.line(1, "door").state == "done"
+
+
+@pytest.mark.parametrize("what", ["lifted", "refixtured", "tool changed", "rezeroed", "power lost"])
+def test_a_door_shut_at_the_turn_is_shut_again_after_hands_were_in(what: Disturbance) -> None:
+    bench = shut_at_the_turn()
     load, tool = 1 if what == "lifted" else None, 1 if what == "tool changed" else None
     bench.say(Disturb("mill", what, load, tool))
     assert bench.line(1, "door").state != "done"
