@@ -88,6 +88,15 @@ def test_scrap_that_cannot_be_found_is_said_so(bench: Bench) -> None:
     assert "2 pieces of scrap not on record as marked or destroyed" in paper
 
 
+def test_each_reason_of_a_count_is_named(bench: Bench) -> None:
+    load = bench.form(10)
+    bench.until(load, "count")
+    marks = MarkedPieces("deep", ("A1",)), MarkedPieces("other", ("A2",), note="sawn short")
+    bench.say(CountRun(bench.run_of(load).number, 2, marks))
+    pieces = list_open_scrap(bench.state)
+    assert say_scrapped(bench.state, pieces) == "pieces 1-2, op 10: Groove too deep; Something else"
+
+
 def test_only_scrap_is_marked_or_destroyed(bench: Bench) -> None:
     bench.say(SetPiecesAside("scrap", "dropped", op=10, count=1))
     (piece,) = list_open_scrap(bench.state)

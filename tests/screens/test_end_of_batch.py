@@ -68,3 +68,15 @@ async def test_closing_from_the_list_is_asked_about_and_leaves_no_empty_table(do
         assert app.session.shop.closed() == [done.id]
         assert "No batch is open" in words(app)
         assert "c   closed batches: 1" in words(app)
+
+
+async def test_closing_from_the_batch_is_no_trouble(done: Place) -> None:
+    app = FloorApp(done.shop, who="LL", ticking=False)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await pilot.press("b", "d", "2", "1")
+        await fill(pilot, "measured")
+        await pilot.press("k")
+        await fill(pilot, "the floor was wet")
+        await pilot.pause()
+        assert isinstance(app.screen, NextScreen)
+        assert f"✓ Batch {done.id} is closed. c: closed batches" in words(app)

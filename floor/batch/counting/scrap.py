@@ -81,6 +81,7 @@ def say_open_scrap(batch: Batch, hidden: Collection[str] = ()) -> str:
 
 def say_scrapped(batch: Batch, pieces: Collection[int]) -> str:
     """``pieces 3-4, op 10: Groove too deep``: scrapped by one entry."""
-    place = next(batch.places[piece] for piece in pieces)
-    code = batch.operation(place.op).reason(place.reason)
-    return f"{name_pieces(pieces)}, op {place.op}: {code.text if code is not None else place.reason}"
+    places = [batch.places[piece] for piece in pieces]
+    codes = [(batch.operation(place.op).reason(place.reason), place.reason) for place in places]
+    reasons = dict.fromkeys(code.text if code is not None else reason for code, reason in codes)
+    return f"{name_pieces(pieces)}, op {places[0].op}: {'; '.join(reasons)}"

@@ -26,8 +26,12 @@ SETTLES: dict[PointKind, str] = {
 """Which key settles what keeps the batch from being closed; pieces that wait have none of their own."""
 
 
-def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
-    """Close a batch that is through, once that is really meant: nothing more can be entered in it then."""
+def close_batch(screen: FloorScreen, id: str, say: Callable[[str], None]) -> None:
+    """Close a batch that is through, once that is really meant: nothing more can be entered in it then.
+
+    Args:
+        say: says that it is closed, where that is still seen.
+    """
     batch = screen.session.batch(id)
     points = open_points(batch)
     if points:
@@ -42,11 +46,12 @@ def close_batch(screen: FloorScreen, id: str, then: Callable[[], None]) -> None:
     scrap = f" Still open: {scrap} (d)." if scrap else ""
     question = f"Close batch {id}: {counts}?{scrap} Nothing can be entered in it after that."
 
+    closed = f"Batch {id} is closed. c: closed batches, v there: lessons for its checklist"
     if finished >= batch.order:
         really = ConfirmDialog(question)
-        screen.ask(really, lambda yes: screen.give(id, CloseBatch(""), lambda _: then()) if yes else None)
+        screen.ask(really, lambda yes: screen.give(id, CloseBatch(""), lambda _: say(closed)) if yes else None)
         return
     fields = [FieldSpec("why", "Reason for closing short", needed=True)]
     screen.ask_and_give(
-        id, f"Close batch {id}", fields, lambda given: CloseBatch(given["why"]), lambda _: then(), question
+        id, f"Close batch {id}", fields, lambda given: CloseBatch(given["why"]), lambda _: say(closed), question
     )

@@ -429,7 +429,7 @@ class BatchScreen(BatchFrame):
 
     def action_close(self) -> None:
         """Close the batch; what stands in the way is said."""
-        close_batch(self, self.batch_id, lambda: self.floor.leave(self))
+        close_batch(self, self.batch_id, lambda said: self.floor.take_away(self, said, wrong=False))
 
 
 def _say_timer(one: LoadClock, now: Moment) -> str:

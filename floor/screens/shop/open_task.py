@@ -70,9 +70,7 @@ def _open(screen: FloorScreen, batch: str, what: Destination) -> None:
 def _close(screen: FloorScreen, id: str) -> None:
     from floor.screens.batch.closing import close_batch
 
-    close_batch(
-        screen, id, lambda: screen.say(f"Batch {id} is closed. c: closed batches, v there: lessons for its checklist")
-    )
+    close_batch(screen, id, screen.say)
 
 
 def _begin(screen: FloorScreen, batch: str, load: int) -> None:
