@@ -18,10 +18,11 @@ from floor.evidence.nc.ending import end_program
 from floor.evidence.nc.execute import Signal, read_line
 from floor.evidence.nc.fast_path import compile_plain, read_plain
 from floor.evidence.nc.finding_kinds import FindingLog
+from floor.evidence.nc.follower import LONGEST_HELD, Follower
 from floor.evidence.nc.lines import split_lines
+from floor.evidence.nc.places_in_file import find_unread
 from floor.evidence.nc.program_facts import Record
 from floor.evidence.nc.state import State
-from floor.evidence.nc.subprograms_and_jumps import LONGEST_HELD, Follower, find_unread
 from floor.evidence.nc.summary import ProgramSummary, Word, Work
 
 Chunks = Callable[[], Iterable[bytes]]
@@ -136,7 +137,7 @@ class _Reading:
             return
         follower = Follower(held, self.s, self.r, self.plain, self._tick)
         follower.follow(line - 1, signal)
-        count, first, _ = find_unread(held, follower.ended_at, follower.seen)
+        count, first, _ = find_unread(held, follower.flow.ended_at, follower.seen)
         self.unread = count, first + 1
         self.over = self.followed = self.counted = True
 

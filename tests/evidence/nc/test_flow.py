@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from floor.evidence.nc import reader, subprograms_and_jumps
+from floor.evidence.nc import follower, reader
 from floor.evidence.nc.summary import ProgramSummary
 from tests.evidence.nc.programs import END, NEXT, START, cut, ends, find, kinds, read, tool, travel, went
 
@@ -216,7 +216,7 @@ def test_a_file_that_is_too_long_to_hold_is_read_on_with_nothing_known(monkeypat
 
 
 def test_an_endless_loop_comes_to_an_end(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(subprograms_and_jumps, "MOST_STEPS", 500)
+    monkeypatch.setattr(follower, "MOST_STEPS", 500)
     told = read(f"{START}#1=0\nN5 G91 G1 X1. F9.\n#1=#1+1\nGOTO5\nM30")
     assert ("endless loop" in kinds(told), travel(told, "X").sure) == (True, "unknown")
 
@@ -285,7 +285,7 @@ def test_a_loop_that_counts_runs_to_its_end_though_each_pass_looks_the_same(loop
 )
 def test_a_loop_without_end_is_told_by_its_first_line(monkeypatch: pytest.MonkeyPatch, loop: str, line: int) -> None:
     """What changes with each pass may end it some day, for all that anybody can tell."""
-    monkeypatch.setattr(subprograms_and_jumps, "MOST_STEPS", 2000)
+    monkeypatch.setattr(follower, "MOST_STEPS", 2000)
     told = read(f"{START}{loop}\nM8\nG55 G0 X1.\n/M30\nM30\n" + (SUB if "P100" in loop else ""))
 
     assert [(one.line, one.values) for one in find(told, "endless loop")] == [(line, (2000,))]
@@ -293,7 +293,7 @@ def test_a_loop_without_end_is_told_by_its_first_line(monkeypatch: pytest.Monkey
 
 
 def test_calls_that_branch_without_end_are_left(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(subprograms_and_jumps, "MOST_STEPS", 2000)
+    monkeypatch.setattr(follower, "MOST_STEPS", 2000)
     subs = "".join(f"O{n}\n" + f"M98 P{n + 1}\n" * 9 + "M99\n" for n in range(2, 30))
     told = read(f"{START}M98 P2\nM30\n{subs}O30\nM99\n")
     assert "too long to follow" in kinds(told)
