@@ -233,6 +233,22 @@ def test_an_open_batch_among_the_closed_ones_is_brought_back(shop: Path, capsys:
     assert main(["verify", "--shop", str(shop)]) == Exit.FINE
 
 
+def test_a_closed_batch_that_was_cut_short_is_not_said_to_be_open(
+    shop: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """What is missing may be the entry that closed it, so nobody is told to move it back."""
+    opened = Shop(shop, ManualClock(MORNING))
+    opened.do("B0001", SetPiecesAside("scrap", "spoilt", op=10, count=10), "LL")
+    opened.do("B0001", CloseBatch("order withdrawn"), "LL")
+    opened.close()
+    place = shop / "record" / "closed" / "B0001.json"
+    whole = place.read_bytes()
+    for broken in (whole[: whole.index(b'"kind":"batch_closed"')], whole.replace(b"batch_closed", b"batch_lost")):
+        place.write_bytes(broken)
+        assert main(["verify", "--shop", str(shop)]) == Exit.WRONG
+        assert "nobody closed it" not in " ".join(capsys.readouterr().out.split())
+
+
 def test_a_closed_batch_whose_mark_was_left_behind_stays_closed(shop: Path) -> None:
     """A crash can come between the file and its mark."""
     opened = Shop(shop, ManualClock(MORNING))

@@ -76,7 +76,7 @@ def _verify(args: argparse.Namespace) -> int:
     from floor.ledger import JournalFolder, LedgerError
     from floor.ledger.recover_from_copies import describe_lost_journal
     from floor.ledger.verify import describe_missing_end, verify_bytes
-    from floor.shop.maintenance import compare_with_copies
+    from floor.shop.maintenance import compare_with_copies, describe_put_aside
     from floor.shop.open_batches import COPIES
 
     folder = find_shop_folder(args)
@@ -100,6 +100,8 @@ def _verify(args: argparse.Namespace) -> int:
                 if verdict.fault is None or verdict.fault.kind == "cut off":
                     short = describe_missing_end(journals, text)
                     said, sound = (f"{name}: {short}", False) if short else (said, sound)
+                if sound and (aside := describe_put_aside(journals, text)):  # one cut short may have been closed
+                    said, sound = f"{said} {aside}", False
         except LedgerError as error:
             said, sound = f"{name}: {error}", False
         print_sentences(said)

@@ -27,6 +27,7 @@ from floor.ledger.compare_with_copies import find_differences, find_missing_numb
 from floor.ledger.copies import SHOP_JOURNAL, list_copies
 from floor.ledger.files import is_folder_in_use, read_whole
 from floor.ledger.high_water_mark import locate_mark
+from floor.ledger.journal_folder import CLOSED, RawJournal
 from floor.ledger.recover_from_copies import RecoveryResult, describe_copy, read_sound_part, recover_journal
 from floor.shop.events import BatchGivenUp, RecordRecovered, RecordRestored
 from floor.shop.load_settings import PIN_RULE, load_rule
@@ -392,7 +393,7 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
 
 
 def compare_with_copies(journals: JournalFolder) -> list[str]:
-    """How the record differs from its copies, in sentences; batches with nothing left, and open ones put aside."""
+    """How the record differs from its copies, in sentences, and batches with nothing left."""
     given_up, came_in = set(), set()
     with suppress(LedgerError):
         own = read_sound_part(journals.text(SHOP_JOURNAL).raw).entries
@@ -400,20 +401,11 @@ def compare_with_copies(journals: JournalFolder) -> list[str]:
     found = find_differences(journals, given_up)
     for name in (*journals.names(), *journals.closed_names()):
         with suppress(LedgerError):
-            if _has_entry(journals, name, TakenIn):
+            if _has_entry(journals.text(name), TakenIn):
                 came_in.add(name)
     missed = [name for name in find_missing_numbers(journals, came_in, given_up) if name not in found]
-    put_aside = []
-    for name in journals.closed_names():
-        with suppress(LedgerError):
-            if not _has_entry(journals, name, BatchClosed):
-                put_aside.append(name)
     return [
         *found.values(),
-        *(
-            f"{name} is among the closed batches, but nobody closed it. Move {name}.json back to {journals.folder}."
-            for name in put_aside
-        ),
         *(
             f"{name} is not in the record, though a later batch is: nothing of it is left here. "
             "Look for a copy of it elsewhere."
@@ -422,9 +414,19 @@ def compare_with_copies(journals: JournalFolder) -> list[str]:
     ]
 
 
-def _has_entry(journals: JournalFolder, name: str, kind: type[Event]) -> bool:
-    """Whether a journal has an entry of this kind, found without reading each. Raises `LedgerError`."""
-    return f'"kind":"{kind.KIND}"'.encode() in journals.text(name).raw
+def describe_put_aside(journals: JournalFolder, text: RawJournal) -> str:
+    """What is wrong with a whole journal that is among the closed ones and was never closed, and what to do; empty if
+    nothing is.
+    """
+    name = text.place.stem
+    if text.place.parent.name != CLOSED or _has_entry(text, BatchClosed):
+        return ""
+    return f"{name} is among the closed batches, but nobody closed it. Move {name}.json back to {journals.folder}."
+
+
+def _has_entry(text: RawJournal, kind: type[Event]) -> bool:
+    """Whether a journal has an entry of this kind, found without reading each."""
+    return f'"kind":"{kind.KIND}"'.encode() in text.raw
 
 
 def _said(name: str, done: RecoveryResult) -> str:
