@@ -15,7 +15,7 @@ from floor.checklist.gate_forms import PLACE
 from floor.checklist.gates import FirstPiece
 from floor.papers.catalog import PaperSource, list_offers, make_offer
 from floor.papers.first_article import write_first_article
-from tests.batch.factory import Bench, decide_out, edited, open_bench, part
+from tests.batch.factory import ONE_CYCLE, Bench, decide_out, edited, open_bench, part
 
 FIRST = (
     '{ gate = "first piece accepted", independent = true }',
@@ -152,6 +152,23 @@ def test_once_the_tool_is_changed_in_mid_run_nobody_is_offered_the_piece_that_wa
     assert (wrong.field, wrong.wrong) == (PLACE, "which piece was cut since the first one was voided?")
     bench.prove(load, LINE, **values | {PLACE: "B1"})
     assert bench.line(load, LINE).state == "done"
+
+
+def test_nor_one_of_another_load_that_was_cut_in_the_same_cycle() -> None:
+    in_cycle = FIRST[1].replace("independent = true,", 'independent = true, at = "cycle",')
+    bench = open_bench(lambda: edited(*ONE_CYCLE, (FIRST[0], in_cycle)), start=8)
+    first, second = bench.form(10), bench.form(10)
+    for load in (first, second):
+        bench.until(load, "start")
+    bench.until(first, LINE)
+    assert propose_first_piece(bench.state, bench.run_of(second), LINE, find_gate(bench)) == "A1"
+    values = {"value 1": "3", "value 2": "yes", "gauge 1": "DG-1", "person": "BB"}
+    bench.prove(first, LINE, **values | {PLACE: "A1"})
+    bench.say(Disturb("mill", "tool changed", tool=1))
+    bench.until(second, LINE)
+    run = bench.run_of(second)
+    assert propose_first_piece(bench.state, run, LINE, find_gate(bench)) == ""
+    assert bench.refused(Prove(run.number, LINE, values)).field == PLACE
 
 
 IN_INCHES = (

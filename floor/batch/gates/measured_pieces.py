@@ -14,6 +14,7 @@ from floor.batch.gates.second_readings import find_outside_by_piece
 from floor.batch.open_items import OutOfLimits
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist.gate_forms import PLACE, SHOWN, FormField
 from floor.checklist.gates import EveryNth, FirstPiece, Gate, Measured
 from floor.text import sanitize
@@ -80,9 +81,12 @@ def propose_first_piece(batch: Batch, run: Run, line: str, gate: FirstPiece) -> 
 
 
 def _is_voided_in_run(batch: Batch, run: Run, line: str, gate: FirstPiece) -> bool:
-    """Whether the first piece was accepted in this run, and something has voided that since."""
+    """Whether the first piece was accepted in this run, or by another load of its cycle, and something has voided that
+    since.
+    """
     void = batch.voids.get(find_proof_key(batch, run, line, gate))
-    return void is not None and void.proof is not None and void.proof.run == run.number
+    numbers = {one.number for one in find_runs_in_cycle(batch, run)}
+    return void is not None and void.proof is not None and void.proof.run in numbers
 
 
 def _choose_spread(batch: Batch, run: Run, number: int) -> list[int]:
