@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import field
 from datetime import datetime, timedelta
 from typing import Literal, Protocol
@@ -87,6 +87,10 @@ class Person:
     lead: bool = False
 
 
+def _find_no_probing(place: ProbedPlace) -> ProbedLast | None:
+    return None
+
+
 @dataclass(frozen=True, slots=True)
 class OtherBatches:
     """What other open batches of the shop use now."""
@@ -115,8 +119,9 @@ class OtherBatches:
     """What the shop asks for at each handover."""
     zeros: tuple[tuple[str, str, str], ...] = ()
     """(station, work offset, load in words) of each cycle that runs now; nobody asks for a past time."""
-    probed: dict[ProbedPlace, ProbedLast] = field(default_factory=dict)
-    """What was probed last of each carrier whose file says how it repeats, for closed batches too."""
+    find_probed: Callable[[ProbedPlace], ProbedLast | None] = _find_no_probing
+    """What was probed last of a carrier whose file says how it repeats, for closed batches too: looked up by the few
+    commands that ask, not at each key."""
 
     def taken(self, station: str) -> int:
         """How many places of a station are taken."""

@@ -293,7 +293,7 @@ HERE = ProbedPlace("KB-7", OffsetPlace("mill", 10, "pallet", 1, "G54"))
 def after_another_batch(checklist: Callable[[], Checklist] = repeating, place: ProbedPlace = HERE) -> tuple[Bench, int]:
     """A carrier at its first probing, which was probed for another batch before."""
     bench = open_bench(checklist)
-    bench.elsewhere = OtherBatches(probed={place: ProbedLast(0.0, {"Z": 0.1, "W": 7.0})})
+    bench.elsewhere = OtherBatches(find_probed={place: ProbedLast(0.0, {"Z": 0.1, "W": 7.0})}.get)
     return bench, at_probe(bench)
 
 
@@ -354,6 +354,16 @@ def test_what_a_batch_leaves_is_its_own_last_reading_of_each_carrier_that_repeat
     other = open_bench(wide)
     probe(other, at_probe(other), 0.1)
     assert list_last_probed(other.state) == {}
+
+
+def test_a_reading_by_the_wrong_offset_is_not_what_a_batch_leaves_of_a_carrier() -> None:
+    bench = open_bench(lambda: edited(*TWO_UP, WIDE, REPEATS))
+    load = at_probe(bench)
+    bench.prove(load, PROBE, offset="G55", X=0.2, Z=0.5)
+    assert bench.current(load).key == PROBE, "it is asked again"
+    assert list_last_probed(bench.state) == {}
+    bench.prove(load, PROBE, offset="G54", X=0.2, Z=0.1)
+    assert [last.values["Z"] for last in list_last_probed(bench.state).values()] == [0.1]
 
 
 @pytest.mark.parametrize(

@@ -216,7 +216,9 @@ def test_of_open_and_closed_batches_the_later_probing_of_a_carrier_counts(later:
 
     seen = gather_other_batches([bench.state], closed, False, 0.0, (), None)
 
-    assert seen.probed[place].values["Z"] == (z or own.values["Z"])
+    last = seen.find_probed(place)
+    assert last is not None
+    assert last.values["Z"] == (z or own.values["Z"])
 
 
 def test_where_two_differ_the_tool_is_as_worn_as_the_further_says() -> None:

@@ -96,7 +96,7 @@ class Prove:
                 pieces=pieces,
                 sampled=_plan_first_sample(batch, run, self.line, gate),
                 again=_say_why_again(batch, run, key, gate),
-                last=find_last_elsewhere(batch, run, gate, context.elsewhere.probed),
+                last=find_last_elsewhere(batch, run, gate, context.elsewhere.find_probed),
             )
         )
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 from floor.batch.gates.check_values import find_values_outside, is_same_text
@@ -46,7 +46,7 @@ def record_probed(
 
 
 def find_last_elsewhere(
-    batch: Batch, run: Run, gate: Gate, probed: Mapping[ProbedPlace, ProbedLast]
+    batch: Batch, run: Run, gate: Gate, find_probed: Callable[[ProbedPlace], ProbedLast | None]
 ) -> dict[str, float]:
     """What was probed last of this carrier for another batch of the part; empty if it was probed for this one.
 
@@ -55,22 +55,30 @@ def find_last_elsewhere(
     if not isinstance(gate, Probed) or gate.repeats is None:
         return {}
     here = _place(batch, run, gate.offset)
-    last = None if here in batch.probed else probed.get(ProbedPlace(batch.checklist.part.number, here))
+    last = None if here in batch.probed else find_probed(ProbedPlace(batch.checklist.part.number, here))
     names = {axis.name for axis in gate.axes}
     return {} if last is None else {name: value for name, value in last.values.items() if name in names}
 
 
 def list_last_probed(batch: Batch) -> dict[ProbedPlace, ProbedLast]:
     """What was probed last of each carrier whose file says how it repeats."""
-    found = {}
-    for place, probed in batch.probed.items():
-        steps = batch.operation(place.op).steps
-        own = [one for one in probed if one.load != NO_LOAD]
-        if own and any(isinstance(step, Probed) and step.repeats is not None for step in steps):
-            values = {name: value for name, value in own[-1].values.items() if isinstance(value, int | float)}
-            at = batch.entries[own[-1].seq - 1].time.timestamp()
-            found[ProbedPlace(batch.checklist.part.number, place)] = ProbedLast(at, values)
-    return found
+    places = [ProbedPlace(batch.checklist.part.number, place) for place in batch.probed]
+    return {place: last for place in places if (last := find_last_probed(batch, place)) is not None}
+
+
+def find_last_probed(batch: Batch, place: ProbedPlace) -> ProbedLast | None:
+    """What was probed last of this carrier for a batch; None if nothing was, or its file says nothing of repeating."""
+    here = place.place
+    if batch.checklist.part.number != place.part or here not in batch.probed:
+        return None
+    if not any(isinstance(step, Probed) and step.repeats is not None for step in batch.operation(here.op).steps):
+        return None
+    own = (one for one in reversed(batch.probed[here]) if one.load != NO_LOAD and _is_of_offset(one, here.offset))
+    last = next(own, None)
+    if last is None:
+        return None
+    values = {name: value for name, value in last.values.items() if isinstance(value, int | float)}
+    return ProbedLast(batch.entries[last.seq - 1].time.timestamp(), values)
 
 
 def list_unusual_offsets(batch: Batch, run: Run, gate: Probed, proof: Proof) -> list[UnusualOffset]:
@@ -151,10 +159,13 @@ def _list_counted(ask: FormField, at: OffsetPlace, probed: Iterable[ProbedValues
     return [
         (one.load, float(one.values[ask.name]))
         for one in probed
-        if ask.name in one.values
-        and is_same_text(str(one.values.get("offset", at.offset)), at.offset)
-        and not find_values_outside((ask,), one.values)
+        if ask.name in one.values and _is_of_offset(one, at.offset) and not find_values_outside((ask,), one.values)
     ]
+
+
+def _is_of_offset(one: ProbedValues, offset: str) -> bool:
+    """Whether it was not probed by another offset, by a slip."""
+    return is_same_text(str(one.values.get("offset", offset)), offset)
 
 
 def _say_off(ask: FormField, value: float, earlier: list[float], last: float, whose: str) -> str:
