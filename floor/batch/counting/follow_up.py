@@ -65,6 +65,6 @@ def list_follow_ups(batch: Batch, piece: int | None = None) -> list[tuple[Entry,
     """Those that stand, about one piece or any, in their order."""
     return [
         (entry, event)
-        for entry, event in iter_events(batch.entries, FollowedUp)
+        for entry, event in iter_events(batch.list_entries(FollowedUp.KIND), FollowedUp)
         if entry.seq not in batch.struck and piece in (None, *event.pieces)
     ]

@@ -76,7 +76,7 @@ def _find_last_mix(batch: Batch, run: Run, line: str, until: int) -> Entry | Non
     """The entry by which this step of the operation was done last before another one, in whatever run."""
     done = (
         entry
-        for entry in reversed(list(batch.list_entries(StepDone.KIND)))
+        for entry in reversed(batch.list_entries(StepDone.KIND))
         if entry.seq < until and entry.seq not in batch.struck and entry.body["line"] == line
     )
     return next((entry for entry in done if _is_of_op(batch, entry, run.op)), None)
