@@ -231,7 +231,12 @@ def _read_name(text: str) -> str:
 def _read_due(text: str, today: date) -> date:
     due = read_date(text, "calibration due", "due")
     if due < today:
-        raise Refused("input", f"calibration due {due} is past", "enter the new date, or withdraw it", field="due")
+        raise Refused(
+            "input",
+            f"calibration due {due} is past",
+            "enter the date on its newest certificate; with none, set the gauge aside",
+            field="due",
+        )
     if due - today > FARTHEST:
         raise Refused("input", f"calibration due {due} is more than ten years away", "check the year", field="due")
     return due

@@ -285,7 +285,9 @@ def _set_pin(initials: str, pin: str, salt: bytes) -> PinSet:
 
 def lack_pin(person: ShopPerson) -> Refused:
     """The refusal of a person who would decide or sign without a PIN."""
-    return Refused("authority", f"{person.initials} has no PIN", "they or a lead set one first", field="pin")
+    return Refused(
+        "authority", f"{person.initials} has no PIN", "they or a lead set one first: c on What next", field="pin"
+    )
 
 
 def is_pin(text: str) -> bool:

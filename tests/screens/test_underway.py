@@ -167,7 +167,7 @@ async def test_what_was_proved_is_told_with_by_whom_and_when(open_app: Open, sho
         assert "BB saw the papers; cures count from the times entered" in " ".join(seen(app).split())
         await pilot.press("y")
         await fill(pilot, "2468")
-        assert "BB has no PIN. They or a lead set one first." in seen(app)
+        assert "BB has no PIN. They or a lead set one first: c on What next." in seen(app)
         assert not shop.people.known["BB"].has_pin, "nobody's PIN is set in passing"
         shop.set_pin("BB", "2468", "BB")
         await fill(pilot, "1111")

@@ -425,7 +425,7 @@ def test_the_command_line_takes_no_lead_without_a_pin(
     shop.close()
     for command in (["restore", str(copy)], ["recover", "B0001"], ["bundle", "B0001", "--to", "north"]):
         assert main([*command, "--by", "LL", "--shop", str(shop.folder)]) == Exit.WRONG, command
-        assert "LL has no PIN. They or a lead set one first." in capsys.readouterr().err
+        assert "LL has no PIN. They or a lead set one first: c on What next." in capsys.readouterr().err
 
 
 def test_a_batch_whose_file_and_note_are_gone_is_missed(shop: Shop, clock: StepClock) -> None:

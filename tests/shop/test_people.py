@@ -213,7 +213,7 @@ def test_a_lead_without_a_pin_signs_in_nowhere_once_the_shop_has_pins(register: 
     """Also on the command line, which asks for no PIN where none is set."""
     assert register.try_pin("") is None
     register.write(draft_pin(register.people, "BB", "1234", SALT, "BB"), "BB")
-    assert str(register.try_pin("")) == "AA has no PIN. They or a lead set one first."
+    assert str(register.try_pin("")) == "AA has no PIN. They or a lead set one first: c on What next."
     assert draft_pin(register.people, "AA", "4711", SALT, "AA"), "no other lead can"
 
 

@@ -660,7 +660,9 @@ def test_who_has_no_pin_signs_second_for_nobody_once_the_shop_has_pins(shop: Sho
     before = shop.batch(id).seq
     by_bb = lambda: shop.do(id, sign, "BB")  # noqa: E731 - who merely signs in as BB
     for asked in (lambda: shop.check_second("BB", ""), lambda: shop.do(id, sign, "AA"), by_bb):
-        with pytest.raises(Refused, match=r"^BB has no PIN\. They or a lead set one first\.$") as refused:
+        with pytest.raises(
+            Refused, match=r"^BB has no PIN\. They or a lead set one first: c on What next\.$"
+        ) as refused:
             asked()
         assert (refused.value.why, refused.value.field) == ("authority", "pin")
     assert shop.batch(id).seq == before
@@ -682,7 +684,7 @@ def test_where_everyone_needs_a_pin_nobody_enters_anything_without(tmp_path: Pat
         lambda: shop.check_second("AA", ""),
         lambda: shop.do(id, Note("x"), "AA"),
     ):
-        with pytest.raises(Refused, match=r"^AA has no PIN\. They or a lead set one first\.$"):
+        with pytest.raises(Refused, match=r"^AA has no PIN\. They or a lead set one first: c on What next\.$"):
             asked()
     shop.set_pin("AA", "4711", by="AA", first=True)
     assert shop.do(id, Note("hello"), "AA")[0].by == "AA"
