@@ -303,17 +303,17 @@ def test_a_lead_who_stepped_down_at_another_terminal_decides_nothing_here(shop: 
 
 
 def test_wrong_tries_at_one_terminal_slow_the_other(shop: Shop, other: Shop, clock: StepClock) -> None:
-    shop.set_pin("AA", "4711", by="AA")
+    shop.set_pin("AA", "471108150", by="AA")
     for _ in range(3):
         with pytest.raises(Refused, match="is not the PIN"):
             shop.sign_in("AA", "0000")
 
     with pytest.raises(Refused, match="Too many wrong tries"):
-        other.sign_in("aa", "4711")
+        other.sign_in("aa", "471108150")
     clock.forward(3)
-    assert other.sign_in("aa", "4711").initials == "AA"
+    assert other.sign_in("aa", "471108150").initials == "AA"
     record = b"".join(path.read_bytes() for path in shop.folder.rglob("*.json"))
-    assert b"4711" not in record
+    assert b"471108150" not in record
     assert record.count(b'"pin_refused"') == 3
 
 
