@@ -370,6 +370,8 @@ def test_confirming_the_clock_cures_nothing_started_while_it_was_wrong() -> None
     bench.through(load, 10)
     home = bench.clock().at
     bench.clock.restart(off=-10 * 365 * 86400)
+    bench.until(load, "lot recorded 1")
+    bench.prove(load, "lot recorded 1", lot="F-1", use_by=(home + timedelta(days=90)).date().isoformat())
     bench.through(load, 20)
     bench.clock.step((home - bench.clock().at).total_seconds() + 13 * H)
     bench.say(Note("set right"))

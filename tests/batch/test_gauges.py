@@ -14,6 +14,7 @@ from typing import Any
 import pytest
 
 from floor.batch.command import OtherBatches, Refused
+from floor.batch.corrections.commands import Note
 from floor.batch.corrections.from_paper import TranscribeAct
 from floor.batch.describe import describe
 from floor.batch.gates.commands import Prove
@@ -83,6 +84,20 @@ def test_without_a_serial_number_it_is_refused(bench: Bench) -> None:
     load = at_depth(bench)
     refused = bench.refused(Prove(bench.run_of(load).number, "measured 1", {"value": [3.0, 3.0]}))
     assert (refused.field, refused.attempt) == ("gauge", None)
+
+
+def test_a_clock_that_was_set_back_makes_no_calibration_good_again(bench: Bench) -> None:
+    bench.elsewhere = register(gauge("DM-04", 1))
+    load = at_depth(bench)
+    bench.clock.forward(2 * 24 * 3600)
+    bench.say(Note("the depth micrometer is due"))
+    bench.clock.step(-2 * 24 * 3600.0)
+    assert bench.clock().at.date() <= TODAY + timedelta(1), "by its clock alone it would be good"
+
+    depth = Prove(bench.run_of(load).number, "measured 1", {"value": [3.0, 3.01], "gauge": "DM-04"})
+    refused = bench.refused(depth)
+    assert refused.attempt is not None
+    assert refused.attempt.what == "past its date"
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from functools import partial
 
 import pytest
 
-from floor.batch.corrections.commands import StrikeOut
+from floor.batch.corrections.commands import ConfirmClock, Note, StrikeOut
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.correct_lot import CorrectLot
 from floor.batch.gates.open_lot import OpenLot, list_uncounted_runs
@@ -249,6 +249,42 @@ def test_a_date_typed_wrong_is_corrected_and_one_struck_out_says_nothing() -> No
     bench.say(StrikeOut(entry.seq, "another can"))
     bench.until(load, "lot recorded 1")
     bench.prove(load, "lot recorded 1", lot="F-1", use_by="2027-01-31")
+    assert bench.line(load, "lot recorded 1").state == "done"
+
+
+@pytest.mark.parametrize("restarted", [False, True], ids=["while it runs", "while it is off"])
+def test_a_clock_that_was_set_back_makes_no_lot_good_again(restarted: bool) -> None:
+    bench, load = a_day_past()
+    bench.say(Note("the can is past its date"))
+    good_until, back = (bench.clock().at - timedelta(days=1)).date(), -3 * 24 * 3600.0
+    if restarted:
+        bench.clock.restart(off=back)
+    else:
+        bench.clock.step(back)
+    today = bench.clock().at.date()
+    assert today < good_until, "by its clock alone it would be good"
+
+    verdict = bench.line(load, "lot recorded 1").verdict
+    assert verdict is not None
+    assert "expired" in verdict.why
+    again = Prove(
+        bench.run_of(load).number, "lot recorded 1", {"lot": "F-3", "use_by": bench.clock().at.date().isoformat()}
+    )
+    assert bench.refused(again).why == "gate"
+    assert bench.refused(OpenLot("lacquer", "F-3", bench.clock().at.date().isoformat())).why == "gate"
+
+    bench.say(ConfirmClock("checked against the radio"), by="LL")
+    assert bench.line(load, "lot recorded 1").state == "done"
+
+
+def test_a_clock_set_right_after_it_ran_behind_judges_a_lot_by_its_own_day() -> None:
+    bench, load = a_day_past()
+    bench.clock.step(-3 * 24 * 3600.0)
+    bench.say(Note("the clock is wrong"))
+    bench.clock.step(3 * 24 * 3600.0)
+    bench.say(Note("set right"))
+
+    bench.prove(load, "lot recorded 1", lot="F-3", use_by=bench.clock().at.date().isoformat())
     assert bench.line(load, "lot recorded 1").state == "done"
 
 

@@ -34,6 +34,7 @@ from floor.batch.proof import ProofKey, read_use_by_date
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.stations.qualified_people import refuse_unqualified
+from floor.batch.walk.clock_jumps import find_latest_day
 from floor.batch.walk.lines import Line
 from floor.batch.walk.shared_cycles import find_runs_in_cycle
 from floor.checklist.gate_forms import PLACE
@@ -68,7 +69,8 @@ class Prove:
             _refuse_zero_in_use(batch, run, self.line, gate, values, context)
         if isinstance(gate, Signed | FirstPiece) or (isinstance(gate, WorkHeld) and gate.second):
             values |= check_verifier(batch, run, self.line, gate, str(values.get("person", "")), context)
-        values |= check_gauges(gate, values, context, lambda what: _note_attempt(what, run, self.line, values))
+        today = find_latest_day(batch, context.now)
+        values |= check_gauges(gate, values, context, today, lambda what: _note_attempt(what, run, self.line, values))
         if isinstance(gate, LotRecorded):
             _refuse_expired_lot(batch, run, self.line, gate, values, context)
         worn = _compute_wear_so_far(batch, run, gate, context) if isinstance(gate, ToolLoaded) else 0.0
@@ -147,7 +149,7 @@ def _refuse_expired_lot(
 ) -> None:
     use_by = read_use_by_date(values)
     if use_by is not None:
-        today, attempt = context.now.at.date(), _note_attempt("past its date", run, line, values)
+        today, attempt = find_latest_day(batch, context.now), _note_attempt("past its date", run, line, values)
         refuse_use_by(gate, use_by, today, attempt)
         refuse_redated(batch, gate, str(values["lot"]), use_by.isoformat(), today, attempt)
 

@@ -37,14 +37,15 @@ def list_gauges_asked(gate: Gate) -> list[tuple[str, str]]:
     return [(ask.name, ask.short) for ask in asked]
 
 
-def check_gauges(gate: Gate, values: Mapping[str, Any], context: Context, note: Note) -> dict[str, Any]:
+def check_gauges(gate: Gate, values: Mapping[str, Any], context: Context, today: date, note: Note) -> dict[str, Any]:
     """What is recorded of the gauges: serial numbers as the register has them, with their calibration dates.
 
     Raises:
         Refused: one is overdue or withdrawn, is another kind of gauge, or must be in the register and is not.
     """
     found = {
-        field: find_fit_gauge(str(values[field]), field, name, context, note) for field, name in list_gauges_asked(gate)
+        field: find_fit_gauge(str(values[field]), field, name, context, today, note)
+        for field, name in list_gauges_asked(gate)
     }
     if isinstance(gate, LotRecorded):
         return _check_lot(gate, values, found["lot"]) if found else {}
@@ -68,7 +69,7 @@ def _check_lot(gate: LotRecorded, values: Mapping[str, Any], gauge: Gauge | None
     return {"lot": gauge.serial} | ({"use_by": gauge.due.isoformat()} if gate.asks_date else {})
 
 
-def find_fit_gauge(serial: str, field: str, asked: str, context: Context, note: Note) -> Gauge | None:
+def find_fit_gauge(serial: str, field: str, asked: str, context: Context, today: date, note: Note) -> Gauge | None:
     """The registered gauge of a serial number; None if the register has none and needs none.
 
     Args:
@@ -87,7 +88,7 @@ def find_fit_gauge(serial: str, field: str, asked: str, context: Context, note: 
     if gauge.withdrawn:
         wrong = f"{gauge.serial} is withdrawn: {gauge.withdrawn}"
         raise Refused("gate", wrong, "use another gauge", field=field, attempt=note("withdrawn"))
-    if gauge.is_overdue(context.now.at.date()):
+    if gauge.is_overdue(today):
         wrong = f"calibration of {gauge.serial} was due {gauge.due}"
         clear = "use another gauge, or a lead enters its new date (c on What next)"
         raise Refused("gate", wrong, clear, field=field, attempt=note("past its date"))

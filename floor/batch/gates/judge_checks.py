@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
 
 from floor.batch.gates.check_values import (
     find_values_outside,
@@ -20,6 +19,7 @@ from floor.batch.proof import (
 )
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.clock_jumps import find_latest_day
 from floor.batch.walk.long_breaks import LONG_BREAK, was_left_since
 from floor.checklist import gates as spec
 from floor.entry import Moment
@@ -101,17 +101,13 @@ def judge_lot(batch: Batch, run: Run, line: str, gate: spec.LotRecorded, now: Mo
     serial = fold_serial(lot.lot) if gate.serial else ""
     if any(fold_serial(one.serial) == serial and one.seq > lot.seq for one in batch.suspect_gauges.values()):
         return GateVerdict("ask", f"{gate.what} {lot.lot} was withdrawn", f"take another and enter its {which}")
-    if is_past_use_by(lot.use_by, _today(now)):
+    if is_past_use_by(lot.use_by, find_latest_day(batch, now)):
         over = "calibration was due" if gate.serial else "expired"
         return GateVerdict("ask", f"{gate.what} {lot.lot} {over} {lot.use_by}", f"take another and enter its {which}")
     until = f", {gate.until} {lot.use_by}" if lot.use_by else ""
     corrected = batch.corrected_lots.get(lot.seq)
     was = f"; entered as {corrected.was}, corrected by {corrected.by}" if corrected is not None else ""
     return GateVerdict("met", "", evidence=f"{lot.lot}{until}{was}")
-
-
-def _today(now: Moment) -> date:
-    return now.at.date()
 
 
 def judge_confirmed(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now: Moment) -> GateVerdict:

@@ -15,6 +15,7 @@ from floor.batch.gates.gauges import check_gauges
 from floor.batch.proof import RunKey, SetupKey, is_past_use_by
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.clock_jumps import find_latest_day
 from floor.checklist.gates import LotRecorded
 from floor.checklist.model import Checklist
 from floor.dataclass import dataclass
@@ -47,17 +48,18 @@ class OpenLot:
         attempt = events.AttemptRefused(
             what="past its date", subject=gate.what, values={"lot": lot, "use_by": sanitize(self.use_by)}
         )
-        use_by = sanitize(self.use_by)
+        use_by, today = sanitize(self.use_by), find_latest_day(batch, context.now)
         if gate.serial:
             found = check_gauges(
                 gate,
                 {"lot": lot} | ({"use_by": use_by} if use_by else {}),
                 context,
+                today,
                 lambda what: replace(attempt, what=what),
             )
             lot, use_by = found.get("lot", lot), found.get("use_by", use_by)
-        use_by = read_use_by(gate, use_by, context.now.at.date(), attempt)
-        refuse_redated(batch, gate, lot, use_by, context.now.at.date(), attempt)
+        use_by = read_use_by(gate, use_by, today, attempt)
+        refuse_redated(batch, gate, lot, use_by, today, attempt)
         wrong = sorted(set(self.into) - {run.load for run in list_uncounted_runs(batch, self.what)})
         if wrong:
             said = f"load {wrong[0]} is not using {gate.what} now"

@@ -357,8 +357,8 @@ def read_paper_values(one: PaperProof, gate: Gate, row: PlacedPieces | None, con
     values = read_proof(gate, count, one.values, find_span_worked(row, one.at))
     refused = events.AttemptRefused(what="withdrawn", op=one.op, line=one.line, values=values)
     gauges = look_back(context.elsewhere.gauges, one.at)
-    then = replace(context, now=replace(context.now, at=one.at), elsewhere=replace(context.elsewhere, gauges=gauges))
-    return values | check_gauges(gate, values, then, lambda what: replace(refused, what=what))
+    then = replace(context, elsewhere=replace(context.elsewhere, gauges=gauges))
+    return values | check_gauges(gate, values, then, one.at.date(), lambda what: replace(refused, what=what))
 
 
 def _proof(

@@ -17,6 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
+from datetime import date, timedelta
 from math import inf
 
 from floor.batch.open_items import ClockJump
@@ -234,6 +235,17 @@ def is_clock_change_untold(batch: Batch, now: Moment | None = None) -> bool:
     jumps = list_clock_jumps(batch, now) if now is not None else batch.jumps
     told = [jump.delta for jump in jumps if jump.seq > batch.clock_told]
     return is_clock_in_doubt(batch, now) or abs(sum(told)) > TOLERANCE or any(abs(delta) > TOLERANCE for delta in told)
+
+
+def find_latest_day(batch: Batch, now: Moment) -> date:
+    """Today, for what may be used until a date: a clock that was set back makes nothing good again.
+
+    Steps back count until a step forward makes up for them or a lead says that the clock is right.
+    """
+    behind = 0.0
+    for jump in list_clock_jumps(batch, now):
+        behind = 0.0 if jump.right else behind + jump.delta
+    return (now.at - timedelta(seconds=min(behind, 0.0))).date()
 
 
 def list_clock_jumps(batch: Batch, now: Moment) -> Sequence[ClockJump]:

@@ -27,6 +27,7 @@ from floor.batch.gauge import Gauge
 from floor.batch.proof import Proof
 from floor.batch.run import Run
 from floor.batch.state import Batch
+from floor.batch.walk.clock_jumps import find_latest_day
 from floor.batch.walk.lines import Line
 from floor.checklist.gate_forms import PLACE, FormField
 from floor.checklist.gates import FirstPiece, Gate
@@ -350,7 +351,7 @@ def _find_gauges(view: StepView, gate: Gate) -> tuple[Mapping[str, str], Mapping
     """The serial numbers that it can only be, by form field, and the shop's register."""
     if view.shop is None or not list_gauges_asked(gate):
         return {}, {}
-    gauges, today = view.shop.people.gauges, view.shop.now().at.date()
+    gauges, today = view.shop.people.gauges, find_latest_day(view.batch, view.shop.now())
     return find_only_serials(gate, gauges, today), gauges
 
 
