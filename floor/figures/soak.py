@@ -19,10 +19,8 @@ from itertools import pairwise
 
 from floor.dataclass import dataclass
 from floor.figures.errors import ImpossibleFigure
+from floor.figures.temperature import LONGEST_GAP
 
-LONGEST_GAP = 15 * 60.0
-"""Most seconds between two readings that still prove the time between (AMS 2750, interval of process recorders; from
-memory)."""
 FEWEST_READINGS = 6
 """Fewest readings per sensor in the time that counts; fewer are sparse (the same; from memory)."""
 _HOUR = 3600.0

@@ -26,6 +26,9 @@ class TemperatureScale(NamedTuple):
 
 ABSOLUTE_ZERO = -273.15
 """°C (The International System of Units, 9th edition, 2.3.1)."""
+LONGEST_GAP = 15 * 60.0
+"""Most seconds between two readings that still prove the time between (AMS 2750, interval of process recorders; from
+memory)."""
 SCALES = {
     "degC": TemperatureScale(1.0, 0.0),
     "degF": TemperatureScale(1.8, 32.0),

@@ -18,7 +18,7 @@ from floor.batch.describe import describe, list_late_proofs
 from floor.batch.events import Disposed, Event, OutSettled, UnprovedSettled, iter_events, read_event
 from floor.batch.gates.gauges import list_gauge_uses
 from floor.batch.gates.judge_readings import say_out
-from floor.batch.gates.soak_outcome import describe_over_temperature, read_outcome
+from floor.batch.gates.soak_outcome import describe_over_temperature, describe_unread_end, read_outcome
 from floor.batch.gates.suspect_gauges import describe_suspect_gauge
 from floor.batch.handover.measures import measure_handovers
 from floor.batch.lifecycle.half_done import format_placed_pieces
@@ -130,7 +130,7 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
 
     paper.title("Read out of limits")
     live = {seq: f"{say_out(batch, one)}{'; OPEN' if one.open else ''}" for seq, one in batch.out.items()}
-    live |= {entry.seq: said for entry in list_soak_entries(batch) if (said := _say_too_hot(batch, entry, now))}
+    live |= {entry.seq: said for entry in list_soak_entries(batch) if (said := _say_soak_fault(batch, entry, now))}
     soaks = [entry for entry in list_soak_entries(batch) if entry.seq in live]
     found = sorted([*read_out_of_limits(batch), *soaks], key=lambda entry: entry.seq)
     for entry in found:
@@ -146,17 +146,21 @@ def _out_of_limits(paper: Paper, batch: Batch, now: Moment) -> None:
         paper.say("none")
 
 
-def _say_too_hot(batch: Batch, entry: Entry, now: Moment) -> str:
-    """How far a soak was above its limit, and who let it pass; empty where it was not."""
+def _say_soak_fault(batch: Batch, entry: Entry, now: Moment) -> str:
+    """How far a soak was above its limit, and who let it pass, or that nobody read its end; empty where all is well."""
     run = batch.runs.get(entry.body["run"])
     gate = batch.find_operation(run).gate(entry.body["line"]) if run is not None else None
     outcome = read_outcome(entry.body["values"])
-    said = describe_over_temperature(gate, outcome, now) if isinstance(gate, Soaked) and outcome is not None else ""
-    if not said or run is None or gate is None:
+    if run is None or not isinstance(gate, Soaked) or outcome is None:
         return ""
-    waived = [one for one in batch.waivers.values() if (one.run, one.line) == (run.number, entry.body["line"])]
-    decided = "; ".join(f"waived by {one.by}: {one.reason}" for one in waived) or "not accepted"
-    return f"{gate.title()}: {said}; {decided}"
+    over = describe_over_temperature(gate, outcome, now)
+    if over:
+        waived = [one for one in batch.waivers.values() if (one.run, one.line) == (run.number, entry.body["line"])]
+        decided = "; ".join(f"waived by {one.by}: {one.reason}" for one in waived) or "not accepted"
+        return f"{gate.title()}: {over}; {decided}"
+    stands = any(proof.seq == entry.seq for proof in batch.proofs.values())
+    unread = describe_unread_end(gate, outcome, run.ended, now) if stands else ""
+    return f"{gate.title()}: {unread}" if unread else ""
 
 
 def _used_as_is(paper: Paper, batch: Batch, now: Moment) -> None:

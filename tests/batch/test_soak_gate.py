@@ -18,13 +18,14 @@ from floor.batch.describe import describe, list_late_proofs
 from floor.batch.events import Proved
 from floor.batch.gates.commands import Prove, Waive
 from floor.batch.gates.describe import format_proof_remarks
-from floor.batch.gates.soak_outcome import FILE_LACKS, LACKS, Lack, read_outcome
+from floor.batch.gates.soak_outcome import END_UNREAD, FILE_LACKS, IN_FUTURE, LACKS, Lack, read_outcome
 from floor.batch.gates.soak_readings import LoggerReadings, WorkSpan, read_typed
 from floor.batch.lifecycle.enter_half_done import EnterLate
 from floor.batch.lifecycle.half_done import PaperProof, PlacedPieces
 from floor.checklist.model import Checklist
 from floor.evidence.logger_findings import LoggerFindingKind
 from floor.figures.soak import SoakFindingKind
+from floor.papers.closeout import write_close_out
 from floor.wall import convert_to_zone
 from tests.batch.factory import MORNING, Bench, edited, open_bench
 
@@ -484,7 +485,7 @@ def test_what_readings_lack_of_a_kind_that_nobody_knows_is_shown(kind: str) -> N
 def test_everything_that_readings_can_lack_has_words() -> None:
     refused = {"empty", "too large", "not text", "line too long", "no readings"}
     assert set(FILE_LACKS) == {str(kind) for kind in LoggerFindingKind} - refused
-    assert set(LACKS) == {str(kind) for kind in SoakFindingKind} | {"in the future"}
+    assert set(LACKS) == {str(kind) for kind in SoakFindingKind} | {IN_FUTURE, END_UNREAD}
 
 
 AFTER = GATE.replace('gate = "soaked"', 'gate = "soaked", at = "after"')
@@ -510,6 +511,43 @@ def test_readings_of_a_cycle_that_is_over_are_those_of_its_time() -> None:
     text = ", ".join(f"{run.started + timedelta(minutes=n):%H:%M} 150" for n in range(0, 61, 10))
     bench.prove(tray, LINE, set_point=150, readings=text)
     assert bench.line(tray, LINE).state == "done"
+
+
+def test_a_cycle_that_went_on_after_the_last_reading_says_what_nobody_read() -> None:
+    """AMS 2750 has the whole cycle recorded, not the soak alone (from memory)."""
+    bench, tray = in_the_oven(GATE.replace('time = "1 h"', 'time = "1 h", longest_gap = "45 min"'))
+    prove(bench, tray, *every(10, 0, 70))
+    assert bench.line(tray, LINE).evidence.startswith("from "), "it is read up to now"
+    bench.until(tray, "count")
+    assert bench.line(tray, LINE).evidence.startswith("from "), "within the longest gap"
+
+    bench, tray = in_the_oven()
+    prove(bench, tray, *every(10, 0, 70))
+    last = bench.clock().at
+    bench.clock.forward(3 * 3600)
+    bench.until(tray, "count")
+    line, said = bench.line(tray, LINE), f"no readings after {last:%H:%M}: the last 3 h 00 of the cycle unread"
+    assert line.state == "done"
+    assert line.evidence.startswith(said)
+    assert line.verdict is not None
+    assert "of the cycle unread" in " ".join(write_close_out(bench.state, bench.clock(), "h" * 64).split())
+
+    proof = line.verdict.proof
+    assert proof is not None
+    bench.say(StrikeOut(proof.seq, "read on to the end"))
+    readings = ", ".join(f"{last + timedelta(minutes=at):%H:%M} 150" for at in range(-70, 181, 10))
+    bench.prove(tray, LINE, set_point=150, readings=readings)
+    assert bench.line(tray, LINE).state == "done"
+    assert "unread" not in bench.line(tray, LINE).evidence + write_close_out(bench.state, bench.clock(), "h" * 64)
+
+
+def test_of_several_sensors_the_one_that_fell_silent_first_is_named() -> None:
+    bench, tray = in_the_oven()
+    bench.clock.forward(200 * 60)
+    bench.say(from_file(bench, tray, {"door": every(5, 0, 200), "core": every(5, 0, 70)}))
+    assert "unread" not in bench.line(tray, LINE).evidence, "the oven still runs"
+    bench.until(tray, "count")
+    assert bench.line(tray, LINE).evidence.startswith("core: no readings after ")
 
 
 def test_a_soak_too_short_once_the_cycle_is_over_names_the_ways_on() -> None:

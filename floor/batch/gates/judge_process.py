@@ -13,6 +13,7 @@ from floor.batch.gates.dew_point import measure_dew
 from floor.batch.gates.judge_readings import judge_values
 from floor.batch.gates.soak_outcome import (
     SoakOutcome,
+    add_unread_end,
     describe_measured,
     describe_over_temperature,
     format_soak_evidence,
@@ -130,6 +131,7 @@ def judge_soaked(batch: Batch, run: Run, line: str, gate: spec.Soaked, now: Mome
     outcome = read_outcome(proof.values)
     if outcome is None:
         return GateVerdict("ask", "no readings on record", ask, proof=proof, again=True)
+    outcome = add_unread_end(gate, outcome, run.ended)
     over = describe_over_temperature(gate, outcome, now)
     if over:
         mistyped = "if a reading was mistyped, strike it out"

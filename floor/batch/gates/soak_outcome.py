@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, NamedTuple
 
@@ -10,12 +11,15 @@ from floor.checklist.gates import Soaked
 from floor.checklist.units import find_temperature_scale
 from floor.dataclass import dataclass
 from floor.entry import Moment
+from floor.figures.temperature import LONGEST_GAP
 from floor.text import format_clock, format_count, format_span, sanitize
 
 LATEST = 4e10
 """Seconds since 1970 of the latest time that a record may name: beyond any logger's, within every calendar."""
 IN_FUTURE = "in the future"
 """Kind of lack: readings later than now, left out."""
+END_UNREAD = "end unread"
+"""Kind of lack: no readings of the last part of the cycle. The amount is its length in seconds."""
 
 
 class Over(NamedTuple):
@@ -66,6 +70,8 @@ class SoakOutcome:
     """How many there are."""
     shortest: tuple[str, float] | None
     """The sensor that was at temperature for the shortest time, and its seconds; None if one alone counts."""
+    last: tuple[str, float] | None
+    """The sensor whose readings end first, and when, in seconds since 1970; None in old records."""
     over: tuple[Over, ...]
     lacks: tuple[Lack, ...]
 
@@ -82,6 +88,7 @@ def read_outcome(values: Mapping[str, Any]) -> SoakOutcome | None:
         sensors=tuple(soak["sensors"]),
         many=soak.get("many", len(soak["sensors"])),
         shortest=tuple(soak["shortest"]) if soak.get("shortest") else None,
+        last=tuple(soak["last"]) if soak.get("last") else None,
         over=tuple(Over(*one) for one in soak["over"]),
         lacks=tuple(Lack(*one) for one in soak["lacks"]),
     )
@@ -91,7 +98,7 @@ def _is_soak(soak: Mapping[str, Any]) -> bool:
     start, many, shortest = soak.get("start"), soak.get("many", 0), soak.get("shortest")
     if not (_is_time(soak.get("total")) and (start is None or _is_time(start))):
         return False
-    if shortest is not None and not _is_shortest(shortest):
+    if any(one is not None and not _is_sensor_time(one) for one in (shortest, soak.get("last"))):
         return False
     lists = _is_list(soak.get("sensors"), str) and _is_list(soak.get("over"), list)
     if not (lists and _is_list(soak.get("lacks"), list) and _is_count(soak.get("readings")) and _is_count(many)):
@@ -116,7 +123,7 @@ def _is_list(value: object, of: type) -> bool:
     return isinstance(value, list) and all(isinstance(one, of) for one in value)
 
 
-def _is_shortest(row: object) -> bool:
+def _is_sensor_time(row: object) -> bool:
     return isinstance(row, list) and len(row) == 2 and isinstance(row[0], str) and _is_time(row[1])
 
 
@@ -131,6 +138,28 @@ def _is_lack(row: Sequence[Any]) -> bool:
         return False
     timed = row[2] is None or _is_time(row[2])
     return timed and _is_time(row[3]) and all(map(_is_count, row[4:]))
+
+
+def find_longest_gap(gate: Soaked) -> float:
+    """Most seconds between two readings that still prove the time between."""
+    return gate.longest_gap.base if gate.longest_gap is not None else LONGEST_GAP
+
+
+def add_unread_end(gate: Soaked, outcome: SoakOutcome, ended: datetime | None) -> SoakOutcome:
+    """The outcome once the cycle has ended: after the last reading the pieces may have been too hot unseen."""
+    if outcome.last is None or ended is None:
+        return outcome
+    sensor, at = outcome.last
+    unread = ended.timestamp() - at
+    if unread <= find_longest_gap(gate):
+        return outcome
+    return replace(outcome, lacks=(*outcome.lacks, Lack(END_UNREAD, sensor, at, round(unread, 1))))
+
+
+def describe_unread_end(gate: Soaked, outcome: SoakOutcome, ended: datetime | None, now: Moment) -> str:
+    """How long the cycle went on after the last reading; empty where the readings reach its end."""
+    lacks = add_unread_end(gate, outcome, ended).lacks[len(outcome.lacks) :]
+    return "; ".join(_describe_lack(outcome, one, now) for one in lacks)
 
 
 def format_temperature(gate: Soaked, celsius: float) -> str:
@@ -199,6 +228,7 @@ LACKS = {
     "out of order": "{sensor}read out of order at {at}{more}",
     "hour repeated": "{sensor}clocks went back at {at}{more}",
     "sparse": "{sensor}few readings at temperature: {amount:.0f}",
+    END_UNREAD: "{sensor}no readings after {at}: the last {span} of the cycle unread",
     IN_FUTURE: "readings in the future left out: {amount:.0f} (check the logger's clock)",
 }
 """What readings lack, in words."""

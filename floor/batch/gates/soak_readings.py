@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 from floor.batch.command import Refused
 from floor.batch.gates.entered_values import read_values
-from floor.batch.gates.soak_outcome import IN_FUTURE, Lack, Over
+from floor.batch.gates.soak_outcome import IN_FUTURE, Lack, Over, find_longest_gap
 from floor.batch.run import Run
 from floor.checklist.gate_forms import READINGS
 from floor.checklist.gates import Soaked
@@ -139,14 +139,14 @@ def _name_some(names: Sequence[str]) -> str:
 
 def _prove(gate: Soaked, sensors: Sensors, lacks: Sequence[Lack]) -> dict[str, Any]:
     """What was found, as plain data that stays small whatever was read."""
-    from floor.figures.soak import LONGEST_GAP, Reading, SoakRule, TemperatureBand, compute_soak
+    from floor.figures.soak import Reading, SoakRule, TemperatureBand, compute_soak
 
     soak = compute_soak(
         {name: [Reading(at, value) for at, value in readings] for name, readings in sensors.items()},
         TemperatureBand(gate.low.base, gate.high.base),
         rule=SoakRule(gate.by),
         control=gate.control,
-        longest_gap=gate.longest_gap.base if gate.longest_gap is not None else LONGEST_GAP,
+        longest_gap=find_longest_gap(gate),
     )
     found = [Lack(str(one.kind), one.sensor, None if isnan(one.at) else one.at, one.amount) for one in soak.findings]
     return {
@@ -155,6 +155,7 @@ def _prove(gate: Soaked, sensors: Sensors, lacks: Sequence[Lack]) -> dict[str, A
         "readings": sum(not isnan(value) for readings in sensors.values() for _, value in readings),
         "sensors": list(sensors)[:MOST_NAMED],
         "many": len(sensors),
+        "last": _find_first_end(sensors),
         "shortest": _find_shortest(soak) if len(sensors) > 1 and gate.by != "control sensor" else None,
         "over": [list(one) for one in sum_up_over(_list_over(soak))],
         "lacks": [list(one) for one in sum_up_lacks([*found, *lacks])],
@@ -165,6 +166,15 @@ def _find_shortest(soak: Soak) -> list[Any]:
     """The sensor that was at temperature for the shortest time, and its seconds."""
     name, seconds = min(soak.inside.items(), key=lambda one: one[1])
     return [name, round(seconds, 1)]
+
+
+def _find_first_end(sensors: Sensors) -> list[Any] | None:
+    """The sensor whose readings end first, and when."""
+    ends = [(name, at) for name, readings in sensors.items() for at, value in readings[-1:] if not isnan(value)]
+    if not ends:
+        return None
+    name, at = min(ends, key=lambda one: one[1])
+    return [name, at]
 
 
 def _list_over(soak: Soak) -> Iterator[Over]:
