@@ -170,7 +170,8 @@ def test_who_recorded_it_or_a_lead_corrects_it_and_twice_a_lead_only() -> None:
 
 
 @pytest.mark.parametrize(("wish", "field"), [
-    (("", LATER, "why"), "lot"), (("E-200", DAY, "why"), "lot"), (("E-201", "soon", "why"), "use_by"),
+    (("", LATER, "why"), "lot"), (("n/a", LATER, "why"), "lot"),
+    (("E-200", DAY, "why"), "lot"), (("E-201", "soon", "why"), "use_by"),
     (("E-201", "", "why"), "use_by"), (("E-201", "2025-01-31", "why"), "use_by"),
     (("E-201", "2127-01-31", "why"), "use_by"), (("E-201", LATER, " "), "why"),
 ])  # fmt: skip

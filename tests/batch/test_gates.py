@@ -866,8 +866,8 @@ def test_a_program_is_its_number_whatever_zeros_the_control_shows(shown: str, ri
     assert ("not accepted" not in describe(bench.state, entry)) is right, "the record says the same"
 
 
-@pytest.mark.parametrize("lot", ["?", "-", "...", "--- ?"])
-def test_a_lot_has_a_letter_or_a_digit(lot: str) -> None:
+@pytest.mark.parametrize("lot", ["?", "-", "...", "--- ?", "x", "XXX", "none", "N/A", "n.a.", "not known"])
+def test_a_lot_is_no_word_for_none(lot: str) -> None:
     bench = open_bench()
     load = bench.form(10)
     bench.until(load, "lot recorded 1")

@@ -76,6 +76,7 @@ def test_the_lot_in_use_is_no_new_one_but_for_a_load_that_has_another(bench: Ben
 def test_what_is_no_lot_of_the_checklist_past_or_of_no_load_is_refused(bench: Bench) -> None:
     assert bench.refused(OpenLot("paint", NEW)).why == "unknown"
     assert bench.refused(OpenLot("lacquer", " ", "2027-01-31")).wrong == "lacquer: no lot number entered"
+    assert bench.refused(OpenLot("lacquer", "none", "2027-01-31")).wrong == 'lacquer: "none" is no lot number'
     assert bench.refused(OpenLot("lacquer", NEW, "soon")).wrong.endswith("soon is not a date")
     assert bench.refused(OpenLot("lacquer", NEW, "2025-01-31")).why == "gate"
     assert bench.refused(OpenLot("lacquer", NEW, "2027-01-31", (1,))).wrong.startswith("load 1 is not using")

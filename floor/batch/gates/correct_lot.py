@@ -10,7 +10,7 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch, require_reason
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.events import make_drafts, read_event
-from floor.batch.gates.entered_values import read_date
+from floor.batch.gates.entered_values import read_date, read_lot_number
 from floor.batch.gates.fold_lots import read_lot_of_entry
 from floor.batch.gates.open_lot import find_lot_gate, refuse_far_date
 from floor.batch.proof import is_past_use_by
@@ -18,7 +18,7 @@ from floor.batch.state import Batch
 from floor.checklist.gates import LotRecorded
 from floor.dataclass import dataclass
 from floor.entry import Draft, Entry
-from floor.text import format_wall_clock, sanitize
+from floor.text import format_wall_clock
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,9 +36,7 @@ class CorrectLot:
 
     def decide(self, batch: Batch, context: Context) -> list[Draft]:
         entry, gate = self.allowed(batch, context)
-        lot = sanitize(self.lot)
-        if not lot:
-            raise Refused("input", f"{gate.what}: no lot number entered", "enter the lot number", field="lot")
+        lot = read_lot_number(self.lot, gate.what, "lot number")
         use_by = _read_use_by(batch, entry, gate, lot, self.use_by)
         known = read_lot_of_entry(entry, batch.corrected_lots.get(entry.seq))
         assert known is not None, "it has the gate of a lot"

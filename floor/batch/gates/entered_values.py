@@ -19,6 +19,8 @@ _DECIMALS = re.compile(r"\s*[-+]?\d*[.,](\d{0,11}0)(?![\d.,]|[eE][-+]?\d)")
 """A number with the digits behind its point, the last of which is a zero that the number itself would not keep."""
 SPELLED = {"in": "inches"}
 """Units that would read as a word."""
+PLACEHOLDERS = frozenset(("na", "nil", "no", "none", "notknown", "same", "tba", "tbd", "unknown"))
+"""What people type who have no number at hand, without blanks and strokes."""
 FEWEST_WORDS = 2
 """Words of the shortest finding without a figure: of what, and how it is (shop decision)."""
 
@@ -84,9 +86,35 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
         raise refuse(f'"{text[:20]}" says nothing', "enter the values, or what was checked and what was found")
     if ask.kind == "look":
         return _read_look(text, refuse)
-    if not any(map(str.isalnum, text)):
+    if ask.kind == "person":
+        return text.upper()
+    if identifies_nothing(text):
         raise refuse(f'"{text[:20]}" says nothing', f"enter what its label or the control shows{ask.or_else}")
-    return text.upper() if ask.kind == "person" else text
+    return text
+
+
+def read_lot_number(text: str, what: str, which: str) -> str:
+    """The number of a lot or a gauge as typed.
+
+    Args:
+        which: ``lot number`` or ``serial number``.
+
+    Raises:
+        Refused: there is none.
+    """
+    lot = sanitize(text)
+    if not lot:
+        raise Refused("input", f"{what}: no {which} entered", f"enter the {which}", field="lot")
+    if identifies_nothing(lot):
+        wrong = f'{what}: "{lot[:20]}" is no {which}'
+        raise Refused("input", wrong, "enter what its label shows, or mark it yourself and enter that", field="lot")
+    return lot
+
+
+def identifies_nothing(text: str) -> bool:
+    """Whether it could stand for any lot, gauge or program: no letter or digit, or a word for "none"."""
+    said = "".join(filter(str.isalnum, text)).casefold()
+    return said.strip("x") == "" or said in PLACEHOLDERS
 
 
 def read_date(text: str, what: str, field: str) -> date:

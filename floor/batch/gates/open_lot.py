@@ -9,7 +9,7 @@ from floor.batch import events
 from floor.batch.command import Context, Refused, refuse_closed_batch
 from floor.batch.events import LotOpened, Proved, StruckOut, make_drafts, read_event, read_if_kind
 from floor.batch.gates.check_values import is_same_text
-from floor.batch.gates.entered_values import read_date
+from floor.batch.gates.entered_values import read_date, read_lot_number
 from floor.batch.gates.fold_lots import find_lots_in_use, list_lot_entries, read_lot_of_entry
 from floor.batch.gates.gauges import check_gauges
 from floor.batch.proof import RunKey, SetupKey, is_past_use_by
@@ -42,9 +42,8 @@ class OpenLot:
         if gate is None:
             known = ", ".join(list_lot_gates(batch.checklist)) or "the checklist has none"
             raise Refused("unknown", f'the checklist records no lot of "{sanitize(self.what, 60)}"', f"one of: {known}")
-        lot, which = sanitize(self.lot), "serial number" if gate.serial else "lot number"
-        if not lot:
-            raise Refused("input", f"{gate.what}: no {which} entered", f"enter the {which}", field="lot")
+        which = "serial number" if gate.serial else "lot number"
+        lot = read_lot_number(self.lot, gate.what, which)
         attempt = events.AttemptRefused(
             what="past its date", subject=gate.what, values={"lot": lot, "use_by": sanitize(self.use_by)}
         )
