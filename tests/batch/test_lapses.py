@@ -254,8 +254,8 @@ TRAY = '  { do = "Take the tray out", at = "after"'
 PURGE = '{ id = "purge", starts = "step exhaust on", windows = [{ earliest = "5 min"LATEST }], source = "Shop rule" }'
 
 
-def at_the_oven(latest: str = "", says: str = ', lapses_on = ["power lost"]') -> tuple[Bench, int]:
-    """A load in the oven, its cycle running; the exhaust was started, and purged it for 5 minutes before."""
+def at_the_oven(latest: str = "", says: str = ', lapses_on = ["power lost"]', to: str = "end") -> tuple[Bench, int]:
+    """A load in the oven, by default its cycle running; the exhaust was started, and purged it for 5 minutes before."""
     lines = (
         f'  {{ do = "Start the exhaust", id = "exhaust on", at = "load", skip = false{says} }},\n'
         '  { gate = "cured", do = "Keep the heat off", clock = "purge", at = "load", waive = "never" },\n'
@@ -265,8 +265,8 @@ def at_the_oven(latest: str = "", says: str = ', lapses_on = ["power lost"]') ->
     bench = open_bench(partial(edited, (TRAY, lines + TRAY), oven), start=4, order=4)
     bench.through(bench.form(10), 10, 20, 30)
     load = bench.form(40)
-    bench.until(load, "end")
-    assert bench.run_of(load).running
+    bench.until(load, to)
+    assert bench.run_of(load).running or to != "end"
     return bench, load
 
 
@@ -317,6 +317,51 @@ def test_a_step_that_may_be_skipped_stays_done() -> None:
     bench, load = at_the_start((DOOR, SHUT[1].replace("skip = false, ", "")))
     bench.say(Disturb("mill", "power lost"))
     assert bench.line(load, "door").state == "done"
+
+
+def test_a_door_is_shut_again_after_a_long_break_before_the_start() -> None:
+    bench, load = at_the_start()
+    mark = bench.run_of(load).marks["door"]
+    bench.clock.forward(LONG_BREAK.total_seconds() - 3600)
+    assert bench.line(load, "door").state == "done"
+    bench.clock.forward(3600 + 60)
+    verdict = bench.until(load, "door").verdict
+    assert verdict is not None
+    since = format_clock(mark.at, bench.clock().at)
+    assert verdict.why == f"work stopped for more than 2 h 00 after AA did it at {since}"
+    assert bench.refused(StartCycle(bench.run_of(load).number)).why == "gate"
+
+    bench.say(DoStep(bench.run_of(load).number, "door"))
+    bench.until(load, "start")
+    bench.say(StartCycle(bench.run_of(load).number))
+    bench.clock.forward(20 * 3600)
+    assert bench.line(load, "door").state == "done", "a cycle that runs by itself is no break"
+
+
+def test_a_door_is_shut_again_if_a_stopped_cycle_was_left_for_long_before_it_goes_on() -> None:
+    bench, load = at_the_start()
+    bench.until(load, "end")
+    bench.say(StopCycle(bench.run_of(load).number, "alarm"))
+    bench.until(load, "start")
+    bench.clock.forward(20 * 3600)
+    bench.until(load, "door")
+    bench.until(load, "start")
+
+
+def test_a_door_stays_shut_over_a_break_in_batches_of_earlier_editions_and_where_the_checklist_says_so() -> None:
+    bench, load = at_the_start()
+    bench.state.rules = 4
+    bench.clock.forward(20 * 3600)
+    assert bench.line(load, "door").state == "done"
+    bench, load = at_the_start((DOOR, SHUT[1].replace("skip = false", "skip = false, lapses_on = []")))
+    bench.clock.forward(20 * 3600)
+    assert bench.line(load, "door").state == "done"
+
+
+def test_nothing_that_starts_a_clock_is_done_twice_because_of_a_break_behind_it() -> None:
+    bench, load = at_the_oven(says="", to="start")
+    bench.clock.forward(20 * 3600)
+    assert bench.line(load, "exhaust on").state == "done"
 
 
 def test_a_step_stays_done_in_batches_of_earlier_editions() -> None:

@@ -20,10 +20,9 @@ from floor.batch.proof import (
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clock_jumps import find_latest_day
-from floor.batch.walk.long_breaks import LONG_BREAK, was_left_since
+from floor.batch.walk.long_breaks import say_long_break, was_left_since
 from floor.checklist import gates as spec
 from floor.entry import Moment
-from floor.text import format_clock, format_span
 
 
 def judge_counted(batch: Batch, run: Run, line: str, gate: spec.Counted, now: Moment) -> GateVerdict:
@@ -116,7 +115,6 @@ def judge_confirmed(batch: Batch, run: Run, line: str, gate: spec.Confirmed, now
     if isinstance(proof, GateVerdict):
         return proof
     if is_safety_check(batch, gate) and was_left_since(batch, run, proof.at, now.at):
-        away = format_span(LONG_BREAK.total_seconds())
-        why = f"work stopped for more than {away} after {proof.by} confirmed it at {format_clock(proof.at, now.at)}"
+        why = say_long_break(proof.by, "confirmed it", proof.at, now)
         return GateVerdict("ask", why, "look again, then confirm", proof=proof, again=True)
     return GateVerdict("met", "", evidence=format_evidence(gate, proof, now), proof=proof)

@@ -7,6 +7,8 @@ from datetime import datetime, timedelta
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.checklist.units import Time
+from floor.entry import Moment
+from floor.text import format_clock, format_span
 
 LONG_BREAK = timedelta(hours=2)
 """After a break longer than this, cautions are read again before work goes on (shop decision)."""
@@ -23,6 +25,12 @@ def find_interruption(run: Run, recheck_after: Time | None, now: datetime) -> da
         return None
     left = needs_person(run) and (now - run.touched).total_seconds() > recheck_after.base
     return run.touched if left else run.left
+
+
+def say_long_break(by: str, what: str, at: datetime, now: Moment) -> str:
+    """Why something is done again after a long break; ``what`` is ``confirmed it``."""
+    away = format_span(LONG_BREAK.total_seconds())
+    return f"work stopped for more than {away} after {by} {what} at {format_clock(at, now.at)}"
 
 
 def was_left_since(batch: Batch, run: Run, since: datetime, now: datetime) -> bool:

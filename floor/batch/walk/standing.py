@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from floor.batch.corrections.unproved_work import describe_lead_decision
 from floor.batch.gates.judge import find_evidence_then, judge_gate
+from floor.batch.gates.lapse_causes import find_step_lapses
 from floor.batch.gates.verdict import GateVerdict
 from floor.batch.open_items import Waiver
 from floor.batch.proof import LineMark
@@ -13,6 +14,7 @@ from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.batch.walk.clocks import judge_clock
 from floor.batch.walk.lines import LineState
+from floor.batch.walk.long_breaks import say_long_break, was_left_since
 from floor.checklist.gate_base import Phase
 from floor.checklist.gates import Cured, Gate
 from floor.checklist.operation import BEFORE_CYCLE, Do
@@ -49,7 +51,8 @@ def _judge_step(batch: Batch, run: Run, key: str, step: Do, now: Moment, over: b
     if mark and clock and not over and _read_clock(batch, run, clock, now) == "late":
         mark = None
     if mark is not None:
-        return Standing(mark.how, _said(mark, now))
+        left = _is_left_unsafe(batch, run, key, step, mark, now, over)
+        return _ask_after_break(mark, now) if left else Standing(mark.how, _said(mark, now))
     if key not in run.reopened and _before_entry(run, step.at):
         return Standing("not known", f"entered late by {run.late}")
     if clock and (over or _read_clock(batch, run, clock, now) == "open"):
@@ -59,6 +62,23 @@ def _judge_step(batch: Batch, run: Run, key: str, step: Do, now: Moment, over: b
         return Standing("ahead")
     why = f"must be repeated, void since {format_clock(lapse.at, now.at)}: {lapse.why}"
     return Standing("ahead", verdict=GateVerdict("ask", why, "do it, then confirm", again=True))
+
+
+def _ask_after_break(mark: LineMark, now: Moment) -> Standing:
+    why = say_long_break(mark.by, "did it", mark.at, now)
+    return Standing("ahead", verdict=GateVerdict("ask", why, "do it again, then confirm", again=True))
+
+
+def _is_left_unsafe(batch: Batch, run: Run, key: str, step: Do, mark: LineMark, now: Moment, over: bool) -> bool:
+    """Whether a step that lapses by itself was done before a long break: a door that was shut may be open by now.
+
+    Not one that starts a clock, as a coat does: how long that may stand is the clock's to say.
+    """
+    operation = batch.find_operation(run)
+    lapses = step.at in BEFORE_CYCLE and step.lapses_on is None and find_step_lapses(batch, operation, step)
+    if not lapses or (over and run.stopped is None) or any(clock.starts == f"step {key}" for clock in operation.clocks):
+        return False
+    return mark.how == "done" and batch.rules > 4 and was_left_since(batch, run, mark.at, now.at)
 
 
 def _judge_gate(batch: Batch, run: Run, key: str, step: Gate, now: Moment, over: bool) -> Standing:
