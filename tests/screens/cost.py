@@ -14,8 +14,6 @@ from itertools import pairwise
 
 from floor.batch.gates.check_values import format_value
 from floor.batch.state import Batch
-from floor.checklist.gate_forms import CALIBRATION
-from floor.checklist.gates import FirstPiece
 from floor.entry import Entry
 from tests.screens.keys import PIN
 
@@ -64,10 +62,8 @@ def cost(batch: Batch, entry: Entry) -> Cost:
     """
     if entry.kind == "proved" and entry.body["values"]:
         gate = batch.operation(entry.body["op"]).gate(entry.body["line"])
-        beside = {CALIBRATION}
-        if isinstance(gate, FirstPiece):  # the lots that it is made of, which nobody types
-            beside = set(entry.body["values"]) - {ask.name for ask in gate.asks()}
-        entered = (_texts(value) for name, value in entry.body["values"].items() if name not in beside)
+        asked = {ask.name for ask in gate.asks()} | {"typed"}  # readings as typed; the rest is worked out of these
+        entered = (_texts(value) for name, value in entry.body["values"].items() if name in asked)
         typed = [text for texts in entered for text in texts]
         letters, fields = sum(map(len, typed)), len(typed)
         signs = entry.body["values"].get("person", entry.by) != entry.by
