@@ -42,6 +42,7 @@ from floor.screens.handover.stages import (
     format_steps,
 )
 from floor.screens.handover.task import TaskPane
+from floor.screens.widgets.fitted_text import FittedText
 from floor.screens.widgets.ordered_input import OrderedInput
 from floor.text import break_keys
 
@@ -91,7 +92,7 @@ class HandoverScreen(BatchFrame):
     who = getters.query_one("#ho-who", Static)
     steps = getters.query_one("#ho-steps", Static)
     page_box = getters.query_one("#ho-page", VerticalScroll)
-    page_text = getters.query_one("#ho-text", Static)
+    page_text = getters.query_one("#ho-text", FittedText)
     task_box = getters.query_one("#ho-task", TaskPane)
     number = getters.query_one("#ho-number", OrderedInput)
     keys = getters.query_one("#ho-keys", Static)
@@ -115,12 +116,13 @@ class HandoverScreen(BatchFrame):
         yield Static(id="ho-steps", markup=False)
         with Horizontal(id="ho"):
             with VerticalScroll(id="ho-page", can_focus=False):
-                yield Static(id="ho-text", markup=False)
+                yield FittedText(id="ho-text", markup=False)
             yield TaskPane(id="ho-task")
         yield Static(id="ho-keys", markup=False)
 
     def on_mount(self) -> None:
         self.watch(self.page_box, "scroll_y", self._scrolled)
+        self.page_text.refit, self.task_box.list_.refit = self._show_page, self._show_task
         self.number.changed, self.number.ended = self._go_on_when_full, lambda _, value: self._count_typed(value)
 
     def _scrolled(self) -> None:
@@ -174,13 +176,10 @@ class HandoverScreen(BatchFrame):
         self.who.update(describe_responsible(batch, moment.at))
         self.steps.update(format_steps(stage))
         self.steps.display = stage in STEPS
-        beside = self.page_box.display, self.task_box.display
         self.task_box.display = stage in TASKED and not self._is_looking()
         self.page_box.display = stage not in TASKED or self._is_looking() or self.has_class("-wide")
-        if beside != (self.page_box.display, self.task_box.display):
-            self.call_after_refresh(self.update_body)  # another width
         self._show_page()
-        self.task_box.show(stage, batch, moment, who, self.counts)
+        self._show_task()
         if stage != self._shown:
             self._begin(stage)
         away = stage in TASKED and self._is_looking()
@@ -193,13 +192,15 @@ class HandoverScreen(BatchFrame):
         rows = draw_page(self.current_batch, self.session.now(), self.hidden, width)
         self.page_text.update(Content("\n").join(rows))
 
+    def _show_task(self) -> None:
+        self.task_box.show(self.stage, self.current_batch, self.session.now(), self.session.who, self.counts)
+
     def _begin(self, stage: Stage) -> None:
         """Show a stage for the first time: the page from its top, the cursor where something is typed."""
         if stage == "read":
             self.at_end = None  # a page that has changed is read to its end again
         self._shown = stage
         self.page_box.scroll_home(animate=False)
-        self.call_after_refresh(self.update_body)  # the task has its size only once it is laid out
         self.set_focus(self.number if stage == "count" and self.task_box.display else None)
 
     def _is_looking(self) -> bool:

@@ -13,6 +13,7 @@ from floor.entry import Moment
 from floor.screens.handover.counts import Counts
 from floor.screens.handover.rows import clip_rows, draw_acceptance, draw_counts, draw_read_back
 from floor.screens.handover.stages import Stage
+from floor.screens.widgets.fitted_text import FittedText
 from floor.screens.widgets.ordered_input import OrderedInput
 
 
@@ -27,7 +28,7 @@ class TaskPane(Vertical):
     #ho-number { width: 12; background: $panel; }
     """
 
-    list_ = getters.query_one("#ho-list", Static)
+    list_ = getters.query_one("#ho-list", FittedText)
     entry = getters.query_one("#ho-entry", Horizontal)
     label = getters.query_one("#ho-label", Static)
 
@@ -35,7 +36,7 @@ class TaskPane(Vertical):
         with Horizontal(id="ho-entry"):
             yield Static(id="ho-label", markup=False)
             yield OrderedInput(id="ho-number", number=True, compact=True, restrict=r"[0-9]*", max_length=4)
-        yield Static(id="ho-list", markup=False)
+        yield FittedText(id="ho-list", markup=False)
 
     def show(self, stage: Stage, batch: Batch, now: Moment, who: str, counts: Counts) -> None:
         self.entry.display = stage == "count"
