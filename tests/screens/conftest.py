@@ -24,6 +24,7 @@ from tests.papers.half_done import work_to_half
 from tests.screens.kept_plans import KEPT, keep_answers
 from tests.screens.operator import Place
 from tests.screens.picture import FOLDER, SIZES, Run, Size, check_picture, keep_picture, see
+from tests.screens.settled import wait_until_settled
 
 MORNING = datetime(2026, 3, 2, 7, 0, tzinfo=timezone(timedelta(hours=1)))
 """A Monday."""
@@ -99,6 +100,13 @@ def unsynced(monkeypatch: pytest.MonkeyPatch) -> None:
     """No test of a screen pulls the plug, so none waits for the disk; those of the ledger do."""
     monkeypatch.setattr(Files, "sync", lambda self, fd: None)
     monkeypatch.setattr(Files, "sync_folder", lambda self, path: None)
+
+
+@pytest.fixture(autouse=True)
+def settled(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No test sleeps after each key."""
+    for place in ("textual.app.wait_for_idle", "textual.pilot.wait_for_idle"):
+        monkeypatch.setattr(place, wait_until_settled)
 
 
 ANSWERS = {place: keep_answers(resolve_name(place)) for place in sorted(KEPT)}
