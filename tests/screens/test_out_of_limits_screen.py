@@ -21,6 +21,7 @@ from tests.screens.conftest import Open
 from tests.screens.keys import fill, words
 from tests.screens.operator import Place
 from tests.screens.painted import flat
+from tests.screens.seen import seen
 
 SIZE = (80, 24)
 
@@ -364,3 +365,4 @@ async def test_on_a_screen_made_narrow_the_field_with_the_cursor_stays_in_sight_
         assert field.region.width >= 15
         assert field.region.right <= 40
         assert app.screen.region.contains_region(field.region)
+        assert "2.9 to 3.1 mm" in seen(app), "limits that have no room beside the field stand below it, whole"

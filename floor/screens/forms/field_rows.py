@@ -31,6 +31,8 @@ LEAST_LABEL = 18
 """Cells that a label in a panel keeps beside long limits: its place, and what tells it from the others."""
 FIELD_ROOM = 22
 """Cells that a field in a panel needs, with its mark and the edges, where the screen is narrow."""
+NUMBER_ROOM = 19
+"""The same for a number."""
 BAND_ROOM = 17
 """Cells of the band that is drawn behind the limits of a number, with the gaps and the edge."""
 
@@ -83,16 +85,21 @@ class ErrorLine(Static):
 
 
 def list_rows(
-    field: FieldSpec, label: FieldLabel, input: Input, errors: Sequence[ErrorLine], in_panel: bool
+    field: FieldSpec, label: FieldLabel, input: Input, errors: Sequence[ErrorLine], asides: Sequence[DiffStatic]
 ) -> Iterator[Static | Horizontal]:
-    """Of a field its row, the hint that has no room in it, what is offered for it and its error."""
-    aside = field.say_beside(input.value)
+    """Of a field its row, the hint that has no room in it, what is offered for it and its error.
+
+    Args:
+        asides: of a field in a panel what stands beside it, and below where there is no room; one of them is shown.
+    """
+    in_panel, aside = bool(asides), field.say_beside(input.value)
     fits = in_panel or len(aside) <= BESIDE
-    beside = DiffStatic(aside if fits else "", classes="field-aside", markup=False)
+    beside = asides[0] if asides else DiffStatic(aside if fits else "", classes="field-aside", markup=False)
     row = Horizontal(FieldMarker(), label, input, beside, classes="field")
     row.set_class(field.longest > SHORT_TEXT, "-long")
     row.set_class(field.number and field.longest <= SHORT_TEXT, "-number")
     yield row
+    yield from asides[1:]
     if not fits:
         yield Static(aside, classes="field-hint", markup=False)
     elif not in_panel and field.beside is None and len(aside) > BESIDE_TINY:
@@ -104,6 +111,12 @@ def list_rows(
     for offer, pick in enumerate(field.picks[:MOST_PICKS], start=2):
         yield Static(f"F{offer}  {pick}", classes="field-hint", markup=False)
     yield from errors
+
+
+def has_room_beside(field: FieldSpec, label: int, panel: int) -> bool:
+    """Whether what stands beside a field of a panel fits there in one line."""
+    room = NUMBER_ROOM if field.number else FIELD_ROOM
+    return field.longest > SHORT_TEXT or label + room + 1 + count_cells(field.say_beside("")) <= panel
 
 
 def compute_label_room(fields: Sequence[FieldSpec], panel: int, screen: int) -> int:

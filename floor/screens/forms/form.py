@@ -22,9 +22,11 @@ from floor.screens.forms.field_rows import (
     FieldLabel,
     FormInput,
     compute_label_room,
+    has_room_beside,
     list_rows,
 )
 from floor.screens.forms.fields import Errors, FieldSpec, Values, describe_refusal
+from floor.screens.widgets.diff_static import DiffStatic
 from floor.screens.widgets.ordered_input import OrderedInput
 from floor.text import join_sentences, wrap_text
 
@@ -100,6 +102,7 @@ class Form(Vertical):
         self._labels = [FieldLabel(field.label) for field in self.fields]
         self.inputs = [self._build(field) for field in self.fields]
         self._errors = [] if self.in_panel else [ErrorLine(f"error-{field.name}") for field in self.fields]
+        self._asides = [_make_asides(field.say_beside(field.value)) for field in self.fields if self.in_panel]
         self._unseen = set()
 
     def _build(self, field: FieldSpec) -> Input:
@@ -125,16 +128,23 @@ class Form(Vertical):
         if self.in_panel:
             self._fit_labels()
         for n, (field, label, input) in enumerate(zip(self.fields, self._labels, self.inputs, strict=True)):
-            yield from list_rows(field, label, input, self._errors[n : n + 1], self.in_panel)
+            asides = self._asides[n] if self.in_panel else ()
+            yield from list_rows(field, label, input, self._errors[n : n + 1], asides)
 
-    def _compute_label_room(self) -> int:
+    def _find_columns(self) -> int:
         panel = self.parent  # without columns of its own until it is laid out
         columns = panel.size.width if isinstance(panel, Vertical) else 0
-        return compute_label_room(self.fields, columns or self.app.size.width, self.app.size.width)
+        return columns or self.app.size.width
+
+    def _compute_label_room(self) -> int:
+        return compute_label_room(self.fields, self._find_columns(), self.app.size.width)
 
     def _fit_labels(self) -> None:
         """Show the label at the cursor whole, the others in one line each."""
         room = self._compute_label_room()
+        for field, (beside, below) in zip(self.fields, self._asides, strict=True):
+            beside.display = has_room_beside(field, room, self._find_columns())
+            below.display = not beside.display
         for label, input in zip(self._labels, self.inputs, strict=True):
             label.fit(room, whole=input.has_focus or len(self.fields) == 1)
 
@@ -142,7 +152,8 @@ class Form(Vertical):
         """Rows that the fields take in a panel: a long label has several while the cursor is in its field."""
         room = self._compute_label_room()
         rows = [len(wrap_text(field.label, width=room)) for field in self.fields]
-        return len(rows) - 1 + max(rows) if rows else 0
+        below = sum(not has_room_beside(field, room, self._find_columns()) for field in self.fields)
+        return len(rows) - 1 + max(rows) + below if rows else 0
 
     def ask(self, about: str, fields: Sequence[FieldSpec]) -> None:
         """Ask for something else, with the cursor in the first field that is wanted still."""
@@ -353,8 +364,14 @@ class Form(Vertical):
         n = self.inputs.index(event.input)
         field, row = self.fields[n], event.input.parent
         if field.beside is not None and row is not None:
-            row.query_one(".field-aside", Static).update(field.beside(event.value))
+            for one in self._asides[n] if self._asides else row.query(".field-aside").results(Static):
+                one.update(field.beside(event.value))
         if n < len(self._refused) and event.input.value != self._refused[n] and self.wrong:
             for line in (*self._errors[n : n + 1], self._error):
                 line.say("")
             self.post_message(self.Mended())
+
+
+def _make_asides(aside: str) -> tuple[DiffStatic, DiffStatic]:
+    """What stands beside a field of a panel, or below."""
+    return DiffStatic(aside, classes="field-aside", markup=False), DiffStatic(aside, classes="field-hint", markup=False)

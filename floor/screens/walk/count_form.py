@@ -135,6 +135,7 @@ class CountScreen(RunFrame):
     def on_mount(self) -> None:
         if self.marked:
             self.say("Marked as in the count struck out. Correct it")
+        self.watch(self.box, "show_vertical_scrollbar", self._show_sum, init=False)
 
     def _read_places(self) -> None:
         """Which pieces are to be counted, and what sits beside them, now: another terminal may set some aside."""
@@ -213,7 +214,6 @@ class CountScreen(RunFrame):
         self.marks = {name: reason for name, reason in self.marks.items() if name in self.names}
         self._show_reasons()
         self._show_sum()
-        self.call_after_refresh(self._show_sum)  # whether all has room is known only then
         room = self.box.size.height + (self.large.size.height if self.large.display else 0)
         below = len(self.reasons.rows) if self.has_class("-slim") else 0
         if self.has_places:
@@ -309,7 +309,7 @@ class CountScreen(RunFrame):
         else:
             marked = [f"{total} {to}" for to in SIGNS if (total := self._total(to))]
             records = f"Enter: record {' + '.join([f'{self.good} good', *marked])}"
-        below = ["PgDn: more below"] if self.box.max_scroll_y else []
+        below = ["PgDn: more below"] if self.box.show_vertical_scrollbar else []
         if self.has_class("-slim"):  # what Enter records is in sight; what clears a mark stands in the line of keys
             return "\n".join(set_out([records, *below], self.size.width - 2))
         moves = ["+ -: next"] if self.has_places else []
