@@ -136,6 +136,20 @@ async def test_enter_waits_until_a_new_step_is_laid_out(shop: Shop, clock: Manua
         assert place.batch.seq == before + 2, "and the key is not lost"
 
 
+async def test_enter_waits_while_a_step_has_other_rows_than_were_laid_out(shop: Shop, clock: ManualClock) -> None:
+    """The toolkit may call back "after the refresh" before what changed has told the screen so."""
+    async with at_cautions(shop, clock, (80, 24)) as (_, screen, pilot):
+        step, again = screen.step, list[bool]()
+        await pilot.pause()
+        assert not step.read_on(lambda: again.append(step.has_more_below)), "all of it is in sight"
+        step.detail.display = True
+        step.detail.update("\n".join(map(str, range(40))))
+        assert step.is_laid_out
+        assert step.read_on(lambda: again.append(step.has_more_below)), "it is longer than its place by now"
+        await pilot.pause()
+        assert again == [True]
+
+
 async def test_a_count_keeps_what_enter_records_in_sight_and_shows_every_reason_by_a_key(
     open_app: Open, shop: Shop, clock: ManualClock
 ) -> None:

@@ -89,6 +89,10 @@ class StepView:
         return gate if gate.asks() and not first else None
 
 
+MOST_PUT_OFF = 5
+"""So often a key waits for the layout before it is taken as things are."""
+
+
 class StepPanel(Vertical):
     """One line of the walk, and the form in which its values are entered."""
 
@@ -111,6 +115,8 @@ class StepPanel(Vertical):
     begun: object = None
     """What was last scrolled to where it begins, and the size it had."""
     is_laid_out = True
+    _put_off = 0
+    """How often a key has waited for the layout."""
     """Whether its rows are those of the view: else what fits is known only after the next refresh."""
 
     def compose(self) -> ComposeResult:
@@ -144,13 +150,22 @@ class StepPanel(Vertical):
         """
         if self.form.display:
             return False
-        if not self.is_laid_out:
+        if (not self.is_laid_out or self._is_outgrown) and self._put_off < MOST_PUT_OFF:
+            self._put_off += 1
             self.call_after_refresh(lambda: again() if self.screen.is_current else None)
-        elif self.has_more_below:
-            self.scroll_page(1)
-        else:
+            return True
+        self._put_off = 0
+        if not self.has_more_below:
             return False
+        self.scroll_page(1)
         return True
+
+    @property
+    def _is_outgrown(self) -> bool:
+        """Whether its rows have changed since they were laid out: the toolkit may call back before it has done so."""
+        size, shown = self.body.size, [one for one in self.body.children if one.display]
+        rows = sum(one.get_content_height(size, self.app.size, size.width - one.gutter.width) for one in shown)
+        return size.width > 0 and rows != self.body.virtual_size.height
 
     def scroll_page(self, way: int) -> None:
         """Turn a page of a step that is longer than its place."""
