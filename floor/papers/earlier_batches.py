@@ -47,7 +47,7 @@ TIME_HEAD = (
     f"  {'batch':<8} {'age':>6} {'runs':>4} {'median':>8} {'middle half':>17} {'per piece':>10} "
     f"{'x stated':>8} {'counts':>6}"
 )
-OTHER_HEAD = f"  {'part':<9} {'batch':<7} {'first pass':>13} {'share':>8} {'cycle':>8} {'by hand':>8}  operation"
+OTHER_HEAD = f"  {'part':<9} {'batch':<7} {'no rework':>13} {'share':>8} {'cycle':>8} {'by hand':>8}  operation"
 SAID = {
     "checklist": "by the checklist alone",
     "opened": "as opened, with {}",
@@ -243,7 +243,7 @@ def list_yield_lines(report: EarlierReport, width: int) -> list[str]:
     lines = []
     for one in found:
         lines += wrap_text(f"op {one.op} {one.title}: {_say_plan(one)}", "", "    ", width)
-        lines.append(f"  {'batch':<10} {'age':>6} {'first pass':>14} {'share':>8} {'95 % sure':>15} {'counts as':>11}")
+        lines.append(f"  {'batch':<10} {'age':>6} {'no rework':>14} {'share':>8} {'95 % sure':>15} {'counts as':>11}")
         lines += [_say_yield(report, one.op, row) for row in one.yields]
         lines.append("")
     note = "In parentheses, and under counts as: pieces it counts as in the next plan. Pieces of one load, and of one "

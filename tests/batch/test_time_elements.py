@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from floor.batch.corrections.commands import StrikeOut
 from floor.batch.counting.commands import Dispose, MarkedPieces
+from floor.batch.counting.losses import count_losses
 from floor.batch.counting.op_yields import count_produced_first, list_op_outcomes
 from floor.batch.lifecycle.commands import SetPiecesAside
 from floor.batch.quality.time_elements import LeftOut, TimeElements, compute_time_elements, list_planned_losses
@@ -360,8 +361,11 @@ def test_rework_is_planned_in_no_shift_and_since_no_time_wherever_the_first_pass
     found = compute_time_elements(bench.state, every_day((time(0), time(9)), (time(9), time(0))), at)
     early, late = (one.amounts for one in found.shifts.values())
     assert late[Input.PQ] == 1
-    assert late[Input.PRU] == 0
-    assert early[Input.PRU] == found.whole.amounts[Input.PRU] > 0
+    looked_at = bench.state.runs[3]  # begun by the early shift, its cycle after the coat was dry
+    assert looked_at.started is not None
+    assert looked_at.started.hour == 19
+    assert late[Input.PRU] == 4 * 120, "2 min a piece at their first pass, and none for the one after its rework"
+    assert early[Input.PRU] + late[Input.PRU] == found.whole.amounts[Input.PRU] > late[Input.PRU]
     later = compute_time_elements(bench.state, ALWAYS.calendar, at, nine)
     assert [one.amounts[Input.PRU] for one in (later.whole, *later.stations.values())] == [0] * (
         1 + len(later.stations)
@@ -488,6 +492,10 @@ def test_the_times_of_the_shifts_add_up_to_those_of_the_batch() -> None:
     # 07:30 to 07:40 and 07:55 to 08:00; then 08:00 to 08:05 and 08:31 to 08:51.
     assert (minutes_of(early)["APT"], minutes_of(late)["APT"]) == (15, 25)
     assert early.amounts[Input.PQ] == late.amounts[Input.PQ] == 4
+    # Of the first run 15 of its 20 minutes, and so of its plan, are the early shift's; both runs are planned alike.
+    plan = found.whole.amounts[Input.PRU]
+    assert early.amounts[Input.PRU] == pytest.approx(plan / 2 * 15 / 20)
+    assert late.amounts[Input.PRU] == pytest.approx(plan / 2 * (1 + 5 / 20))
     assert early.amounts[Input.AOET] is Absence.WHOLE_ORDER
 
 
@@ -526,6 +534,31 @@ def test_since_a_time_all_is_of_the_pieces_counted_in_runs_begun_since() -> None
         assert amounts[Input.PQ_FIRST] == 3, "not the 8 that the mill made before"
     whole = study.whole.amounts
     assert (whole[Input.PQ], whole[Input.GQ], whole[Input.SQ], whole[Input.PQ_ENDED]) == (3, 2, 1, 1)
+
+
+def test_since_a_time_a_piece_set_aside_in_mid_run_is_a_loss_of_the_figures_too() -> None:
+    bench = day_at_the_mill()
+    ten = MORNING.replace(hour=10)
+    bench.clock.until(ten)
+    load = bench.state.list_live_loads()[0].number
+    bench.until(load, "count")
+    bench.say(SetPiecesAside("scrap", "dropped", load=load, positions=("A2",)))
+
+    found = compute_time_elements(bench.state, ONE_SHIFT.calendar, bench.clock().at, ten).whole.amounts
+    assert sum(count_losses(bench.state, ten).values()) == 1
+    assert (found[Input.PQ], found[Input.SQ], found[Input.GQ], found[Input.PQ_ENDED]) == (1, 1, 0, 1)
+
+
+def test_no_operation_has_more_good_at_once_than_good() -> None:
+    bench = open_bench(order=4, start=4)
+    load = bench.form(10)
+    bench.through(load, 10, marks=(MarkedPieces("deep", ("A1",)),))
+    (before,) = list_op_outcomes(bench.state)
+    assert (before.good, before.first_pass) == (3, 3)
+    bench.say(SetPiecesAside("scrap", "dropped", load=load, positions=("A2",)))
+
+    first = list_op_outcomes(bench.state)[0]
+    assert (first.produced, first.good, first.first_pass) == (4, *[first.good] * 2)
 
 
 def test_one_shift_a_day_is_no_scope_of_its_own_nor_is_one_without_work() -> None:

@@ -19,7 +19,7 @@ from floor.batch.events import (
     SetAside,
     iter_events,
 )
-from floor.batch.load import Load
+from floor.batch.load import LOST, Load
 from floor.batch.run import Run
 from floor.batch.state import Batch
 from floor.dataclass import dataclass
@@ -70,6 +70,12 @@ def count_losses(batch: Batch, since: datetime | None = None) -> Counter[Loss]:
         since: only of runs begun then or later, as the key figures.
     """
     return Counter(one.loss for one in _iter_losses(batch) if not one.corrected and _is_since(batch, one.run, since))
+
+
+def find_lost_since(batch: Batch, since: datetime) -> set[int]:
+    """The pieces that were lost in runs begun then or later, also before their count, or held there and then lost."""
+    lost = {one.piece: one.run for one in _iter_losses(batch) if one.loss.to == "scrap"}
+    return {piece for piece, run in lost.items() if batch.places[piece].where in LOST and _is_since(batch, run, since)}
 
 
 def count_held(batch: Batch, since: datetime | None = None) -> int:

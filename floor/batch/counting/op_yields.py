@@ -37,7 +37,7 @@ class OpOutcome:
     hold: int
     """On hold from this operation now."""
     first_pass: int
-    """Good at their first count, without rework."""
+    """Good at their first count, without rework, and still."""
     otherwise: int = 0
     """Regraded or returned: produced, and neither good nor scrap."""
 
@@ -62,22 +62,23 @@ class _Counted:
     last: dict[int, str] = field(default_factory=dict)
     """Piece → how it came out last, if that is not good."""
     sent: set[int] = field(default_factory=set)
-    first_pass: int = 0
+    failed_first: set[int] = field(default_factory=set)
+    """Not good at their first count, or counted in a rework first."""
 
     def add(self, pieces: Collection[int], marked: Mapping[int, str], rework: str) -> None:
         if self.last:
             for piece in pieces:
                 self.last.pop(piece, None)
-        failed, before = 0, len(self.pieces)
         for piece, to in marked.items():
             if to != "good":
-                failed += piece not in self.pieces
                 self.last[piece] = to
+                if piece not in self.pieces:
+                    self.failed_first.add(piece)
             if to == "rework":
                 self.sent.add(piece)
+        if rework:
+            self.failed_first.update(piece for piece in pieces if piece not in self.pieces)
         self.pieces.update(pieces)
-        if not rework:
-            self.first_pass += len(self.pieces) - before - failed
 
 
 @dataclass(slots=True)
@@ -209,6 +210,6 @@ def _tally(batch: Batch, op: int, counted: _Counted, lost: Mapping[int, str]) ->
         tally["scrap"],
         len(counted.sent),
         tally["hold"],
-        counted.first_pass,
+        len(counted.pieces - counted.failed_first - {piece for piece, to in ends.items() if to != "good"}),
         tally["otherwise"],
     )

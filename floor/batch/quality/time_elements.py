@@ -19,6 +19,7 @@ from datetime import datetime
 from enum import StrEnum
 from typing import NamedTuple
 
+from floor.batch.counting.losses import find_lost_since
 from floor.batch.counting.op_yields import PieceTally, iter_counts, iter_stated_counts, tally_counts
 from floor.batch.load import LOST
 from floor.batch.quality.cycle_spans import CycleSpans, list_cycle_spans
@@ -33,6 +34,8 @@ from floor.figures.calendar import Calendar, WorkingTime, list_shift_spans
 from floor.figures.key_figures import Absence, Amount, Input
 from floor.figures.spans import CumulatedSpans, Span, intersect_spans, measure_spans, merge_spans, subtract_spans
 
+MOMENT = 1e-3
+"""Seconds."""
 ASIDE = ("stopped", "spare", "trial")
 """Where pieces go that will be no product of the batch."""
 TIMES_AT_A_STATION = (Input.PBT, Input.AUBT, Input.AUPT, Input.APT, Input.ASUT, Input.ADET, Input.APWT)
@@ -147,6 +150,8 @@ class _Study:
         """Whatever was counted passed the first operation, if perhaps before the period."""
         self.new = _count_new_pieces(batch)
         self.last_counts: dict[int, int] | None = None
+        self.planned: list[tuple[list[Span], Amount]] | None = None
+        """When each cycle ran, and its plan; only shifts ask for it."""
         self.attended: dict[int, tuple[tuple[str, Span], ...]] = {}
         self.period = first, last
 
@@ -175,7 +180,7 @@ class _Study:
     def _describe_shift(self, begun: Sequence[Run], spans: Sequence[Span]) -> TimeElements:
         amounts = self._measure_all(spans)
         mine = [run for run in begun if run.number not in self.left_out]
-        amounts[Input.PRU] = _plan_all(self._plan_runs(mine)) if mine else Absence.NO_RUN
+        amounts[Input.PRU] = self._plan_within(spans)
         tally = tally_counts(iter_counts(self.batch, begun))
         amounts |= {**self._count(tally, begun), Input.PQ_FIRST: len(tally.pieces)}
         gaps = Counter(self.left_out[run.number] for run in begun if run.number in self.left_out)
@@ -248,6 +253,8 @@ class _Study:
             tally.pieces |= ended
             tally.marked.update(batch.found)
             tally.sent.update(batch.found)
+        else:
+            tally.pieces |= find_lost_since(batch, since)
         tally.pieces.difference_update(known.keys() - ends.keys())
         found = tally.compute_amounts(batch, ends)
         return found | {
@@ -311,6 +318,30 @@ class _Study:
             Input.APWT: self._attend(runs, within),
             Input.PRU: _plan_all(self._plan_runs(runs)),
         }
+
+    def _plan_within(self, within: Sequence[Span]) -> Amount:
+        """Planned seconds of the cycles of all stations as far as they lie there: a cycle that goes on into the next
+        shift has its plan in both, as it has its time.
+        """
+        if self.planned is None:
+            timed = [run for run in self.runs if run.number not in self.left_out]
+            cycles = group_by_cycle(timed)
+            self.planned = [*zip(map(self._find_produced, cycles), self._plan_runs(timed), strict=True)]
+        there, amounts = CumulatedSpans(within), list[Amount]()
+        for spans, amount in self.planned:
+            share = sum(there.measure(*span) for span in spans) / (measure_spans(spans) or 1.0)
+            if share:
+                amounts.append(amount if isinstance(amount, Absence) else amount * share)
+        return _plan_all(amounts)
+
+    def _find_produced(self, together: Sequence[Run]) -> list[Span]:
+        """When the cycle of some runs ran; hand work in working hours, a moment at its begin if it took no time."""
+        if _has_cycle(self.batch, together[0]):
+            found = merge_spans(span for run in together for span in self.spans.ran.get(run.number, ()))
+        else:
+            found = intersect_spans(merge_spans(self.there[run.number] for run in together), self.open)
+        begun = self.begun[together[0].number]
+        return found if measure_spans(found) else [(begun, begun + MOMENT)]
 
     def _plan_runs(self, runs: Sequence[Run]) -> list[Amount]:
         """Planned seconds of each cycle, for those of its pieces that pass its operation for the first time."""
