@@ -172,6 +172,8 @@ def go_home(step: Step, code: int) -> None:
 def move_in_machine(step: Step, code: int) -> None:
     given = [axis for axis in range(3) if AXES[axis] in step.words]
     step.record.machine_moves.setdefault("G53", step.line)
+    if step.state.incremental:
+        step.record.log.add("G53 in G91", step.line)
     z = step.take_place()[2]
     if z is not None:
         check_machine_z(step.record, step.line, z)

@@ -55,6 +55,7 @@ _SENTENCES: dict[Kind, str] = {
     "shift": "{subject} shifts the zero of all offsets, maybe beyond this program",
     "axes changed": "{subject} rotates, scales or bends the path; travel is not known",
     "home through zero": "{subject} with Z0 in G90 goes home through Z0 of the part; use G91",
+    "G53 in G91": "G53 in G91: some controls alarm, some move by its numbers; put G90 before it",
     "bad arc": "an arc does not fit its end points ({arc}); a control alarms here",
     "cycle word left out": "{subject} has no {v0}; add it",
     "no peck": "{subject} has Q {l0}: the control alarms or drills without pecking; correct Q",

@@ -22,7 +22,7 @@ Kind = Literal[
     "radius compensation",
     # what changes the coordinates
     "offset written", "tool table written", "system variable", "local shift", "shift", "axes changed",
-    "home through zero", "left on",
+    "home through zero", "G53 in G91", "left on",
     # rapids into the work
     "rapid down", "rapid across", "low in machine", "R too low", "not retracted", "low at end",
     # what cannot be followed
