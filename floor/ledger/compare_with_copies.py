@@ -50,20 +50,20 @@ def find_differences(journals: JournalFolder, given_up: Collection[str] = ()) ->
 
 
 def find_missing_numbers(
-    journals: JournalFolder, came_in: Collection[str], given_up: Collection[str] = ()
+    journals: JournalFolder,
+    came_in: Collection[str],
+    given_up: Collection[str] = (),
+    opened_here: Collection[str] = (),
 ) -> list[str]:
-    """Batches with nothing left: unused numbers below that of a batch opened here.
+    """Batches with nothing left: opened here by the shop's own record, or unused numbers below that of one opened here.
 
     Args:
         came_in: batches from elsewhere, which may have any number.
     """
     names = {*journals.names(), *journals.closed_names(), *journals.lost(), *journals.lost_closed()}
     opened = [int(match[1]) for name in names - {*came_in} if (match := _NUMBERED.fullmatch(name))]
-    return [
-        name
-        for number in range(1, max(opened, default=0))
-        if (name := f"B{number:04d}") not in names and name not in given_up
-    ]
+    numbered = {f"B{number:04d}" for number in range(1, max(opened, default=0))}
+    return sorted({*numbered, *opened_here} - names - {*given_up})
 
 
 def _parting(journals: JournalFolder, name: str, copy: Path) -> str:

@@ -151,19 +151,28 @@ def save_known_entries(path: Path, entries: Sequence[Entry], files: Files) -> Pa
 
 
 def recover_journal(
-    path: Path, copies: Path | None, *, without: bool, files: Files, patience: float = PATIENCE
+    path: Path,
+    copies: Path | None,
+    *,
+    without: bool,
+    files: Files,
+    patience: float = PATIENCE,
+    was_here: bool = False,
 ) -> RecoveryResult:
     """Restore the entries only a copy has; or, `without` them, let the journal continue from its end.
 
     Entries in the file after a damaged place follow, if they link to the copy. The file as it was is kept beside the
     journal. Open terminals notice that the journal was swapped.
 
+    Args:
+        was_here: whether it is known from elsewhere to have been here, so it may be given up though nothing is left.
+
     Raises:
         NothingMissing: no copy has more; or, with `without`, nothing is missing.
         NoSuchJournal, Busy, WriteFailed: nothing was changed.
     """
     if not path.exists():
-        return _anew(path, copies, without, files)
+        return _anew(path, copies, without, files, was_here)
     fd = open_file(files, path, os.O_RDWR, path.stem)
     try:
         what = f"The record of {path.stem}"
@@ -195,12 +204,12 @@ def recover_journal(
     return RecoveryResult(len(entries), len(whole), known, taken.path if taken else None, kept)
 
 
-def _anew(path: Path, copies: Path | None, without: bool, files: Files) -> RecoveryResult:
+def _anew(path: Path, copies: Path | None, without: bool, files: Files, was_here: bool) -> RecoveryResult:
     """The same for a journal whose file is gone."""
     mark = read_mark(path)
     more = find_longer_copy(path, [], copies, mark)
     known = max(mark.entries if mark else 0, len(more.entries) if more else 0)
-    if without and (mark or more):
+    if without and (mark or more or was_here):
         locate_mark(path).unlink(missing_ok=True)
         return RecoveryResult(0, 0, known, None, None)
     if more is None:

@@ -29,7 +29,7 @@ from floor.ledger.files import is_folder_in_use, read_whole
 from floor.ledger.high_water_mark import locate_mark
 from floor.ledger.journal_folder import CLOSED, RawJournal
 from floor.ledger.recover_from_copies import RecoveryResult, describe_copy, read_sound_part, recover_journal
-from floor.shop.events import BatchGivenUp, RecordRecovered, RecordRestored
+from floor.shop.events import BatchGivenUp, PartOpened, RecordRecovered, RecordRestored
 from floor.shop.load_settings import PIN_RULE, load_rule
 from floor.shop.open_batches import COPIES, RECORD
 from floor.shop.settings import SettingsError
@@ -226,7 +226,13 @@ def recover_batch(shop: Shop, id: str, by: str, *, without: bool) -> str:
         Refused, LedgerError: nothing was changed.
     """
     shop.context(id, by).need_lead("deciding on a record that was cut short")
-    done = recover_journal(shop.journals.place(id), shop.journals.copies, without=without, files=REAL_FILES)
+    done = recover_journal(
+        shop.journals.place(id),
+        shop.journals.copies,
+        without=without,
+        files=REAL_FILES,
+        was_here=id in shop.people.opened - shop.people.given_up,
+    )
     said = _said(id, done)
     if not done.now:
         _enter(shop.folder, make_drafts(BatchGivenUp(batch=id)), shop.now(), by)
@@ -394,20 +400,22 @@ def recover_people(folder: Path, by: str, now: Moment, *, without: bool) -> str:
 
 def compare_with_copies(journals: JournalFolder) -> list[str]:
     """How the record differs from its copies, in sentences, and batches with nothing left."""
-    given_up, came_in = set(), set()
+    given_up, opened, came_in = set[str](), set[str](), set()
     with suppress(LedgerError):
         own = read_sound_part(journals.text(SHOP_JOURNAL).raw).entries
         given_up = {one.batch for entry in own if (one := read_if_kind(entry, BatchGivenUp)) is not None}
+        opened = {part.batch for entry in own if (part := read_if_kind(entry, PartOpened)) is not None}
     found = find_differences(journals, given_up)
     for name in (*journals.names(), *journals.closed_names()):
         with suppress(LedgerError):
             if _has_entry(journals.text(name), TakenIn):
                 came_in.add(name)
-    missed = [name for name in find_missing_numbers(journals, came_in, given_up) if name not in found]
+    missed = [name for name in find_missing_numbers(journals, came_in, given_up, opened) if name not in found]
     return [
         *found.values(),
         *(
-            f"{name} is not in the record, though a later batch is: nothing of it is left here. "
+            f"{name} is not in the record, though {'it was opened here' if name in opened else 'a later batch is'}: "
+            "nothing of it is left here. "
             "Look for a copy of it elsewhere."
             for name in missed
         ),

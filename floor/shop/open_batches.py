@@ -85,6 +85,7 @@ class OpenBatches:
         """Records swapped while open here, in sentences; cleared by whoever shows them."""
         self._held: dict[str, LoadedBatch] = {}
         self._out: dict[str, UnreadableBatch] = {}
+        self._seen_closed: set[str] = set()
         self.journals = JournalFolder(self.folder / RECORD, copies=self.folder / COPIES)
         self._open_journals()
         held = hold_folder_open(self.folder)  # its record has locks of its own
@@ -314,12 +315,23 @@ class OpenBatches:
         for name in names:
             if name != SHOP_JOURNAL and name not in self._held and name not in self._out:
                 taken |= self._take_in_journal(name, again.get(name))
-        for name in self.journals.lost():
+        for name in (*self.journals.lost(), *self._find_vanished(names)):
             if name not in self._out:
                 from floor.ledger.recover_from_copies import describe_lost_journal  # hardly ever needed
 
                 self._leave_out(name, describe_lost_journal(self.journals.place(name), self.journals.copies))
         return taken or set(self._out) != before
+
+    def _find_vanished(self, names: Sequence[str]) -> list[str]:
+        """The batches opened here of which neither file nor mark is left; the closed ones are listed only if need be.
+
+        Args:
+            names: of the journals of open batches.
+        """
+        gone = self.people.opened.difference(names, self._seen_closed, self.people.given_up)
+        if gone:
+            self._seen_closed = {*self.journals.closed_names(), *self.journals.lost_closed()}
+        return sorted(gone.difference(self._seen_closed, self.journals.lost()))
 
     def _take_in_journal(self, name: str, was: UnreadableBatch | None) -> bool:
         """Read the journal of a batch not loaded yet; if it cannot be read, leave it out and report that once.

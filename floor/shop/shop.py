@@ -193,7 +193,7 @@ class Shop(Registers):
     def find_next_id(self) -> str:
         """The next free batch name: B0001, B0002 …"""
         gone = [*self.journals.lost(), *self.journals.lost_closed()]
-        names = [*self.journals.names(), *self.journals.closed_names(), *gone]
+        names = [*self.journals.names(), *self.journals.closed_names(), *gone, *self.people.opened]
         numbers = [int(match[1]) for name in names if (match := _BATCH_NAME.fullmatch(name))]
         return f"B{max(numbers, default=0) + 1:04d}"
 

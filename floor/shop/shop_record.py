@@ -28,6 +28,7 @@ from floor.dataclass import dataclass
 from floor.entry import Draft, Entry, Moment
 from floor.shop.closed_gauge_uses import SuspectAfterwards
 from floor.shop.events import (
+    BatchGivenUp,
     CarrierLeft,
     GaugeFoundSuspect,
     GaugeWithdrawn,
@@ -96,6 +97,10 @@ class ShopRecord:
     """Number of a part, as written → its batch opened last; the last one opened comes last."""
     stronger: dict[str, str] = field(default_factory=dict)
     """The same → an earlier batch whose checklist asked for more, if there is one."""
+    opened: set[str] = field(default_factory=set)
+    """The batches opened here."""
+    given_up: set[str] = field(default_factory=set)
+    """Those of which nothing could be brought back."""
     outages: dict[str, Outage] = field(default_factory=dict)
     """Station → why it is out of service."""
     conditions: Conditions = field(default_factory=dict)
@@ -148,10 +153,13 @@ def fold_shop_record(entries: Iterable[Entry], people: ShopRecord | None = None)
             for name, before, after in said.changes:
                 taken = TakenLesson(said.file, before, after, entry.by, entry.time)
                 people.lessons.setdefault(said.first, {})[name] = taken
+        if isinstance(said, BatchGivenUp):
+            people.given_up.add(said.batch)
         if isinstance(said, PartOpened):
             for known in (people.newest, people.stronger):
                 known.pop(said.part, None)
             people.newest[said.part] = said.batch
+            people.opened.add(said.batch)
             if said.strongest:
                 people.stronger[said.part] = said.strongest
     return people

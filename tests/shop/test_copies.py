@@ -433,7 +433,33 @@ def test_a_batch_whose_file_and_note_are_gone_is_missed(shop: Shop, clock: StepC
         (record(shop) / name).unlink()
 
     [sentence] = said(shop)
-    assert sentence.startswith("B0001 is not in the record, though a later batch is")
+    assert sentence.startswith("B0001 is not in the record, though it was opened here")
+
+
+def test_the_newest_batch_of_which_nothing_is_left_is_missed_at_once(
+    shop: Shop, clock: StepClock, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """There is no later number to tell it by: the shop's own record knows that it was opened."""
+    for name in ("B0002.json", ".B0002.mark"):
+        (record(shop) / name).unlink()
+
+    again = Shop(shop.folder, clock)
+    assert list(again.out) == ["B0002"]
+    assert again.find_next_id() == "B0003", "its number is not given to another"
+    again.close()
+    [sentence] = said(shop)
+    assert sentence.startswith("B0002 is not in the record, though it was opened here")
+    for command in ("status", "verify"):
+        assert main([command, "--shop", str(shop.folder)]) == Exit.WRONG
+        assert "B0002" in "".join(capsys.readouterr())
+
+    shop.refresh()
+    assert "is given up" in recover_batch(shop, "B0002", "LL", without=True)
+    assert said(shop) == []
+    again = Shop(shop.folder, clock)
+    assert not again.out
+    assert again.find_next_id() == "B0003"
+    again.close()
 
 
 @pytest.mark.parametrize("gone", ["B0001", "B0002"])
