@@ -88,7 +88,7 @@ def read_value(ask: FormField, entered: object, place: int = 0) -> str | float |
         return _read_look(text, refuse)
     if ask.kind == "person":
         return text.upper()
-    if identifies_nothing(text):
+    if identifies_nothing(text) if ask.identity else not any(map(str.isalnum, text)):
         raise refuse(f'"{text[:20]}" says nothing', f"enter what its label or the control shows{ask.or_else}")
     return text
 
@@ -112,7 +112,7 @@ def read_lot_number(text: str, what: str, which: str) -> str:
 
 
 def identifies_nothing(text: str) -> bool:
-    """Whether it could stand for any lot, gauge or program: no letter or digit, or a word for "none"."""
+    """Whether it could stand for any lot or gauge: no letter or digit, or a word for "none"."""
     said = "".join(filter(str.isalnum, text)).casefold()
     return said.strip("x") == "" or said in PLACEHOLDERS
 
