@@ -36,7 +36,7 @@ def differences(was: object, now: object, at: str = "") -> Iterator[str]:
         for key in sorted(was.keys() | now.keys()):
             if "/out/" in at and key in ("said", "title", "of_piece", "gate", "values", "again"):
                 continue
-            newer = not now.get(key) or ("/waivers/" in at and key == "closed_by") or key == "left_out"
+            newer = not now.get(key) or ("/waivers/" in at and key == "closed_by") or key in ("left_out", "opened")
             if key not in was and newer:
                 continue  # a newer field, of which an older state or record says nothing
             if key not in was or key not in now:

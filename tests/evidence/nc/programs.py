@@ -12,7 +12,7 @@ from floor.evidence.nc.summary import ProgramSummary, Span, ToolUse, Work
 START = "G21 G17 G90 G94 G54\nT1 M6\nS1000 M3\nG0 X0. Y0.\nG43 H1 Z10.\n"
 """A mill ready to cut at X0 Y0 Z10 with tool 1, in millimeters; the next line is line 6."""
 NEXT = 6
-END = "\nG53 Z0. M30\n"
+END = "\nG90 G53 Z0. M30\n"
 """The tool goes up, the program ends."""
 
 
