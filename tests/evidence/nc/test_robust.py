@@ -7,7 +7,7 @@ import re
 from dataclasses import replace
 
 import pytest
-from hypothesis import example, given, settings
+from hypothesis import assume, example, given, settings
 from hypothesis import strategies as st
 
 from floor.evidence.nc import reader
@@ -195,6 +195,7 @@ def test_any_words(lines: list[str], dialect: Dialect, started: bool) -> None:
 @settings(max_examples=300, deadline=None)
 @given(LINES, DIALECTS, st.sampled_from(["\n", "\r", "\r\n"]), st.integers(1, 400))
 def test_how_it_is_cut_and_ended_does_not_matter(lines: list[str], dialect: Dialect, end: str, size: int) -> None:
+    assume("\0" not in "".join(lines))  # "\n\0 \0" is a line end and a blank in UTF-16, and with "\r\n" it is not
     one, other = read("\n".join(lines), dialect), read(end.join(lines), dialect, size)
     assert written(replace(other, sha256="", size=0)) == written(replace(one, sha256="", size=0))
 
