@@ -116,8 +116,10 @@ class Operator:
     def _ready(self) -> bool:
         """The top screen is up, its step is laid out; a dialog has the focus if it takes it."""
         screen = self.app.screen
-        if isinstance(screen, WalkScreen) and not (screen.is_mounted and screen.step.is_laid_out):
-            return False
+        if isinstance(screen, WalkScreen):
+            step = screen.step if screen.is_mounted else None
+            if step is None or not step.is_laid_out or (step.is_outgrown and not step.form.display):
+                return False
         return screen.is_mounted and not (isinstance(screen, FormDialog | ChoiceDialog) and screen.focused is None)
 
     async def type(self, text: str) -> None:

@@ -150,7 +150,7 @@ class StepPanel(Vertical):
         """
         if self.form.display:
             return False
-        if (not self.is_laid_out or self._is_outgrown) and self._put_off < MOST_PUT_OFF:
+        if (not self.is_laid_out or self.is_outgrown) and self._put_off < MOST_PUT_OFF:
             self._put_off += 1
             self.call_after_refresh(lambda: again() if self.screen.is_current else None)
             return True
@@ -161,7 +161,7 @@ class StepPanel(Vertical):
         return True
 
     @property
-    def _is_outgrown(self) -> bool:
+    def is_outgrown(self) -> bool:
         """Whether its rows have changed since they were laid out: the toolkit may call back before it has done so."""
         size, shown = self.body.size, [one for one in self.body.children if one.display]
         rows = sum(one.get_content_height(size, self.app.size, size.width - one.gutter.width) for one in shown)
